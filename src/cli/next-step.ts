@@ -120,7 +120,7 @@ export function nextStep(
       if (!isNamed) return doubted ? `where what is listed above doesn't matter, ${next}` : next;
       const look = `apertrue predict ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
       return doubted
-        ? `look whether what is listed above matters: ${look}; if not, ${next}`
+        ? `to see whether what is listed above matters, before you ${next}: ${look}`
         : `${next}; or look first: ${look}`;
     }
     case 'predict': {

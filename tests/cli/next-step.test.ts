@@ -21,6 +21,8 @@ async function nextAfter(...args: string[]): Promise<string[]> {
   for (const step of steps) {
     const keys = NEEDED.find(([name]) => step.includes(`apertrue ${name} `))?.[1] ?? [];
     for (const key of keys) expect(step).toContain(`--${key} `);
+    // It is pasted: nothing may stand behind it.
+    if (step.includes('apertrue ')) expect(step.slice(step.lastIndexOf('apertrue '))).not.toMatch(/[;:] /);
   }
   return steps;
 }
@@ -129,7 +131,8 @@ describe('the next step', () => {
     expect((await desk.run('correct', ...args)).code).toBe(3);
     expect(await nextAfter('correct', ...args, '--overwrite')).toEqual([
       expect.stringMatching(
-        /^look whether what is listed above matters: apertrue predict odd\.gbr .*; if not, cut it as it is/,
+        // What is pasted ends the line.
+        /^to see whether what is listed above matters, before you cut it as it is, .*: apertrue predict odd\.gbr [^;]*$/,
       ),
     ]);
   });

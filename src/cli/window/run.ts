@@ -6,6 +6,7 @@ import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
 import { type FilmWords, gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
+import { testedRange } from '../../fit/window/widest-setting.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
@@ -193,12 +194,17 @@ function headWords(setting: WindowSetting, edges: number): string {
   return `Cut with ${at}: ${why[edges]}.`;
 }
 
-function chanceWords(setting: WindowSetting, edges: number): string {
+/** A doubt smaller than this is that of where the grid ends. */
+const LEAST_TOLD_PERCENT = 0.1;
+
+function chanceWords(setting: WindowSetting, edges: number, fixed: FilmWords['fixed']): string {
   if (edges === 0) return 'How likely a clean cut is can’t be told: no cell failed.';
-  const { stdUncertaintyMarginPercent: u, marginPowerPercent, marginSpeedPercent } = setting;
-  const margin = Math.min(marginPowerPercent, marginSpeedPercent);
+  const { stdUncertaintyMarginPercent: u, narrowestMarginPercent } = setting;
+  // Wherever the edges may lie, it is at most what the table shows of the likeliest ones.
+  const shown = shownAxes(setting, fixed).flatMap(({ range: { downPercent, upPercent } }) => [downPercent, upPercent]);
+  const margin = Math.min(narrowestMarginPercent, ...shown);
   const known =
-    u > 0
+    u >= LEAST_TOLD_PERCENT
       ? `; the narrowest margin is ${margin.toFixed(0)} %, whichever edge is nearer, known to ± ${Number(u.toPrecision(2))} % (standard uncertainty)`
       : '';
   return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}, as far as these cells tell${known}.`;
@@ -223,28 +229,54 @@ async function nextStep(
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
 
+interface ShownAxis {
+  readonly axis: 'power' | 'speed';
+  readonly name: string;
+  readonly value: number;
+  readonly range: WindowSetting['power'];
+  /** More can't be set. */
+  readonly most: number;
+}
+
+/** What can be set. */
+function shownAxes(
+  { powerPercent, speedMmS, power, speed }: WindowSetting,
+  fixed: FilmWords['fixed'] = [],
+): ShownAxis[] {
+  const axes: ShownAxis[] = [
+    { axis: 'power', name: 'power, %', value: powerPercent, range: power, most: 100 },
+    { axis: 'speed', name: 'speed, mm/s', value: speedMmS, range: speed, most: Infinity },
+  ];
+  return axes.filter(({ axis }) => !fixed.includes(axis));
+}
+
+/** Values of the grid are told from each other by more than this share. */
+const SAME_VALUE = 1e-6;
+
 function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmWords['fixed'] = []): string[] {
   const edges = edgesSeen(result);
-  const { power, speed } = setting;
-  const rowOf = (name: string, value: number, range: WindowSetting['power'], most: number): string[] => [
-    name,
-    short(value),
-    short(range.from),
-    range.to > most ? `above ${most}` : short(range.to),
-    `${range.downPercent.toFixed(0)} %`,
-    `${range.upPercent.toFixed(0)} %`,
-  ];
+  const tried = testedRange(result.cells);
+  let ends = false;
+  const rowOf = ({ axis, name, value, range, most }: ShownAxis): string[] => {
+    // An edge that lies beyond the grid was not found: the window may well go on there.
+    const [from, to] = (['from', 'to'] as const).map((end, i) => {
+      const isEnd = tried[axis][0] < tried[axis][1] && Math.abs(range[end] / tried[axis][i] - 1) < SAME_VALUE;
+      ends ||= isEnd;
+      return `${range[end] > most ? `above ${most}` : short(range[end])}${isEnd ? '*' : ' '}`;
+    });
+    return [name, short(value), from, to, `${range.downPercent.toFixed(0)} %`, `${range.upPercent.toFixed(0)} %`];
+  };
   const rows = [
-    ['', 'set', 'clean from', 'to', 'may fall by', 'may rise by'],
-    ...(fixed.includes('power') ? [] : [rowOf('power, %', setting.powerPercent, power, 100)]),
-    ...(fixed.includes('speed') ? [] : [rowOf('speed, mm/s', setting.speedMmS, speed, Infinity)]),
+    ['', 'set', 'clean from ', 'to ', 'may fall by', 'may rise by'],
+    ...shownAxes(setting, fixed).map(rowOf),
   ];
   return [
     headWords(setting, edges),
     '',
     ...alignedLines(rows, (j) => j > 0),
+    ...(ends ? ['* where the grid ends, not an edge: beyond it nothing was tried'] : []),
     '',
-    `${chanceWords(setting, edges)} Nearest cell cut: ${setting.nearestCell}.`,
+    `${chanceWords(setting, edges, fixed)} Nearest cell cut: ${setting.nearestCell}.`,
   ];
 }
 
