@@ -185,7 +185,7 @@ export function processIo(): Io {
     },
     now: () => new Date(),
     isTerminal: process.stderr.isTTY === true,
-    columns: process.stderr.columns ?? 100,
+    columns: process.stderr.columns ?? 80,
     ...(process.stdout.isTTY ? { outColumns: process.stdout.columns } : {}),
     cwd: process.cwd(),
     // no-color.org: NO_COLOR set to anything but an empty text.

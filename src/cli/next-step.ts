@@ -1,4 +1,4 @@
-import { basename, join } from 'node:path';
+import { basename, dirname, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
 import { InputError } from '../errors.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
@@ -40,6 +40,12 @@ export function noteUnsized(values: object): void {
   unsized.add(values);
 }
 
+/** Values of commands whose stencil lies where it would be written: `correct` would refuse to write it once more. */
+const made = new WeakSet<object>();
+export function noteMade(values: object): void {
+  made.add(values);
+}
+
 /** Values of commands that have said what to do next in their own words, or whose result is none to go on with. */
 const saidSo = new WeakSet<object>();
 export function noteSaidSo(values: object): void {
@@ -51,6 +57,15 @@ export function bedOptions(values: object, canvas: FeaturesFile['canvas'] | unde
   if (!canvas || projectAnswers(values).size > 0) return '';
   const { widthMm, heightMm, pitchXMm: x, pitchYMm: y } = canvas;
   return ` --width-mm ${widthMm} --height-mm ${heightMm} --pitch-mm ${x === y ? x : `${x}x${y}`} --out ${shellQuoted(out)}`;
+}
+
+/** A folder for coupons that are cut once more, beside those before: readings are never replaced. */
+export async function freeFolder(folder: string, name: string, io: Io): Promise<string> {
+  const within = new RegExp(`^${name}-\\d+$`).test(basename(folder)) ? dirname(folder) : folder;
+  for (let n = 2; ; n += 1) {
+    const free = join(within, `${name}-${n}`);
+    if (!(await io.exists(free))) return free;
+  }
 }
 
 /** The coupon without which some of a machine's numbers are only assumed. */
@@ -90,7 +105,7 @@ export function nextStep(
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
       if (values.out === undefined) return undefined;
-      return `apertrue correct board.gbr${project.own.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
+      return `every stencil from now on, with your paste layer for board.gbr: apertrue correct board.gbr${project.own.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
     case 'number':
       if (unsized.has(values))
         return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${film}`;
@@ -105,11 +120,15 @@ export function nextStep(
       if (!isNamed) return doubted ? `where what is listed above doesn't matter, ${next}` : next;
       const look = `apertrue predict ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
       return doubted
-        ? `look whether what is listed above matters: ${look}; if not, ${next}`
+        ? `to see whether what is listed above matters, before you ${next}: ${look}`
         : `${next}; or look first: ${look}`;
     }
-    case 'predict':
-      return `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    case 'predict': {
+      const correct = `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      return made.has(values)
+        ? `a stencil of this name is there already: cut it if it was made with these options; to make it anew: ${correct} --overwrite`
+        : correct;
+    }
     case 'layout':
       return 'print the dry fit, lay the board on it, then cut with the same program and settings as the coupons';
     default:

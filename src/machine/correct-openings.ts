@@ -43,8 +43,9 @@ export interface NarrowPart {
   readonly extent: 'whole' | 'part';
   /** Centre of the part on the finished film, mm. */
   readonly at: Point;
-  readonly askedMm: readonly [width: number, length: number];
-  readonly comesOutMm: readonly [width: number, length: number];
+  /** As the part lies: the side nearer to X first. */
+  readonly askedMm: readonly [width: number, height: number];
+  readonly comesOutMm: readonly [width: number, height: number];
 }
 
 export interface Corrected {

@@ -22,8 +22,9 @@ export interface ThinLine {
   /** Where the part itself ends, for a straight line: from there it may have to be joined to what it hangs on. */
   readonly ends: readonly Point[];
   readonly at: Point;
-  readonly askedMm: readonly [width: number, length: number];
-  readonly comesOutMm: readonly [width: number, length: number];
+  /** As the part lies: the side nearer to X first. */
+  readonly askedMm: readonly [width: number, height: number];
+  readonly comesOutMm: readonly [width: number, height: number];
 }
 
 type Box = LongSide & { readonly centre: Point };
@@ -59,12 +60,14 @@ export function thinLine(part: Region, model: MachineModel, line: LineWidth): Th
     const [least, most] = reachAlong(corners, u);
     return most - least + kerfAlong(model, u);
   };
+  const lies = Math.abs(box.along[0]) > Math.abs(box.along[1]);
+  const asLies = (width: number, length: number): [number, number] => (lies ? [length, width] : [width, length]);
   return {
     pieces,
     ends: course,
     at: box.centre,
-    askedMm: [box.widthMm, box.lengthMm],
-    comesOutMm: [comesOut(across), comesOut(box.along)],
+    askedMm: asLies(box.widthMm, box.lengthMm),
+    comesOutMm: asLies(comesOut(across), comesOut(box.along)),
   };
 }
 

@@ -1,3 +1,4 @@
+import { join } from 'node:path';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
 import type { Warning } from '../../errors.js';
@@ -22,6 +23,7 @@ import { eachArtwork, exitOf, type Kept, type ReadLayer } from '../each-artwork.
 import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { faultRows } from '../machine-words.js';
+import { noteMade } from '../next-step.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
 import { madeBefore, refuseResults, roundedNumbers, writeResults } from '../results.js';
@@ -98,6 +100,7 @@ async function predictLayer(
   // The table is written while the picture is drawn.
   const csv = csvOf(predicted);
   const contents = [svg, await png, csv];
+  if (await io.exists(join(values.out, `${stem}.job.json`))) noteMade(values);
   const paths = await writeResults(
     names.map((name, i) => ({ name, bytes: contents[i] })),
     values,
