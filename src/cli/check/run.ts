@@ -2,7 +2,7 @@ import type { Artwork } from '../../artwork/types.js';
 import type { Opening } from '../../geometry/types.js';
 import { grouped } from '../../kept.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
-import { checkCsv, checkRow, reasonsOf } from '../../rules/check-table.js';
+import { checkCsv, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
 import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
@@ -169,11 +169,10 @@ function letterOf(index: number): string {
 }
 
 function verdictRow(check: OpeningCheck, numbers: readonly number[], why: string): string[] {
-  const row = checkRow(check);
   const angle = Math.abs(check.angleDeg) > 0.05 ? ` ${check.angleDeg.toFixed(0)}°` : '';
   return [
     numbers.length > 1 ? `${check.number} (${numbers.length} alike)` : `${check.number}`,
-    [row.component, row.pin].filter(Boolean).join('.').slice(0, 8),
+    [check.component, check.pin].filter(Boolean).join('.').slice(0, 8),
     `${check.widthMm.toFixed(3)} x ${check.heightMm.toFixed(3)}${angle}`,
     check.areaRatio.toFixed(3),
     check.webMm?.toFixed(3) ?? '',

@@ -92,10 +92,14 @@ async function pageOf(stem: string, openings: readonly Opening[], { unit }: Numb
 
 function csvOf({ unit, openings }: Numbered): string {
   const suffix = unit === 'mm' ? 'mm' : 'percent';
-  const names = ['centre_x', 'centre_y', 'width', 'height'].map((name) => `${name}_${suffix}`);
-  const rows = openings.map(({ number, centre, width, height }) => ({
-    opening: number,
-    ...Object.fromEntries([...centre, width, height].map((length, i) => [names[i], length.toFixed(4)])),
-  }));
-  return csvText(['opening', ...names], rows as Record<string, string | number>[]);
+  return csvText<NumberedRow>(
+    {
+      opening: ({ number }) => number,
+      [`centre_x_${suffix}`]: ({ centre }) => centre[0].toFixed(4),
+      [`centre_y_${suffix}`]: ({ centre }) => centre[1].toFixed(4),
+      [`width_${suffix}`]: ({ width }) => width.toFixed(4),
+      [`height_${suffix}`]: ({ height }) => height.toFixed(4),
+    },
+    openings,
+  );
 }

@@ -3,7 +3,7 @@ import { readPattern } from '../../coupon/built-in.js';
 import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/csv-rows.js';
-import { PLACE_COLUMNS } from '../../readings/parse-places.js';
+import type { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/find/coupon-openings.js';
 import { Openings } from '../../scan/find/places.js';
 import { lengthsIn } from '../../scan/measure/measure-coupon.js';
@@ -81,7 +81,9 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const files = results.flatMap(({ features, readings, film }): OutputFile[] => [
     { name: `${features.coupon}.readings.csv`, bytes: readingsCsv(readings) },
     { name: `${features.coupon}.features.json`, bytes: `${JSON.stringify(features, null, 2)}\n` },
-    ...(film.marks.length < LEAST_MARKS ? [] : [{ name: `${features.coupon}.places.csv`, bytes: placesCsv(film) }]),
+    ...(film.marks.length < LEAST_MARKS
+      ? []
+      : [{ name: `${features.coupon}.places.csv`, bytes: csvText(PLACES, film.marks) }]),
   ]);
   files.push(...(await drawPages(pictures, warnings, summary(results, scanner))));
   const written = await writeResults(files, values, io);
@@ -322,19 +324,13 @@ function toldOf(
   return warnings;
 }
 
-function placesCsv({ marks }: FilmMarks): string {
-  const mm = (value: number): string => value.toFixed(5);
-  return csvText(
-    PLACE_COLUMNS,
-    marks.map(({ at, seen, uMm }) => ({
-      x_mm: mm(at[0]),
-      y_mm: mm(at[1]),
-      seen_x_mm: mm(seen[0]),
-      seen_y_mm: mm(seen[1]),
-      uncertainty_mm: mm(uMm),
-    })),
-  );
-}
+const PLACES: Readonly<Record<(typeof PLACE_COLUMNS)[number], (mark: FilmMarks['marks'][number]) => string>> = {
+  x_mm: ({ at }) => at[0].toFixed(5),
+  y_mm: ({ at }) => at[1].toFixed(5),
+  seen_x_mm: ({ seen }) => seen[0].toFixed(5),
+  seen_y_mm: ({ seen }) => seen[1].toFixed(5),
+  uncertainty_mm: ({ uMm }) => uMm.toFixed(5),
+};
 
 /** Within 80 columns, whatever the names: words to the left, numbers to the right. */
 const WIDTHS = [22, 18, 9, 9, 5, 7, 8];
