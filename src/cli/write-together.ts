@@ -57,7 +57,7 @@ const cleared = new Set<string>();
  */
 export async function writeTogether(
   files: readonly FileToWrite[],
-  { overwrite }: { readonly overwrite: boolean },
+  { overwrite }: { readonly overwrite?: boolean },
 ): Promise<readonly string[]> {
   const notes: string[] = [];
   const placings = files.map(({ path }): Placing => ({ path, temporary: temporaryFor(path) }));

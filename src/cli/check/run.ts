@@ -100,7 +100,8 @@ async function writeAll(
     const picture = checkPicture(openings, result, `${stem}: will it print?`);
     return [checkCsv(result), jsonParts(jsonOf(file, result)), await outlineText(picture), await svgToPng(picture)];
   };
-  sayWrote(await makeResults(`${stem}.check`, ['csv', 'json', 'svg', 'png'], where, io, make), io);
+  const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
+  sayWrote(await makeResults(names, where, io, make), io);
 }
 
 /** Rows of the table when not all are asked for. */

@@ -15,7 +15,7 @@ import { pitchOfDpi } from '../machine-words.js';
 import type { CouponOptionValues } from '../options/calibration.js';
 import { flagOf } from '../options/option.js';
 import { findProject, projectAnswers } from '../project-file.js';
-import { type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
+import { type OutputFile, refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, row, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
@@ -178,9 +178,9 @@ async function refuse(made: readonly Made[], out: string, values: CouponOptionVa
       hint: 'Name each pattern once, or make them into different folders.',
     });
   }
-  const paths = made.flatMap(({ files }) => files.map(({ name }) => join(out, name)));
-  await refuseFilledReadings(paths, io);
-  await refuseExisting(paths, io, values);
+  const results = made.flatMap(({ files }) => files.map(({ name }) => name));
+  await refuseFilledReadings(results, out, io);
+  await refuseResults(results, { ...values, out }, io);
 }
 
 function summary({ coupon, files }: Made): Record<string, unknown> {

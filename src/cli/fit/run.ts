@@ -14,7 +14,7 @@ import type { Io } from '../io.js';
 import { bedOptions, couponLacking, noteSaidSo } from '../next-step.js';
 import type { FitOptionValues } from '../options/calibration.js';
 import { projectAnswers } from '../project-file.js';
-import { refuseExisting } from '../results.js';
+import { refuseResults, writeResults } from '../results.js';
 import { printJson, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
 import {
@@ -81,7 +81,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
     if (values.out !== undefined) {
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
-      await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
+      await io.writeFile(values.out, profileText(kept), values);
     }
     const changed = {
       withheld: 'The machine has changed: these readings were not pooled with the others.',
@@ -109,7 +109,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
-    await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
+    await io.writeFile(values.out, profileText(profile), values);
   }
   // Whether the machine is still the same comes first.
   const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];
@@ -178,7 +178,7 @@ function hasFault({ faults, gauges }: CalibrationResult): boolean {
 async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
   const { out } = values;
   if (out === undefined) return;
-  await refuseExisting([out, ...(report ? fitReportPaths(out) : [])], io, values);
+  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { ...values, out: '' }, io);
 }
 
 /** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
@@ -192,17 +192,12 @@ function refuseIdleReport(values: FitOptionValues): void {
 async function writeReport(
   result: CalibrationResult,
   fit: Omit<FitToReport, 'out'>,
-  { out, report, overwrite = false }: FitOptionValues,
+  { out, report, overwrite }: FitOptionValues,
   io: Io,
 ): Promise<string[]> {
   if (!report || out === undefined) return [];
   io.progress?.('drawing the report');
-  const files = await fitReport(result, { ...fit, out });
-  await io.writeFiles(
-    files.map(({ name, bytes }) => ({ path: name, bytes })),
-    { overwrite },
-  );
-  return files.map(({ name }) => name);
+  return writeResults(await fitReport(result, { ...fit, out }), { out: '', overwrite }, io);
 }
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */

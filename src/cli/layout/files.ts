@@ -14,7 +14,7 @@ import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
-import { isFilled, type OutputFile, refuseResults, reportFiles, sha256, writeResults } from '../results.js';
+import { isFilled, type OutputFile, reportFiles, sha256 } from '../results.js';
 import { faultName, type LayoutReport } from './report.js';
 import { type CommandedSheet, onSheet } from './sheet.js';
 import type { LaidArtwork } from './stencil.js';
@@ -127,15 +127,4 @@ export async function sheetReport(
       ],
     }),
   );
-}
-
-/** Writes all files, after making sure that none of them is there. @returns their paths */
-export async function writeFiles(
-  files: readonly OutputFile[],
-  where: { readonly out: string; readonly overwrite?: boolean },
-  io: Io,
-): Promise<string[]> {
-  const names = files.map(({ name }) => name);
-  await refuseResults(names, where, io);
-  return writeResults(files, where, io);
 }

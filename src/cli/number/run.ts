@@ -62,7 +62,7 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   const { openings } = artwork;
   const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
   const make = async (): Promise<string[]> => [await pageOf(stem, openings, result), csvOf(result)];
-  const paths = await makeResults(`${stem}.numbers`, ['html', 'csv'], values, io, make);
+  const paths = await makeResults([`${stem}.numbers.html`, `${stem}.numbers.csv`], values, io, make);
   sayWarnings(artwork.warnings, io, file);
   sayWrote(paths, io);
   const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';

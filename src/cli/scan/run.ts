@@ -1,4 +1,4 @@
-import { basename, join } from 'node:path';
+import { basename } from 'node:path';
 import { readPattern } from '../../coupon/built-in.js';
 import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
@@ -25,7 +25,7 @@ import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { afterScan } from '../next-step.js';
 import type { ScanOptionValues } from '../options/calibration.js';
-import { notFromScan, type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
+import { notFromScan, type OutputFile, refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
 import { type DrawnPicture, drawPages, readingsCsv, shownAs, stemsOf } from './files.js';
 import { beginLoading, type Channel, type Loading, noSize } from './load-picture.js';
@@ -50,9 +50,9 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const named = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
   const known = await knownCoupons(values, io);
   const ofFeatures = referencesOf(values, known);
-  const outputs = outputsOf(named, known, values.out);
-  await refuseFilledReadings(outputs, io, notFromScan);
-  await refuseExisting(outputs, io, values);
+  const outputs = outputsOf(named, known);
+  await refuseFilledReadings(outputs, values.out, io, notFromScan);
+  await refuseResults(outputs, values, io);
   const pictures = await readPictures(named, known, ofFeatures, values, io);
   const rules = rulesOf(pictures, values);
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
@@ -203,14 +203,13 @@ function rulesOf(
   });
 }
 
-function outputsOf(files: readonly string[], known: readonly KnownCoupon[], out: string): string[] {
+function outputsOf(files: readonly string[], known: readonly KnownCoupon[]): string[] {
+  const endings = ['readings.csv', 'features.json', 'places.csv'];
   return [
-    ...known.flatMap(({ features: { coupon } }) => [
-      ...['readings.csv', 'features.json', 'places.csv'].map((ending) => `${coupon}.${ending}`),
-    ]),
+    ...known.flatMap(({ features: { coupon } }) => endings.map((ending) => `${coupon}.${ending}`)),
     'scan.html',
     ...stemsOf(files).map((stem) => `${stem}.scan.png`),
-  ].map((name) => join(out, name));
+  ];
 }
 
 async function readPictures(

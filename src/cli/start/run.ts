@@ -30,11 +30,11 @@ import {
   parseThicknessMm,
 } from '../options/values.js';
 import { intoProject } from '../project-file.js';
-import { refuseExisting } from '../results.js';
+import { refuseResults } from '../results.js';
 import { sayWrote } from '../tell.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
-  if (!values.overwrite) await refuseExisting([PROJECT_FILE], io);
+  await refuseResults([PROJECT_FILE], { ...values, out: '' }, io);
   if (values.film !== undefined) safeFilm(values.film);
   const asker = askerOf(io);
   let project: Project;
@@ -44,7 +44,7 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
     await asker.close();
   }
   const plan = await planText(project);
-  await io.writeFile(PROJECT_FILE, projectText(project), { overwrite: values.overwrite === true });
+  await io.writeFile(PROJECT_FILE, projectText(project), values);
   io.out(plan);
   sayWrote([PROJECT_FILE], io);
   const hazard = refuseFilm(project.film?.kind, { key: '--film' });

@@ -15,7 +15,7 @@ import { type ExitCode, isGrave } from '../exit-codes.js';
 import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
 import type { TreatOptionValues } from '../options/stencils.js';
-import { jsonParts, type OutputFile, recordOf, refuseResults, sha256, writeResults } from '../results.js';
+import { jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
 import { filmFacts, rulesText } from '../stencil-settings.js';
 import { sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
@@ -122,11 +122,6 @@ async function writeAll(
     outputs: recordOf(files),
   };
   files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
-  await refuseResults(
-    files.map(({ name }) => name),
-    where,
-    io,
-  );
   sayWrote(await writeResults(files, where, io), io);
 }
 

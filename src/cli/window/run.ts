@@ -18,7 +18,7 @@ import type { Io } from '../io.js';
 import { bedOptions } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
 import { findProject, loadProfile } from '../project-file.js';
-import { chartPaths, existingFiles, writeCharts } from '../results.js';
+import { chartFiles, writeCharts } from '../results.js';
 import { alignedLines, printJson, sayCaution, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 
 /** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
@@ -59,8 +59,8 @@ export async function runWindow(names: readonly string[], options: WindowOptionV
 
 /** Everything that would be replaced, told together and before anything is written. */
 async function refuseResults(coupon: string, { out, profile, overwrite }: WindowOptionValues, io: Io): Promise<void> {
-  const charts = out === undefined ? [] : chartPaths([`${coupon}.window`], out);
-  const problems = await existingFiles(charts, io, { overwrite });
+  const charts = out === undefined ? [] : chartFiles(join(out, `${coupon}.window`));
+  const problems = await io.inTheWay(charts, { overwrite });
   if (profile !== undefined && !overwrite) problems.push(profileExists(profile));
   if (problems.length > 0) throw new InputError(problems);
 }
@@ -81,12 +81,10 @@ async function write(
   values: WindowOptionValues,
   io: Io,
 ): Promise<string[]> {
-  const files: string[] = [];
-  if (values.out !== undefined) {
+  const files = await writeCharts(values, io, async () => {
     const { windowMap } = await import('../../report/plots/window-map.js');
-    const charts = new Map([[`${name}.window`, await windowMap(result, fixed)]]);
-    files.push(...(await writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io)));
-  }
+    return new Map([[`${name}.window`, await windowMap(result, fixed)]]);
+  });
   if (profile && values.profile !== undefined && result.setting && !isUncertain(result.setting)) {
     const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
     const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
