@@ -2,14 +2,11 @@ import { createHash } from 'node:crypto';
 import { basename, dirname, join } from 'node:path';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import { type Mark, markIn } from '../export/export-formats.js';
-import { machineModel } from '../machine/machine-model.js';
-import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { decodeText } from '../readings/csv-rows.js';
 import { parseReadings } from '../readings/parse-readings.js';
 import type { Reading } from '../readings/types.js';
 import type { Report } from '../report/document/blocks.js';
 import type { Chart } from '../report/plots/chart.js';
-import { fieldOf } from '../stencil/make-stencil.js';
 import type { Io } from './io.js';
 import { type Content, chunksOf } from './write-together.js';
 
@@ -210,14 +207,6 @@ export function sha256(content: Content): string {
 /** For JSON.stringify: numbers to a picometre, which is beyond any laser and free of the noise of doubles. */
 export function roundedNumbers(_key: string, value: unknown): unknown {
   return typeof value === 'number' && !Number.isInteger(value) ? Number(value.toFixed(9)) : value;
-}
-
-/** The machine that a stencil was corrected for: its five numbers, and how its bed is bent. */
-export function machineOf(profile: Profile): { machine: MachineModel; bends?: Bends } {
-  const field = fieldOf(profile);
-  if (!field) return { machine: machineModel(profile) };
-  const { canvasMm, areaMm, terms } = field;
-  return { machine: machineModel(profile), bends: { canvasMm, areaMm, terms } };
 }
 
 /** Results as sidecars state them: by name and content. */

@@ -18,8 +18,7 @@ import { madeBefore, REPORT_ENDINGS, refuseResults, roundedNumbers, sha256, writ
 import { refuseIdleStencilOptions, stencilSettings } from '../stencil-settings.js';
 import { printJson, row, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { refuseUnusedOptions } from '../unused-options.js';
-import { correctJob } from './job.js';
-import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
+import { type CorrectInput, type CorrectOutcome, type CorrectReport, type CorrectSettings, correctJob } from './job.js';
 import type { WorkerAnswer } from './worker.js';
 
 /** What was corrected is no artwork: nobody is told to cut it. */

@@ -14,12 +14,21 @@ import { refuseFaults } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { roundedNumbers, writeResults } from '../results.js';
-import { idleThickness } from '../stencil-settings.js';
+import { idleThickness, stencilFiles } from '../stencil-settings.js';
 import { eachOnce, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
 import { type Board, readBoard } from './board.js';
-import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, witnessName } from './files.js';
-import { faultName, layoutWords, reportOf, sheetSidecar } from './report.js';
+import {
+  dryFitFile,
+  faultName,
+  layoutWords,
+  reportOf,
+  sheetReport,
+  sheetSidecar,
+  sheetStem,
+  witnessFiles,
+  witnessName,
+} from './files.js';
 import { commandSheet, hasWitness, type NarrowOnSheet, onWholeDots } from './sheet.js';
 import { type LaidArtwork, layArtwork } from './stencil.js';
 
@@ -48,7 +57,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
     refuseFaults(made.faults, faultName);
   }
   const stem = sheetStem(layers, values.name);
-  const { files: images, written } = await sheetFiles(stem, made, formats);
+  const { files: images, written } = await stencilFiles(stem, made, formats, {}, '.sheet');
   const { file: dryFitPage, dryFit } = await dryFitFile(stem, sheet, values);
   const warnings: Warning[] = eachOnce([
     ...board.warnings,
