@@ -25,8 +25,25 @@ export interface OverwriteOptions {
   readonly ontoInput?: boolean;
 }
 
+/** What a run has come to so far, besides what its command finds out itself. */
+export interface RunState {
+  /** What was told of as having ended the work on something. */
+  readonly problems: Problem[];
+  /** Options that the project file has answered, by the names of their values; none that was typed is among them. */
+  answered: ReadonlySet<string>;
+  /** Something was told of that the exit code must say. */
+  isDoubted?: boolean;
+  /** The artwork does not say how large it is. */
+  isUnsized?: boolean;
+  /** What to do next was said in the command's own words, or its result is none to go on with. */
+  hasSaidNext?: boolean;
+}
+
+export const newRun = (): RunState => ({ problems: [], answered: new Set() });
+
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {
+  readonly run: RunState;
   /** Data for the next program. */
   out(text: string): void;
   /** Words for a person. */
@@ -159,6 +176,7 @@ export function processIo(): Io {
     return writeTogether(files, options);
   };
   return {
+    run: newRun(),
     out: (text) => void process.stdout.write(text),
     say: (text) => void process.stderr.write(text),
     readFile: async (path) =>

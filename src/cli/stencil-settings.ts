@@ -27,10 +27,10 @@ import { type Kept, numbered, type ReadLayer, withoutDropped } from './each-artw
 import { profileWarnings } from './exit-codes.js';
 import type { Io } from './io.js';
 import { pitchOfDpi } from './machine-words.js';
+import { refuseUnusedOptions } from './options/option.js';
 import type { CutOptionValues } from './options/stencils.js';
 import { findProject, loadProfile } from './project-file.js';
 import type { OutputFile } from './results.js';
-import { refuseUnusedOptions } from './unused-options.js';
 
 /** Everything that decides what is cut of an artwork. Plain data: it also goes to worker threads. */
 export interface StencilSettings {

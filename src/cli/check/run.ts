@@ -11,11 +11,11 @@ import { eachArtwork, exitOf, type Kept, numbered, type ReadLayer, tellEach, wit
 import { type ExitCode, isGrave } from '../exit-codes.js';
 import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { CheckOptionValues } from '../options/stencils.js';
 import { jsonParts, makeResults } from '../results.js';
 import { type FilmFacts, filmFacts } from '../stencil-settings.js';
 import { columns, folded, sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import type { Content } from '../write-together.js';
 
 interface Checked {

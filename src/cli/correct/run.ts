@@ -10,14 +10,13 @@ import { eachFile, exitOf, type Lanes, type Pending } from '../each-artwork.js';
 import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { faultRows, figuresRow, fixedMm, machineRows } from '../machine-words.js';
-import { noteSaidSo } from '../next-step.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { CorrectOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
 import { madeBefore, REPORT_ENDINGS, refuseResults, roundedNumbers, sha256, writeResults } from '../results.js';
 import { refuseIdleStencilOptions, stencilSettings } from '../stencil-settings.js';
 import { printJson, row, sayCaution, sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import { type CorrectInput, type CorrectOutcome, type CorrectReport, type CorrectSettings, correctJob } from './job.js';
 import type { WorkerAnswer } from './worker.js';
 
@@ -54,7 +53,8 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
     );
   } else if (results.length + failed > 1) io.out(summaryText(results, failed, values.out));
   if (results.length > 0) sayCaution(io);
-  if (results.some(({ report }) => report.warnings.some(({ code }) => NOT_ARTWORK.includes(code)))) noteSaidSo(values);
+  if (results.some(({ report }) => report.warnings.some(({ code }) => NOT_ARTWORK.includes(code))))
+    io.run.hasSaidNext = true;
   const grave = results.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
   return exitOf(worked, grave);
 }

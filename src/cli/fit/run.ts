@@ -11,12 +11,11 @@ import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js
 import { visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { bedOptions, couponLacking, noteSaidSo } from '../next-step.js';
+import { bedOptions, couponLacking } from '../next-step.js';
 import type { FitOptionValues } from '../options/calibration.js';
-import { projectAnswers } from '../project-file.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import { refuseResults, writeResults } from '../results.js';
 import { printJson, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import {
   AFTER_CHANGE,
   dropsOf,
@@ -40,7 +39,7 @@ import { nextReadings, tellFit } from './tell.js';
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
 export async function runFit(names: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
-  refuseIdleReport(options);
+  refuseIdleReport(options, io);
   const patterns = await readingsNamed(names, io);
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { readings, films } = await readPlaces(patterns, io);
@@ -51,7 +50,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
   if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
   if (known && options.addTo !== undefined) refuseOtherCut(options.addTo, known, readings.join(', '), form);
-  const values = withForm(options, form);
+  const values = withForm(options, form, io);
   const caution = refuseFilm(values.film, { key: '--film' });
   const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
   const drops = dropsOf(values, all);
@@ -75,7 +74,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
       : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
-    noteSaidSo(options);
+    io.run.hasSaidNext = true;
     const before = marked.slice(0, -fresh.length);
     const ofBefore = () => fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm });
     const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
@@ -120,11 +119,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     sessions,
     sentences: ofWork,
     unchecked,
-    answered: isFromProject(options),
+    answered: isFromProject(io),
     bends,
     ...withheld,
   };
-  const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
+  const drawn = undecided && isFromProject(io) ? [] : await writeReport(result, told, values, io);
   if (values.json) {
     const fitted = { ...result, betweenDays: days.components, next, against, places: bends, profile };
     printJson({ format: 'apertrue-fit', version: 1, ...fitted }, io);
@@ -149,8 +148,8 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   const lacking = values.out === undefined ? undefined : couponLacking(profile.fit);
   if (lacking !== undefined) {
-    noteSaidSo(options);
-    const bed = bedOptions(options, sessions[0].canvas, dirname(readings[0] ?? ''));
+    io.run.hasSaidNext = true;
+    const bed = bedOptions(sessions[0].canvas, dirname(readings[0] ?? ''), io);
     io.say(
       `next: some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed}\n`,
     );
@@ -182,10 +181,10 @@ async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): P
 }
 
 /** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
-const isFromProject = (values: FitOptionValues): boolean => projectAnswers(values).has('report');
+const isFromProject = (io: Io): boolean => io.run.answered.has('report');
 
-function refuseIdleReport(values: FitOptionValues): void {
-  const idle = values.report === true && values.out === undefined && !isFromProject(values);
+function refuseIdleReport(values: FitOptionValues, io: Io): void {
+  const idle = values.report === true && values.out === undefined && !isFromProject(io);
   refuseUnusedOptions([[idle, '--report', 'it is written beside the profile, and none is written', 'Give --out too.']]);
 }
 

@@ -7,16 +7,16 @@ import { faultWarnings } from '../../stencil/faults.js';
 import { beyondBed, type Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { visible } from '../../text.js';
-import { layersNamed, type Pending, refuseDropOfMany } from '../each-artwork.js';
+import { layersNamed, type Pending, refuseDropOfMany, refuseIdleArtworkOptions } from '../each-artwork.js';
 import { EXIT, type ExitCode, isGrave, profileWarnings } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseFaults } from '../machine-words.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { roundedNumbers, writeResults } from '../results.js';
 import { idleThickness, stencilFiles } from '../stencil-settings.js';
 import { eachOnce, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
-import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
 import { type Board, readBoard } from './board.js';
 import {
   dryFitFile,

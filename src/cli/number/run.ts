@@ -8,7 +8,6 @@ import { count, csvText, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { noteUnsized } from '../next-step.js';
 import type { NumberOptionValues } from '../options/stencils.js';
 import { makeResults } from '../results.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
@@ -41,7 +40,7 @@ export async function runNumber(patterns: readonly string[], values: NumberOptio
       if (!(error instanceof InputError && error.code === 'SIZE_UNKNOWN')) throw error;
       const artwork = await readArtwork(bytes, { ...options, widthMm: UNSIZED_WIDTH_MM });
       unsized.add(artwork);
-      noteUnsized(values);
+      io.run.isUnsized = true;
       return artwork;
     }
   };

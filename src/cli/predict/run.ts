@@ -22,6 +22,7 @@ import { eachArtwork, exitOf, type Kept, type ReadLayer } from '../each-artwork.
 import { type ExitCode, isGrave } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { faultRows } from '../machine-words.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
 import { madeBefore, refuseResults, roundedNumbers, writeResults } from '../results.js';
@@ -33,7 +34,6 @@ import {
   stencilSettings,
 } from '../stencil-settings.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 
 const PICTURE_WIDTH_PX = 2200;
 

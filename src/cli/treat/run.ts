@@ -14,11 +14,11 @@ import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.j
 import { type ExitCode, isGrave } from '../exit-codes.js';
 import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { TreatOptionValues } from '../options/stencils.js';
 import { jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
 import { filmFacts, rulesText } from '../stencil-settings.js';
 import { sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import type { Content } from '../write-together.js';
 
 const LINES = 40;

@@ -32,7 +32,7 @@ const FINDINGS = ['NARROW_WINDOW', 'UNCERTAIN_WINDOW'];
 export async function runWindow(names: readonly string[], options: WindowOptionValues, io: Io): Promise<ExitCode> {
   const patterns = await readingsNamed(names, io);
   const { sessions, form } = await readSessions(patterns, options, io);
-  const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes });
+  const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes }, io);
   const hazard = refuseFilm(values.film, { key: '--film' });
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
   await refuseResults(sessions[0].coupon, values, io);
@@ -195,12 +195,12 @@ async function nextStep(
   const { setting, refusal } = result;
   const folder = dirname(files[0]);
   if (setting && !isUncertain(setting))
-    return `cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder${bedOptions(options, bed, options.out ?? folder)}`;
+    return `cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder${bedOptions(bed, options.out ?? folder, io)}`;
   const grid = setting ? gridAround(setting, { fixed }) : refusal?.nextGrid;
   if (!grid)
     return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
   const out = await freeFolder(folder, io);
-  const where = bedOptions(options, bed, out) || ` --out ${shellQuoted(out)}`;
+  const where = bedOptions(bed, out, io) || ` --out ${shellQuoted(out)}`;
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
 
