@@ -3,12 +3,12 @@ import { readArtwork, type Sniffed, sniff } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
 import { formatProblem, InputError, type Problem, type Warning } from '../errors.js';
 import { count, runsOf, visible } from '../text.js';
-import { EXIT, type ExitCode, isGrave } from './exit-codes.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './file-problem.js';
 import type { Io } from './io.js';
 import { flagOf, idleOption } from './options/option.js';
 import { type ArtworkOptionValues, readOptionsOf } from './options/shared.js';
-import { printJson, progressOf, sayProblems } from './tell.js';
+import { printJson, progressOf, sayProblems, sayWarnings } from './tell.js';
 
 /** A paste layer as read, from a file of its own or out of an archive. */
 export interface ReadLayer {
@@ -94,8 +94,8 @@ export function eachArtwork<T>(
   return eachFile(patterns, values, io, 'working on file', readAndWork, one);
 }
 
-/** The exit code of a command that worked on several layers. */
-export function exitOf({ results, failed }: Worked<unknown>, findings: boolean): ExitCode {
+/** The exit code of a command that worked on several layers. @param findings - besides grave warnings that were said */
+export function exitOf({ results, failed }: Worked<unknown>, findings = false): ExitCode {
   if (results.length === 0) return EXIT.badInput;
   if (failed > 0) return EXIT.someFailed;
   return findings ? EXIT.findings : EXIT.done;
@@ -210,8 +210,7 @@ async function fromArchive(file: string, io: Io): Promise<Named[]> {
   io.say(`${visible(file)}: ${count(archive.entries.length, 'file')}\n`);
   for (const entry of archive.entries)
     io.say(`  ${visible(`${entry.name}: ${entry.kind}${entry.side ? ` ${entry.side}` : ''} (${entry.reason})`)}\n`);
-  for (const warning of archive.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
-  if (archive.warnings.some((warning) => isGrave(warning))) io.run.isDoubted = true;
+  sayWarnings(archive.warnings, io);
   if (archive.paste.length === 0) {
     throw new InputError({
       code: 'NO_PASTE_LAYER',

@@ -31,15 +31,17 @@ export interface RunState {
   readonly problems: Problem[];
   /** Options that the project file has answered, by the names of their values; none that was typed is among them. */
   answered: ReadonlySet<string>;
+  /** Of the options of its command. */
+  values: object;
   /** Something was told of that the exit code must say. */
   isDoubted?: boolean;
   /** The artwork does not say how large it is. */
   isUnsized?: boolean;
-  /** What to do next was said in the command's own words, or its result is none to go on with. */
-  hasSaidNext?: boolean;
+  /** What to do next, a command or a sentence each, where the command says so itself; none: its result is none to go on with. */
+  next?: readonly string[];
 }
 
-export const newRun = (): RunState => ({ problems: [], answered: new Set() });
+export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {} });
 
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {

@@ -177,8 +177,9 @@ async function sayNext(command: Command, typed: Typed, doubted: boolean, io: Io)
   const values = command.opts();
   const [correct, check] = [await answeredFor('correct', io), await answeredFor('check', io)];
   const known = { run: io.run, correct, check };
-  const next = io.run.hasSaidNext ? undefined : nextStep(command.name(), command.args, values, known, typed, doubted);
-  if (next !== undefined) io.say(`next: ${visible(next)}\n`);
+  const usual = nextStep(command.name(), command.args, values, known, typed, doubted);
+  const next = io.run.next ?? (usual === undefined ? [] : [usual]);
+  for (const step of next) io.say(`next: ${visible(step)}\n`);
 }
 
 function unknownCommand(name: string, io: Io): ExitCode {
@@ -304,7 +305,10 @@ export async function addCommand(
   const command = program.command(entry.name).summary(entry.summary);
   defineCommand(command, entry);
   // The parser hands over the command too, last.
-  return command.action(async (...given: unknown[]) => finish(await (await entry.run())(...given.slice(0, -1), io)));
+  return command.action(async (...given: unknown[]) => {
+    io.run.values = command.opts();
+    finish(await (await entry.run())(...given.slice(0, -1), io));
+  });
 }
 
 /** In the order of the work at the bench. */

@@ -2,7 +2,7 @@ import { basename, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
 import { InputError } from '../errors.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
-import { allRuns, visible } from '../text.js';
+import { allRuns } from '../text.js';
 import type { Io, RunState } from './io.js';
 import { flagOf } from './options/option.js';
 import { CUT } from './options/stencils.js';
@@ -121,7 +121,7 @@ export async function afterScan(
   const command =
     lengths.length > 0 ? `fit ${quotedAll(lengths)}${named}` : `window ${quotedAll(taken.filter(isCell))}`;
   const page = written.find((path) => path.endsWith('scan.html'));
-  return `look at ${visible(page ?? 'the pictures')}, then: apertrue ${visible(command)}`;
+  return `look at ${page ?? 'the pictures'}, then: apertrue ${command}`;
 }
 
 /** Readings of other coupons, typed in before, that belong to the same fit: those in the project's folder for results. */
@@ -160,5 +160,5 @@ export async function afterInspection(written: readonly string[], io: Io): Promi
   const follow =
     readings &&
     `; to follow the machine by it: apertrue fit ${shellQuoted(readings)} --add-to ${profile} --out ${profile} --overwrite`;
-  return `look at ${visible(page ?? '')}${visible(follow ?? '')}`;
+  return `look at ${page ?? ''}${follow ?? ''}`;
 }

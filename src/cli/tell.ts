@@ -3,6 +3,7 @@ import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { grouped } from '../kept.js';
 import { count, runsOf, visible, wrapWords } from '../text.js';
 import type { Watch } from '../work-watch.js';
+import { isGrave } from './exit-codes.js';
 import type { Io } from './io.js';
 
 /*
@@ -18,13 +19,29 @@ export function row(label: string, text: string): string {
   return `  ${visible(label).padEnd(12)}${visible(text)}\n`;
 }
 
-/** Warnings, each on a line with the file it is about. */
-export function sayWarnings(warnings: readonly Warning[], io: Io, file?: string): void {
+/**
+ * Says warnings, each on a line with the file it is about; of grave ones the exit code tells.
+ *
+ * @param listed - codes of those that the report lists
+ * @param values - of the options, by which some are not grave
+ */
+export function sayWarnings(
+  warnings: readonly Warning[],
+  io: Io,
+  file?: string,
+  { listed = [], values = io.run.values }: { readonly listed?: readonly string[]; readonly values?: object } = {},
+): void {
+  if (warnings.some((warning) => isGrave(warning, values))) io.run.isDoubted = true;
   for (const warning of warnings) {
     const place = { ...warning.place, file: warning.place?.file ?? file };
-    io.say(`warning: ${warningText({ ...warning, place })}\n`);
+    if (!listed.includes(warning.code)) io.say(`warning: ${warningText({ ...warning, place })}\n`);
   }
 }
+
+/** What a report in words lists opening by opening. */
+export const listedIn = ({ json }: { readonly json?: boolean }): { readonly listed: readonly string[] } => ({
+  listed: json ? [] : ['NARROWER_THAN_KERF', 'NOT_AS_ASKED'],
+});
 
 /** Each warning once: the formats of a stencil, and its copies on a sheet, have the same ones. */
 export const eachOnce = (warnings: readonly Warning[]): Warning[] => [

@@ -8,7 +8,7 @@ import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
 import { count, firstOf, runsOf } from '../../text.js';
 import { eachArtwork, exitOf, type Kept, numbered, type ReadLayer, tellEach, withoutDropped } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
@@ -38,10 +38,10 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
     json: ({ file, result }) => ({ ...jsonOf(file, result), openings: [...rowsOf(result)] }),
     words: ({ result }) => tellCheck(result, values.all === true, io),
   });
-  const findings = results.some(
-    ({ artwork, result }) => result.totals.failed > 0 || artwork.warnings.some((warning) => isGrave(warning, values)),
+  return exitOf(
+    worked,
+    results.some(({ result }) => result.totals.failed > 0),
   );
-  return exitOf(worked, findings);
 }
 
 async function checkLayer(

@@ -63,7 +63,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   sayWrote(written, io);
   for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions)))
     io.say(`caution: ${visible(caution)}\n`);
-  for (const step of nextSteps(made, out, io.run.answered.has('out'))) io.say(`next: ${step}\n`);
+  io.run.next = nextSteps(made, out, io.run.answered.has('out'));
   return EXIT.done;
 }
 
@@ -251,5 +251,5 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean): str
 }
 
 const namesOf = (names: readonly string[]): string =>
-  visible([...(names.length > 1 ? [names.slice(0, -1).join(', ')] : []), names[names.length - 1]].join(' and '));
+  [...(names.length > 1 ? [names.slice(0, -1).join(', ')] : []), names[names.length - 1]].join(' and ');
 const each = (names: readonly string[]): string => (names.length > 1 ? 'each' : 'it');

@@ -74,7 +74,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
       : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
-    io.run.hasSaidNext = true;
+    io.run.next = [];
     const before = marked.slice(0, -fresh.length);
     const ofBefore = () => fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm });
     const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
@@ -148,11 +148,10 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   const lacking = values.out === undefined ? undefined : couponLacking(profile.fit);
   if (lacking !== undefined) {
-    io.run.hasSaidNext = true;
     const bed = bedOptions(sessions[0].canvas, dirname(readings[0] ?? ''), io);
-    io.say(
-      `next: some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed}\n`,
-    );
+    io.run.next = [
+      `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed}`,
+    ];
   }
   const found =
     result.flagged.length > 0 || hasFault(result) || against?.changed || (against?.doubtful.length ?? 0) > 0;

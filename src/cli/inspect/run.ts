@@ -149,7 +149,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
       'note: no readings were written: too few of the openings are upright rectangles, or they do not tell X from Y.\n',
     );
   sayWrote(written, io);
-  io.say(`next: ${await afterInspection(written, io)}\n`);
+  io.run.next = [await afterInspection(written, io)];
   return go ? EXIT.done : EXIT.findings;
 }
 

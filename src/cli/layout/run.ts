@@ -8,7 +8,7 @@ import { beyondBed, type Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { visible } from '../../text.js';
 import { layersNamed, type Pending, refuseDropOfMany, refuseIdleArtworkOptions } from '../each-artwork.js';
-import { EXIT, type ExitCode, isGrave, profileWarnings } from '../exit-codes.js';
+import { EXIT, type ExitCode, profileWarnings } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseFaults } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
@@ -16,7 +16,7 @@ import type { LayoutOptionValues } from '../options/stencils.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { roundedNumbers, writeResults } from '../results.js';
 import { idleThickness, stencilFiles } from '../stencil-settings.js';
-import { eachOnce, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { eachOnce, listedIn, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Board, readBoard } from './board.js';
 import {
   dryFitFile,
@@ -84,14 +84,10 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const witness = piece ? { cut: piece } : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness, bed));
-  const listed = (code: string): boolean => !values.json && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED');
-  sayWarnings(
-    warnings.filter(({ code }) => !listed(code)),
-    io,
-  );
+  sayWarnings(warnings, io, undefined, listedIn(values));
   sayWrote(paths, io);
   sayCaution(io);
-  return made.narrow.length > 0 || warnings.some((one) => isGrave(one, values)) ? EXIT.findings : EXIT.done;
+  return EXIT.done;
 }
 
 function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {

@@ -6,7 +6,7 @@ import { words } from '../../report/document/blocks.js';
 import { createMeasurer } from '../../rules/measure.js';
 import { count, csvText, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { NumberOptionValues } from '../options/stencils.js';
 import { makeResults } from '../results.js';
@@ -44,16 +44,10 @@ export async function runNumber(patterns: readonly string[], values: NumberOptio
       return artwork;
     }
   };
-  let doubtful = false;
-  const work = async (layer: ReadLayer): Promise<Numbered> => {
-    const isUnsized = unsized.has(layer.artwork);
-    const sized = isUnsized ? { ...values, widthMm: UNSIZED_WIDTH_MM } : values;
-    doubtful ||= layer.artwork.warnings.some((warning) => isGrave(warning, sized));
-    return numberLayer(layer, isUnsized, values, io);
-  };
+  const work = (layer: ReadLayer): Promise<Numbered> => numberLayer(layer, unsized.has(layer.artwork), values, io);
   const worked = await eachArtwork(patterns, values, io, work, read);
   if (values.json && worked.results.length > 0) printJson(worked.results, io);
-  return exitOf(worked, doubtful);
+  return exitOf(worked);
 }
 
 async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOptionValues, io: Io): Promise<Numbered> {
@@ -62,7 +56,7 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
   const make = async (): Promise<string[]> => [await pageOf(stem, openings, result), csvOf(result)];
   const paths = await makeResults([`${stem}.numbers.html`, `${stem}.numbers.csv`], values, io, make);
-  sayWarnings(artwork.warnings, io, file);
+  sayWarnings(artwork.warnings, io, file, unsized ? { values: { ...values, widthMm: UNSIZED_WIDTH_MM } } : {});
   sayWrote(paths, io);
   const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';
   if (!values.json) io.out(`${visible(file)}: ${count(openings.length, 'opening')}${size}\n`);

@@ -19,7 +19,7 @@ import { type StencilDots, withoutBends } from '../../stencil/command.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
 import { count, csvText, micrometres, visible } from '../../text.js';
 import { eachArtwork, exitOf, type Kept, type ReadLayer } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { faultRows } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
@@ -73,13 +73,8 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, settings, values, io));
   const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
-  const worry = results.some(
-    (r) =>
-      r.narrow.length > 0 ||
-      r.warnings.some((w) => isGrave(w, values)) ||
-      (r.inDots ?? r.corrected).summary.burntWebs.length > 0,
-  );
-  return exitOf(worked, worry);
+  const burnt = results.some(({ inDots, corrected }) => (inDots ?? corrected).summary.burntWebs.length > 0);
+  return exitOf(worked, burnt);
 }
 
 async function predictLayer(
@@ -105,7 +100,7 @@ async function predictLayer(
   );
   const { warnings, asDrawn, corrected, inDots } = predicted;
   if (!values.json) io.out(words(predicted));
-  sayWarnings(values.json ? warnings : warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
+  sayWarnings(warnings, io, file, { listed: values.json ? [] : ['NOT_AS_ASKED'] });
   sayWrote(paths, io);
   return {
     ...predicted,

@@ -106,7 +106,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   } else io.out(`${table(pictures)}\n${summary(results, scanner).join('\n')}\n`);
   sayWarnings(warnings, io);
   sayWrote(written, io);
-  if (results.length > 0) io.say(`next: ${await afterScan(written, results, io)}\n`);
+  if (results.length > 0) io.run.next = [await afterScan(written, results, io)];
   const doubtful = results.some(({ readings }) => readings.some(({ note }) => note !== undefined));
   return warnings.length > 0 || doubtful ? EXIT.findings : EXIT.done;
 }

@@ -50,7 +50,7 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
   const hazard = refuseFilm(project.film?.kind, { key: '--film' });
   if (hazard) io.say(`caution: ${project.film?.kind}: ${hazard}.\n`);
   for (const caution of BEAM_CAUTIONS) io.say(`caution: ${caution}\n`);
-  io.say(`next: ${/ {5}(apertrue .*)/.exec(plan)?.[1]}\n`);
+  io.run.next = [/ {5}(apertrue .*)/.exec(plan)?.[1] ?? ''];
   return EXIT.done;
 }
 

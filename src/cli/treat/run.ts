@@ -11,7 +11,7 @@ import { treatCsv } from '../../rules/treat/treat-table.js';
 import { DEFAULT_MARGIN_MM } from '../../stencil/frame.js';
 import { runsOf, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
@@ -74,12 +74,8 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
     json: ({ file, result }) => jsonOf(file, result, facts),
     words: ({ result }) => tell(result, rules.name, values, io),
   });
-  const findings = results.some(
-    ({ artwork, result }) =>
-      artwork.warnings.some((warning) => isGrave(warning, values)) ||
-      result.warnings.some(({ code }) => LEFT_OVER.has(code)),
-  );
-  return exitOf(worked, findings);
+  const isLeft = results.some(({ result }) => result.warnings.some(({ code }) => LEFT_OVER.has(code)));
+  return exitOf(worked, isLeft);
 }
 
 type Facts = Readonly<Record<string, number | undefined>>;

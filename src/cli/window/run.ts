@@ -52,7 +52,7 @@ export async function runWindow(names: readonly string[], options: WindowOptionV
   if (profile && (!result.setting || isUncertain(result.setting)))
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
-  io.say(`next: ${visible(await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io))}\n`);
+  io.run.next = [await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io)];
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
 }
