@@ -3,12 +3,12 @@ import { readArtwork, type Sniffed, sniff } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
 import { formatProblem, InputError, type Problem, type Warning } from '../errors.js';
 import { count, runsOf, visible } from '../text.js';
-import { EXIT, type ExitCode, isGrave } from './exit-codes.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './file-problem.js';
 import type { Io } from './io.js';
+import { flagOf, idleOption } from './options/option.js';
 import { type ArtworkOptionValues, readOptionsOf } from './options/shared.js';
-import { noteDoubt, printJson, progressOf, sayProblems } from './tell.js';
-import { formatOf, refuseIdleArtworkOptions } from './unused-options.js';
+import { printJson, progressOf, sayProblems, sayWarnings } from './tell.js';
 
 /** A paste layer as read, from a file of its own or out of an archive. */
 export interface ReadLayer {
@@ -94,8 +94,8 @@ export function eachArtwork<T>(
   return eachFile(patterns, values, io, 'working on file', readAndWork, one);
 }
 
-/** The exit code of a command that worked on several layers. */
-export function exitOf({ results, failed }: Worked<unknown>, findings: boolean): ExitCode {
+/** The exit code of a command that worked on several layers. @param findings - besides grave warnings that were said */
+export function exitOf({ results, failed }: Worked<unknown>, findings = false): ExitCode {
   if (results.length === 0) return EXIT.badInput;
   if (failed > 0) return EXIT.someFailed;
   return findings ? EXIT.findings : EXIT.done;
@@ -210,8 +210,7 @@ async function fromArchive(file: string, io: Io): Promise<Named[]> {
   io.say(`${visible(file)}: ${count(archive.entries.length, 'file')}\n`);
   for (const entry of archive.entries)
     io.say(`  ${visible(`${entry.name}: ${entry.kind}${entry.side ? ` ${entry.side}` : ''} (${entry.reason})`)}\n`);
-  for (const warning of archive.warnings) io.say(`warning: ${formatProblem(warning)}\n`);
-  if (archive.warnings.some((warning) => isGrave(warning))) noteDoubt(io);
+  sayWarnings(archive.warnings, io);
   if (archive.paste.length === 0) {
     throw new InputError({
       code: 'NO_PASTE_LAYER',
@@ -340,4 +339,74 @@ export function refuseDropOfMany(drop: readonly number[] | undefined, files: num
     message: `it names openings by their numbers in one artwork, and ${files} were given.`,
     hint: 'Give the artwork that it is about alone.',
   });
+}
+
+const IMAGES: readonly Sniffed[] = ['png', 'bmp', 'tiff', 'jpeg', 'webp', 'gif'];
+const NAMES: Partial<Record<Sniffed, string>> = { gerber: 'Gerber', svg: 'SVG', pdf: 'PDF' };
+
+interface ArtworkOption {
+  readonly key: keyof ArtworkOptionValues;
+  readonly taken: readonly Sniffed[];
+  readonly why: string;
+  readonly hint?: string;
+}
+
+/** Which kinds of artwork each option of {@link ArtworkOptionValues} says something about. */
+const ARTWORK_OPTIONS: readonly ArtworkOption[] = [
+  {
+    key: 'dpi',
+    taken: [...IMAGES, 'svg'],
+    why: 'its size is in the file',
+    hint: 'Leave it out: it is the resolution of a picture that is read. How far apart the laser sets its dots is --pitch-mm.',
+  },
+  { key: 'widthMm', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
+  { key: 'knownDistance', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
+  {
+    key: 'polarity',
+    taken: [...IMAGES, 'svg', 'pdf'],
+    why: 'what is an opening is in the file',
+  },
+  { key: 'dropSpecksMm', taken: IMAGES, why: 'only images are traced and have specks' },
+  { key: 'page', taken: ['pdf'], why: 'only a PDF has pages' },
+  { key: 'anyLayer', taken: ['gerber'], why: 'only a Gerber file says which layer it is' },
+];
+
+const SNIFFED_BYTES = 65_536;
+
+/** What a file is, by how it begins; a file that can't be read is told of when its turn comes. */
+async function formatOf(file: string, io: Io): Promise<Sniffed> {
+  return io.readStart(file, SNIFFED_BYTES).then(sniff, () => 'unknown' as const);
+}
+
+/**
+ * Holds the options on how to read artwork against the files: an option that none of them can use is refused, one that
+ * only some can use is told of.
+ *
+ * @throws {InputError} OPTION_WITHOUT_EFFECT
+ */
+export function refuseIdleArtworkOptions(
+  values: ArtworkOptionValues,
+  files: readonly Pick<Pending, 'file' | 'format'>[],
+  io: Io,
+): void {
+  // What is no artwork is refused by its reader, with a better reason.
+  const artwork = files.filter(({ format }) => IMAGES.includes(format) || NAMES[format]);
+  const problems: Problem[] = [];
+  for (const { key, taken, why, hint } of ARTWORK_OPTIONS) {
+    const others = artwork.filter(({ format }) => !taken.includes(format));
+    if (values[key] === undefined || others.length === 0) continue;
+    const kinds = [...new Set(others.map(({ format }) => NAMES[format] ?? format.toUpperCase()))].join(' and ');
+    const names = others.length > 3 ? `${others.length} files` : others.map(({ file }) => file).join(', ');
+    const problem = idleOption(
+      flagOf(key),
+      `${names} ${others.length === 1 ? 'is' : 'are'} ${kinds}, and ${why}`,
+      hint,
+    );
+    if (others.length === artwork.length) problems.push(problem);
+    else
+      io.say(
+        `note: ${formatProblem({ ...problem, message: problem.message.replace('no effect', 'no effect on some files'), hint: undefined })}\n`,
+      );
+  }
+  if (problems.length > 0) throw new InputError(problems);
 }

@@ -1,65 +1,50 @@
 import { InputError, inFile, type Problem } from '../errors.js';
 
-/** What the system's error codes mean; a raw code or text of the system is never shown alone. */
-const FILE_REASONS: Readonly<Record<string, string>> = {
-  ENOENT: 'there is no such file',
-  EACCES: 'no permission',
-  EPERM: 'no permission',
-  EISDIR: 'it is a folder',
-  EEXIST: 'something of that name is there already',
-  ENOTDIR: 'a part of its path is a file, not a folder',
-  ENAMETOOLONG: 'its name is too long for this disk',
-  ENOSPC: 'the disk is full',
-  EDQUOT: 'your share of the disk is used up',
-  EFBIG: 'it would be larger than this disk allows',
-  EROFS: 'the disk is read-only',
-  EMFILE: 'too many files are open',
-  ENFILE: 'too many files are open',
-  EBUSY: 'another program holds it',
-  ETXTBSY: 'another program holds it',
-  ELOOP: 'its links lead in a circle',
-  EINVAL: 'its name holds signs that this disk does not allow',
-  EIO: 'the disk reports a fault',
-  ENXIO: 'it is no file but a pipe or a device',
-  ERR_FS_FILE_TOO_LARGE: 'it is larger than 2 GB',
-  ERR_INVALID_ARG_VALUE: 'its name holds signs that no disk allows',
-};
 const MORE_FILES = 'Close other programs, or allow more open files (ulimit -n).';
-const READ_HINTS: Readonly<Record<string, string>> = {
-  EISDIR: "Name a file in it; several at once with a pattern in quotes, such as 'folder/*.gbr'.",
-  EACCES: 'Check who may read it.',
-  EPERM: 'Check who may read it.',
-  EIO: 'Copy it from another disk.',
-  ENXIO: 'Save what comes out of it to a file first.',
-  EMFILE: MORE_FILES,
-  ENFILE: MORE_FILES,
-  ERR_FS_FILE_TOO_LARGE: 'Export it smaller, or in parts.',
-};
-const WRITE_REASONS: Readonly<Record<string, string>> = {
-  ENOENT: 'no folder can be made there',
-};
-const WRITE_HINTS: Readonly<Record<string, string>> = {
-  ENOSPC: 'Make room on the disk, or choose another one with --out.',
-  EBUSY: 'Close that program, or wait until it is done.',
-  EMFILE: MORE_FILES,
-  ENFILE: MORE_FILES,
-  ENAMETOOLONG: 'Choose a shorter name, or a folder nearer to the top of the disk with --out.',
+
+/** What the system's error codes mean, and what helps reading and writing; a raw code or text of the system is never shown alone. */
+const SYSTEM: Readonly<Record<string, readonly [reason: string, reading?: string, writing?: string]>> = {
+  ENOENT: ['there is no such file'],
+  EACCES: ['no permission', 'Check who may read it.'],
+  EPERM: ['no permission', 'Check who may read it.'],
+  EISDIR: ['it is a folder', "Name a file in it; several at once with a pattern in quotes, such as 'folder/*.gbr'."],
+  EEXIST: ['something of that name is there already'],
+  ENOTDIR: ['a part of its path is a file, not a folder'],
+  ENAMETOOLONG: [
+    'its name is too long for this disk',
+    undefined,
+    'Choose a shorter name, or a folder nearer to the top of the disk with --out.',
+  ],
+  ENOSPC: ['the disk is full', undefined, 'Make room on the disk, or choose another one with --out.'],
+  EDQUOT: ['your share of the disk is used up'],
+  EFBIG: ['it would be larger than this disk allows'],
+  EROFS: ['the disk is read-only'],
+  EMFILE: ['too many files are open', MORE_FILES, MORE_FILES],
+  ENFILE: ['too many files are open', MORE_FILES, MORE_FILES],
+  EBUSY: ['another program holds it', undefined, 'Close that program, or wait until it is done.'],
+  ETXTBSY: ['another program holds it'],
+  ELOOP: ['its links lead in a circle'],
+  EINVAL: ['its name holds signs that this disk does not allow'],
+  EIO: ['the disk reports a fault', 'Copy it from another disk.'],
+  ENXIO: ['it is no file but a pipe or a device', 'Save what comes out of it to a file first.'],
+  ERR_FS_FILE_TOO_LARGE: ['it is larger than 2 GB', 'Export it smaller, or in parts.'],
+  ERR_INVALID_ARG_VALUE: ['its name holds signs that no disk allows'],
 };
 
 /** What went wrong with a file, in words. */
 export function fileProblem(path: string, doing: 'read' | 'write', error: unknown): InputError {
   const code = (error as NodeJS.ErrnoException).code ?? '';
-  const known = (doing === 'write' ? WRITE_REASONS[code] : undefined) ?? FILE_REASONS[code];
-  const reason = known ?? `the system says "${code || (error instanceof Error ? error.message : String(error))}"`;
+  const isRead = doing === 'read';
+  const [known, reading = 'Check the name and the folder.', writing = 'Choose another place with --out.'] =
+    SYSTEM[code] ?? [];
+  const said = `the system says "${code || (error instanceof Error ? error.message : String(error))}"`;
+  const reason = !isRead && code === 'ENOENT' ? 'no folder can be made there' : (known ?? said);
   return new InputError(
     {
-      code: doing === 'read' ? 'FILE_NOT_READ' : 'FILE_NOT_WRITTEN',
+      code: isRead ? 'FILE_NOT_READ' : 'FILE_NOT_WRITTEN',
       place: { file: shortened(path) },
       message: `can't ${doing} it: ${reason}.`,
-      hint:
-        doing === 'read'
-          ? (READ_HINTS[code] ?? 'Check the name and the folder.')
-          : (WRITE_HINTS[code] ?? 'Choose another place with --out.'),
+      hint: isRead ? reading : writing,
     },
     { cause: error },
   );
@@ -70,16 +55,6 @@ const LONGEST_SHOWN = 200;
 /** A name that is too long would hide what is wrong with it. */
 function shortened(path: string): string {
   return path.length > LONGEST_SHOWN ? `${path.slice(0, 90)}…${path.slice(-60)}` : path;
-}
-
-/** Whether an error code is one that the system gives and that is known in words. */
-function isSystemError(code: string | undefined): code is string {
-  return code !== undefined && FILE_REASONS[code] !== undefined && !code.startsWith('ERR_');
-}
-
-/** What the system refused, where it is not about one file. */
-function systemReason(code: string): { readonly message: string; readonly hint?: string } {
-  return { message: `the system refused something: ${FILE_REASONS[code]}.`, hint: READ_HINTS[code] };
 }
 
 /** A file that would be replaced and was not meant to be. */
@@ -137,7 +112,9 @@ export function problemsOf(error: unknown, file?: string): readonly Problem[] {
       },
     ];
   }
-  if (isSystemError(code)) return [{ code: 'SYSTEM_REFUSED', place, ...systemReason(code) }];
+  // What the system refused, where it is not about one file.
+  const [reason, hint] = code?.startsWith('ERR_') ? [] : (SYSTEM[code ?? ''] ?? []);
+  if (reason) return [{ code: 'SYSTEM_REFUSED', place, message: `the system refused something: ${reason}.`, hint }];
   return [
     {
       code: BUG,

@@ -2,7 +2,7 @@ import { type BigIntStats, constants } from 'node:fs';
 import { access, type FileHandle, open, stat } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { isAbsolute, join } from 'node:path';
-import { InputError } from '../errors.js';
+import { InputError, type Problem } from '../errors.js';
 import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
 
@@ -20,13 +20,34 @@ export function configFolder(
 }
 
 export interface OverwriteOptions {
-  readonly overwrite: boolean;
+  readonly overwrite?: boolean;
   /** For a file that is brought up to date. */
   readonly ontoInput?: boolean;
 }
 
+/** What a run has come to so far, besides what its command finds out itself. */
+export interface RunState {
+  /** What was told of as having ended the work on something. */
+  readonly problems: Problem[];
+  /** Options that the project file has answered, by the names of their values; none that was typed is among them. */
+  answered: ReadonlySet<string>;
+  /** Of the options of its command. */
+  values: object;
+  /** Something was told of that the exit code must say. */
+  isDoubted?: boolean;
+  /** The artwork does not say how large it is. */
+  isUnsized?: boolean;
+  /** Its stencil lies where it would be written: `correct` would refuse to write it once more. */
+  isMade?: boolean;
+  /** What to do next, a command or a sentence each, where the command says so itself; none: its result is none to go on with. */
+  next?: readonly string[];
+}
+
+export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {} });
+
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {
+  readonly run: RunState;
   /** Data for the next program. */
   out(text: string): void;
   /** Words for a person. */
@@ -39,11 +60,14 @@ export interface Io {
   /** Reads a file that no result is made from, such as one that is in a result's way. */
   lookAt(path: string): Promise<Uint8Array>;
   exists(path: string): Promise<boolean>;
-  /** The name under which this run has read the file at a path, found by the file itself and not by its name. */
-  inputAt(path: string): Promise<string | undefined>;
+  /**
+   * A problem for each of the paths that may not be written: what this run has read, whatever its name there, and unless
+   * `overwrite` what exists.
+   */
+  inTheWay(paths: readonly string[], options: OverwriteOptions): Promise<Problem[]>;
   /**
    * Writes all of the files or none; makes missing folders. Two runs at once never leave one's file beside the other's.
-   * Refuses existing files unless `overwrite`, and what this run has read unless `ontoInput`.
+   * Refuses what is {@link Io.inTheWay}, all of it together.
    *
    * @returns what is to be told of other runs' half-written files
    */
@@ -138,19 +162,25 @@ function pipedBytes(): Promise<Uint8Array> {
 export function processIo(): Io {
   /** What was read, by the file itself: no result may replace it. */
   const inputs = new Map<string, string>();
-  const inputAt = async (path: string): Promise<string | undefined> => {
-    const facts = await stat(path, { bigint: true }).catch(() => undefined);
-    return facts && inputs.get(identity(facts));
+  const inTheWay: Io['inTheWay'] = async (paths, { overwrite, ontoInput }) => {
+    const problems = paths.map(async (path) => {
+      const facts = await stat(path, { bigint: true }).catch(() => undefined);
+      const input = ontoInput || !facts ? undefined : inputs.get(identity(facts));
+      if (input !== undefined) return wouldReplaceInput(path, input);
+      return !overwrite && (await pathExists(path)) ? fileExists(path) : [];
+    });
+    return (await Promise.all(problems)).flat();
   };
-  const writeFiles: Io['writeFiles'] = async (files, { overwrite, ontoInput = false }) => {
-    for (const { path } of files) {
-      const input = ontoInput ? undefined : await inputAt(path);
-      if (input !== undefined) throw new InputError(wouldReplaceInput(path, input));
-      if (!overwrite && (await pathExists(path))) throw new InputError(fileExists(path));
-    }
-    return writeTogether(files, { overwrite });
+  const writeFiles: Io['writeFiles'] = async (files, options) => {
+    const problems = await inTheWay(
+      files.map(({ path }) => path),
+      options,
+    );
+    if (problems.length > 0) throw new InputError(problems);
+    return writeTogether(files, options);
   };
   return {
+    run: newRun(),
     out: (text) => void process.stdout.write(text),
     say: (text) => void process.stderr.write(text),
     readFile: async (path) =>
@@ -170,7 +200,7 @@ export function processIo(): Io {
           }),
     lookAt: (path) => reading(path, (file) => file.readFile()),
     exists: pathExists,
-    inputAt,
+    inTheWay,
     writeFiles,
     writeFile: (path, bytes, options) => writeFiles([{ path, bytes }], options),
     async expand(pattern) {

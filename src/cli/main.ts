@@ -5,22 +5,13 @@ import { visible, visibleLines } from '../text.js';
 import { watchWork } from '../work-watch.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { BUG, problemsOf } from './file-problem.js';
-import { type Io, processIo } from './io.js';
+import { type Io, newRun, processIo } from './io.js';
 import { nextStep, type Typed } from './next-step.js';
 import * as calibration from './options/calibration.js';
 import { type CommandSpec, defineCommand, mistypedOption } from './options/option.js';
 import * as stencils from './options/stencils.js';
-import { answeredFor, answerFromProject, findProject, projectAnswers } from './project-file.js';
-import {
-  errorValue,
-  fillParagraphs,
-  isDoubted,
-  noteProblems,
-  problemsTold,
-  sayProblems,
-  watchOf,
-  withWords,
-} from './tell.js';
+import { answeredFor, answerFromProject, findProject } from './project-file.js';
+import { errorValue, fillParagraphs, sayProblems, watchOf, withWords } from './tell.js';
 import { stopOnSignals } from './write-together.js';
 
 /**
@@ -41,7 +32,7 @@ export async function run(argv: readonly string[], outside: Io): Promise<ExitCod
   watchWork(undefined);
   clear();
   outside.out(printed());
-  return problemsTold(io).some((problem) => problem.code === BUG) ? EXIT.bug : code;
+  return io.run.problems.some((problem) => problem.code === BUG) ? EXIT.bug : code;
 }
 
 /** Ends a line that is drawn anew, as that of the progress is. */
@@ -72,6 +63,7 @@ function wayOut(
   };
   const io: Io = {
     ...outside,
+    run: newRun(),
     say,
     progress: (words) => {
       if (quiet || !outside.isTerminal) return;
@@ -82,14 +74,14 @@ function wayOut(
       clear();
       if (json) {
         value += visibleLines(text);
-        named = problemsTold(io).length;
+        named = io.run.problems.length;
       } else outside.out(visibleLines(text));
     },
     writeFiles: (files, options) => noted(outside.writeFiles(files, options)),
     writeFile: (path, bytes, options) => noted(outside.writeFile(path, bytes, options)),
   };
   const printed = (): string => {
-    const problems = problemsTold(io);
+    const problems = io.run.problems;
     // What was printed before the last problem came can't name it.
     return !json || problems.length === 0 || problems.length === named
       ? value
@@ -162,8 +154,8 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     // The command has set it meanwhile.
     const ended = code as ExitCode;
     if (command && (ended === EXIT.done || ended === EXIT.findings))
-      await sayNext(command, typed, ended === EXIT.findings || isDoubted(io), io);
-    return code === EXIT.done && isDoubted(io) ? EXIT.findings : code;
+      await sayNext(command, typed, ended === EXIT.findings || io.run.isDoubted === true, io);
+    return code === EXIT.done && io.run.isDoubted === true ? EXIT.findings : code;
   } catch (error) {
     return report(error, args.includes('--debug'), io);
   }
@@ -184,9 +176,10 @@ const widthOf = (io: Io): number => Math.min(io.columns, MOST_COLUMNS);
 async function sayNext(command: Command, typed: Typed, doubted: boolean, io: Io): Promise<void> {
   const values = command.opts();
   const [correct, check] = [await answeredFor('correct', io), await answeredFor('check', io)];
-  const known = { own: projectAnswers(values), correct, check };
-  const next = nextStep(command.name(), command.args, values, known, typed, doubted);
-  if (next !== undefined) io.say(`next: ${visible(next)}\n`);
+  const known = { run: io.run, correct, check };
+  const usual = nextStep(command.name(), command.args, values, known, typed, doubted);
+  const next = io.run.next ?? (usual === undefined ? [] : [usual]);
+  for (const step of next) io.say(`next: ${visible(step)}\n`);
 }
 
 function unknownCommand(name: string, io: Io): ExitCode {
@@ -221,7 +214,7 @@ function withHint(text: string): string {
 function report(error: unknown, debug: boolean, io: Io): ExitCode {
   if (error instanceof CommanderError) {
     if (error.exitCode === 0) return EXIT.done;
-    noteProblems([{ code: 'COMMAND_LINE', message: error.message.replace(/^error: /, '') }], io);
+    io.run.problems.push({ code: 'COMMAND_LINE', message: error.message.replace(/^error: /, '') });
     return EXIT.badInput;
   }
   const problems = problemsOf(error);
@@ -312,7 +305,10 @@ export async function addCommand(
   const command = program.command(entry.name).summary(entry.summary);
   defineCommand(command, entry);
   // The parser hands over the command too, last.
-  return command.action(async (...given: unknown[]) => finish(await (await entry.run())(...given.slice(0, -1), io)));
+  return command.action(async (...given: unknown[]) => {
+    io.run.values = command.opts();
+    finish(await (await entry.run())(...given.slice(0, -1), io));
+  });
 }
 
 /** In the order of the work at the bench. */

@@ -2,11 +2,11 @@ import { basename, dirname, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
 import { InputError } from '../errors.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
-import { allRuns, visible } from '../text.js';
-import type { Io } from './io.js';
+import { allRuns } from '../text.js';
+import type { Io, RunState } from './io.js';
 import { flagOf } from './options/option.js';
 import { CUT } from './options/stencils.js';
-import { answeredFor, findProject, fromProject, outOf, projectAnswers } from './project-file.js';
+import { answeredFor, findProject, fromProject, outOf } from './project-file.js';
 import { shellQuoted } from './tell.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
@@ -34,27 +34,9 @@ type Values = Readonly<Record<string, unknown>>;
 /** What was typed for each option, by its long flag; null for one that takes no value. */
 export type Typed = ReadonlyMap<string, string | null>;
 
-/** Values of commands whose artwork does not say how large it is. */
-const unsized = new WeakSet<object>();
-export function noteUnsized(values: object): void {
-  unsized.add(values);
-}
-
-/** Values of commands whose stencil lies where it would be written: `correct` would refuse to write it once more. */
-const made = new WeakSet<object>();
-export function noteMade(values: object): void {
-  made.add(values);
-}
-
-/** Values of commands that have said what to do next in their own words, or whose result is none to go on with. */
-const saidSo = new WeakSet<object>();
-export function noteSaidSo(values: object): void {
-  saidSo.add(values);
-}
-
 /** The bed of a coupon that was read, for those that come next, as options; nothing where the project file answers them. */
-export function bedOptions(values: object, canvas: FeaturesFile['canvas'] | undefined, out: string): string {
-  if (!canvas || projectAnswers(values).size > 0) return '';
+export function bedOptions(canvas: FeaturesFile['canvas'] | undefined, out: string, io: Io): string {
+  if (!canvas || io.run.answered.size > 0) return '';
   const { widthMm, heightMm, pitchXMm: x, pitchYMm: y } = canvas;
   return ` --width-mm ${widthMm} --height-mm ${heightMm} --pitch-mm ${x === y ? x : `${x}x${y}`} --out ${shellQuoted(out)}`;
 }
@@ -78,7 +60,7 @@ export function couponLacking(fit: ProfileFit): 'scale-ruler' | 'aperture-ladder
 /**
  * What most people do after a command, ready to be pasted; undefined for commands that say it themselves.
  *
- * @param project - what the project file answers, and what need not be typed: for this command, `correct` and `check`
+ * @param known - the run of this command, and what the project file would answer of `correct` and `check`
  * @param typed - the options as they were typed
  * @param doubted - something is not as asked, or nobody can vouch for it
  */
@@ -86,28 +68,28 @@ export function nextStep(
   name: string,
   files: readonly string[],
   values: Values,
-  project: { readonly [of in 'own' | 'correct' | 'check']: ReadonlySet<string> },
+  known: { readonly run: RunState; readonly correct: ReadonlySet<string>; readonly check: ReadonlySet<string> },
   typed: Typed = new Map(),
   doubted = false,
 ): string | undefined {
+  const { run, correct, check } = known;
   const option = (flag: string, key: string): string =>
-    typeof values[key] === 'string' && !project.own.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
+    typeof values[key] === 'string' && !run.answered.has(key) ? ` ${flag} ${shellQuoted(values[key])}` : '';
   const dropped = Array.isArray(values.drop) ? ` --drop ${allRuns(values.drop as number[])}` : '';
-  const profile = option('--profile', 'profile') || (project.correct.has('profile') ? '' : ' --profile FILE');
-  const stencils = project.correct.has('out') ? '' : ' --out stencils';
-  const film = project.check.size > 0 ? '' : ' --thickness-mm 0.1';
+  const profile = option('--profile', 'profile') || (correct.has('profile') ? '' : ' --profile FILE');
+  const stencils = correct.has('out') ? '' : ' --out stencils';
+  const film = check.size > 0 ? '' : ' --thickness-mm 0.1';
   // What came through a pipe has no name to go on with.
   const isNamed = files[0] !== undefined && files[0] !== '-';
   const artwork = isNamed ? `${shellQuoted(files[0])}${asTyped(ABOUT_ARTWORK, typed)}` : 'board.gbr';
   const cut = isNamed ? `${artwork}${asTyped(ABOUT_CUT, typed)}` : artwork;
-  if (saidSo.has(values)) return undefined;
   switch (name) {
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
       if (values.out === undefined) return undefined;
-      return `every stencil from now on, with your paste layer for board.gbr: apertrue correct board.gbr${project.own.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
+      return `every stencil from now on, with your paste layer for board.gbr: apertrue correct board.gbr${run.answered.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
     case 'number':
-      if (unsized.has(values))
+      if (run.isUnsized)
         return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${film}`;
       return `apertrue check ${artwork}${film}`;
     case 'check':
@@ -125,7 +107,7 @@ export function nextStep(
     }
     case 'predict': {
       const correct = `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
-      return made.has(values)
+      return run.isMade
         ? `a stencil of this name is there already: cut it if it was made with these options; to make it anew: ${correct} --overwrite`
         : correct;
     }
@@ -152,7 +134,7 @@ export async function afterScan(
   const command =
     lengths.length > 0 ? `fit ${quotedAll(lengths)}${named}` : `window ${quotedAll(taken.filter(isCell))}`;
   const page = written.find((path) => path.endsWith('scan.html'));
-  return `look at ${visible(page ?? 'the pictures')}, then: apertrue ${visible(command)}`;
+  return `look at ${page ?? 'the pictures'}, then: apertrue ${command}`;
 }
 
 /** Readings of other coupons, typed in before, that belong to the same fit: those in the project's folder for results. */
@@ -191,5 +173,5 @@ export async function afterInspection(written: readonly string[], io: Io): Promi
   const follow =
     readings &&
     `; to follow the machine by it: apertrue fit ${shellQuoted(readings)} --add-to ${profile} --out ${profile} --overwrite`;
-  return `look at ${visible(page ?? '')}${visible(follow ?? '')}`;
+  return `look at ${page ?? ''}${follow ?? ''}`;
 }

@@ -3,14 +3,14 @@ import type { Command } from 'commander';
 import { InputError, type Warning } from '../errors.js';
 import { COUPON_FORMATS } from '../export/export-formats.js';
 import { refusedDays } from '../fit/drift/session-days.js';
+import { kept } from '../kept.js';
 import { refuseFilm } from '../machine/film-hazards.js';
 import { parseProfile } from '../machine/profile-file.js';
 import type { Profile } from '../machine/types.js';
-import { parseProject } from '../project/parse-project.js';
-import { PROJECT_FILE, type Project } from '../project/project.js';
+import { PROJECT_FILE, type Project, parseProject } from '../project/project.js';
 import { decodeText } from '../readings/csv-rows.js';
-import type { Io } from './io.js';
-import { noteDoubt, sayWarnings, shellQuoted } from './tell.js';
+import type { Io, RunState } from './io.js';
+import { sayWarnings, shellQuoted } from './tell.js';
 
 /** A project file and where it lies. */
 export interface FoundProject {
@@ -25,7 +25,7 @@ export interface FoundProject {
 }
 
 /** One search a run: what reads a profile asks again. */
-const searches = new WeakMap<Io, Promise<FoundProject | undefined>>();
+const searches = new WeakMap<RunState, Promise<FoundProject | undefined>>();
 
 /**
  * The project file of the folder, else of the one above, else the user's own.
@@ -33,9 +33,7 @@ const searches = new WeakMap<Io, Promise<FoundProject | undefined>>();
  * @throws {InputError} when there is one and it can't be read
  */
 export function findProject(io: Io): Promise<FoundProject | undefined> {
-  const search = searches.get(io) ?? searchProject(io);
-  searches.set(io, search);
-  return search;
+  return kept(searches, io.run, () => searchProject(io));
 }
 
 async function searchProject(io: Io): Promise<FoundProject | undefined> {
@@ -132,7 +130,7 @@ export function answerFromProject(command: Command, found: FoundProject, io: Io)
       if (rivalsOf(command, key).some(isTyped)) command.setOptionValue(key, undefined);
       else used.push(key);
     }
-    noteProjectAnswers(command.opts(), used);
+    io.run.answered = new Set(used);
     if (used.length === 0) return;
     const words = answers.filter(([key]) => used.includes(key)).map(([key, value]) => `${flagOf(key)} ${shown(value)}`);
     io.say(`settings from ${found.file}: ${words.join(', ')}\n`);
@@ -169,19 +167,6 @@ export function intoProject(folder: string, path: string): string {
   return short === '' ? '.' : short;
 }
 
-/** Which values of a command come from the project file; an option of the command line is never among them. */
-const ANSWERS = new WeakMap<object, ReadonlySet<string>>();
-
-/** Notes that these values of a command were filled in from the project file. */
-function noteProjectAnswers(values: object, keys: Iterable<string>): void {
-  ANSWERS.set(values, new Set(keys));
-}
-
-/** The keys of a command's values that the project file answered. */
-export function projectAnswers(values: object): ReadonlySet<string> {
-  return ANSWERS.get(values) ?? new Set();
-}
-
 function notMade(path: string): InputError {
   return new InputError({
     code: 'PROFILE_NOT_MADE',
@@ -216,7 +201,7 @@ export async function loadProfile(path: string, io: Io): Promise<ReadProfile> {
     ...sinceRefused(read.profile),
   ];
   sayWarnings(warnings, io);
-  if (warnings.length > 0) noteDoubt(io);
+  if (warnings.length > 0) io.run.isDoubted = true;
   return read;
 }
 

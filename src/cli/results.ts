@@ -2,15 +2,11 @@ import { createHash } from 'node:crypto';
 import { basename, dirname, join } from 'node:path';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import { type Mark, markIn } from '../export/export-formats.js';
-import { machineModel } from '../machine/machine-model.js';
-import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { decodeText } from '../readings/csv-rows.js';
 import { parseReadings } from '../readings/parse-readings.js';
 import type { Reading } from '../readings/types.js';
 import type { Report } from '../report/document/blocks.js';
 import type { Chart } from '../report/plots/chart.js';
-import { fieldOf } from '../stencil/make-stencil.js';
-import { fileExists, wouldReplaceInput } from './file-problem.js';
 import type { Io } from './io.js';
 import { type Content, chunksOf } from './write-together.js';
 
@@ -25,76 +21,45 @@ interface Where {
   readonly overwrite?: boolean;
 }
 
-/** Refuses results in their folder before they are made, which takes long. @throws {InputError} see {@link refuseExisting} */
-export const refuseResults = (names: readonly string[], { out, overwrite }: Where, io: Io): Promise<void> =>
-  refuseExisting(
+/**
+ * Refuses before anything is made, which takes long, so that results are never half new and half old.
+ *
+ * @throws {InputError} WOULD_REPLACE_INPUT, and FILE_EXISTS unless `overwrite`, for each of the names in the folder
+ */
+export async function refuseResults(names: readonly string[], { out, overwrite }: Where, io: Io): Promise<void> {
+  const problems = await io.inTheWay(
     names.map((name) => join(out, name)),
-    io,
     { overwrite },
   );
+  if (problems.length > 0) throw new InputError(problems);
+}
 
 /**
- * Makes results that share a name and writes them, unless one is in the way.
+ * Makes results and writes them, unless one is in the way.
  *
- * @param make - their contents, in the order of the endings
+ * @param make - their contents, in the order of the names; the last ones may be missing
  * @returns their paths
  */
 export async function makeResults(
-  stem: string,
-  endings: readonly string[],
+  names: readonly string[],
   where: Where,
   io: Io,
   make: () => Promise<readonly Content[]>,
 ): Promise<string[]> {
-  const names = endings.map((ending) => `${stem}.${ending}`);
   await refuseResults(names, where, io);
   const contents = await make();
   return writeResults(
-    names.map((name, i) => ({ name, bytes: contents[i] })),
+    contents.map((bytes, i) => ({ name: names[i], bytes })),
     where,
     io,
   );
 }
 
 /** Writes results that belong together into their folder: all or none. @returns their paths */
-export async function writeResults(
-  files: readonly OutputFile[],
-  { out, overwrite = false }: Where,
-  io: Io,
-): Promise<string[]> {
+export async function writeResults(files: readonly OutputFile[], { out, overwrite }: Where, io: Io): Promise<string[]> {
   const written = files.map(({ name, bytes }) => ({ path: join(out, name), bytes }));
   await io.writeFiles(written, { overwrite });
   return written.map(({ path }) => path);
-}
-
-/**
- * Refuses before anything is written, so that results are never half new and half old. What this run has read is never
- * replaced, by whatever name.
- *
- * @throws {InputError} WOULD_REPLACE_INPUT, and FILE_EXISTS unless `overwrite`, for each of the paths
- */
-export async function refuseExisting(
-  paths: readonly string[],
-  io: Io,
-  { overwrite = false }: { readonly overwrite?: boolean } = {},
-): Promise<void> {
-  const inTheWay = await existingFiles(paths, io, { overwrite });
-  if (inTheWay.length > 0) throw new InputError(inTheWay);
-}
-
-/** A problem for each of the paths that may not be written. */
-export async function existingFiles(
-  paths: readonly string[],
-  io: Io,
-  { overwrite = false }: { readonly overwrite?: boolean } = {},
-): Promise<Problem[]> {
-  const problems: Problem[] = [];
-  for (const path of paths) {
-    const input = await io.inputAt(path);
-    if (input !== undefined) problems.push(wouldReplaceInput(path, input));
-    else if (!overwrite && (await io.exists(path))) problems.push(fileExists(path));
-  }
-  return problems;
 }
 
 /**
@@ -105,13 +70,15 @@ export async function existingFiles(
  * @throws {InputError} READINGS_FILLED_IN
  */
 export async function refuseFilledReadings(
-  paths: readonly string[],
+  names: readonly string[],
+  out: string,
   io: Io,
   worth?: (readings: readonly Reading[]) => boolean,
 ): Promise<void> {
   const problems: Problem[] = [];
-  for (const path of paths) {
-    if (path.endsWith('.readings.csv') && (await isFilled(path, io, worth))) {
+  for (const name of names) {
+    const path = join(out, name);
+    if (name.endsWith('.readings.csv') && (await isFilled(path, io, worth))) {
       problems.push({
         code: 'READINGS_FILLED_IN',
         place: { file: path },
@@ -201,25 +168,22 @@ function* partsOf(value: Readonly<Record<string, unknown>>): Generator<Uint8Arra
 const isList = (inner: unknown): inner is Iterable<unknown> =>
   typeof inner === 'object' && inner !== null && Symbol.iterator in inner;
 
-/** Where {@link writeCharts} puts charts of these names. */
-export function chartPaths(names: readonly string[], out: string): string[] {
-  return names.flatMap((name) => [join(out, `${name}.svg`), join(out, `${name}.png`)]);
-}
+/** Names of the files in which {@link writeCharts} writes a chart. */
+export const chartFiles = (name: string): string[] => [`${name}.svg`, `${name}.png`];
 
-/** Writes charts as NAME.svg and NAME.png, after making sure that none of them exists; gives the paths. */
+/** Writes charts by their names into a folder, where one is given; gives the paths. */
 export async function writeCharts(
-  charts: ReadonlyMap<string, Chart>,
-  values: { readonly out: string; readonly overwrite?: boolean },
+  { out, overwrite }: Partial<Where>,
   io: Io,
+  draw: () => Promise<ReadonlyMap<string, Chart>>,
 ): Promise<string[]> {
-  // Told before they are drawn, which takes longest.
-  await refuseExisting(chartPaths([...charts.keys()], values.out), io, values);
-  const { chartPng } = await import('../report/plots/render-chart.js');
-  const drawn = [...charts].map(async ([name, chart]) => [
-    { name: `${name}.svg`, bytes: chart.svg },
-    { name: `${name}.png`, bytes: await chartPng(chart) },
-  ]);
-  return writeResults((await Promise.all(drawn)).flat(), values, io);
+  if (out === undefined) return [];
+  const charts = await draw();
+  return makeResults([...charts.keys()].flatMap(chartFiles), { out, overwrite }, io, async () => {
+    const { chartPng } = await import('../report/plots/render-chart.js');
+    const drawn = [...charts.values()].map(async (chart) => [chart.svg, await chartPng(chart)]);
+    return (await Promise.all(drawn)).flat();
+  });
 }
 
 /** Loads what patterns name, each file once, in order. */
@@ -243,14 +207,6 @@ export function sha256(content: Content): string {
 /** For JSON.stringify: numbers to a picometre, which is beyond any laser and free of the noise of doubles. */
 export function roundedNumbers(_key: string, value: unknown): unknown {
   return typeof value === 'number' && !Number.isInteger(value) ? Number(value.toFixed(9)) : value;
-}
-
-/** The machine that a stencil was corrected for: its five numbers, and how its bed is bent. */
-export function machineOf(profile: Profile): { machine: MachineModel; bends?: Bends } {
-  const field = fieldOf(profile);
-  if (!field) return { machine: machineModel(profile) };
-  const { canvasMm, areaMm, terms } = field;
-  return { machine: machineModel(profile), bends: { canvasMm, areaMm, terms } };
 }
 
 /** Results as sidecars state them: by name and content. */

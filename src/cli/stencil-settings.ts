@@ -1,9 +1,12 @@
 import { sideUnknown } from '../artwork/side.js';
 import { InputError, type Warning } from '../errors.js';
-import { isRaster } from '../export/export-formats.js';
+import { ENDINGS, type ExportFormat, isRaster, markedTitle } from '../export/export-formats.js';
+import type { Written } from '../export/types.js';
+import type { DotLooks } from '../export/write.js';
 import type { Opening } from '../geometry/types.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
-import type { Profile } from '../machine/types.js';
+import { machineModel } from '../machine/machine-model.js';
+import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { packageFile } from '../package-file.js';
 import { type LaserLimits, laserLimits } from '../rules/film.js';
 import { withFileMarks } from '../rules/treat/mark.js';
@@ -12,14 +15,22 @@ import type { RuleSet } from '../rules/treat/rule-types.js';
 import { nearestName } from '../schema/nearest.js';
 import type { Fault } from '../stencil/faults.js';
 import { DEFAULT_MARGIN_MM } from '../stencil/frame.js';
-import { fieldOf, makeStencil, type Stencil, type StencilOptions, type Turn } from '../stencil/make-stencil.js';
+import {
+  fieldOf,
+  makeStencil,
+  type Stencil,
+  type StencilOptions,
+  type Turn,
+  writeStencil,
+} from '../stencil/make-stencil.js';
 import { type Kept, numbered, type ReadLayer, withoutDropped } from './each-artwork.js';
 import { profileWarnings } from './exit-codes.js';
 import type { Io } from './io.js';
 import { pitchOfDpi } from './machine-words.js';
+import { refuseUnusedOptions } from './options/option.js';
 import type { CutOptionValues } from './options/stencils.js';
 import { findProject, loadProfile } from './project-file.js';
-import { refuseUnusedOptions } from './unused-options.js';
+import type { OutputFile } from './results.js';
 
 /** Everything that decides what is cut of an artwork. Plain data: it also goes to worker threads. */
 export interface StencilSettings {
@@ -130,6 +141,29 @@ export async function stencilOf(
       ...profileWarnings(profile),
     ],
   };
+}
+
+/** A stencil or a sheet in every format that is asked for. @param ending - between its name and that of the format */
+export async function stencilFiles(
+  stem: string,
+  stencil: Parameters<typeof writeStencil>[0],
+  formats: readonly ExportFormat[],
+  looks: Pick<DotLooks, 'negative' | 'grey'> = {},
+  ending = '',
+): Promise<{ readonly files: OutputFile[]; readonly written: readonly Written[] }> {
+  const title = markedTitle(stem, 'corrected');
+  const written: Written[] = [];
+  for (const format of formats) written.push(await writeStencil(stencil, { ...looks, format, title }));
+  const name = (i: number): string => `${stem}${ending}${ENDINGS[formats[i]]}`;
+  return { written, files: written.map(({ bytes }, i) => ({ name: name(i), bytes })) };
+}
+
+/** The machine that a stencil was corrected for: its five numbers, and how its bed is bent. */
+export function machineOf(profile: Profile): { machine: MachineModel; bends?: Bends } {
+  const field = fieldOf(profile);
+  if (!field) return { machine: machineModel(profile) };
+  const { canvasMm, areaMm, terms } = field;
+  return { machine: machineModel(profile), bends: { canvasMm, areaMm, terms } };
 }
 
 const SHIPPED = packageFile('patterns/rules/');

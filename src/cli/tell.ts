@@ -3,6 +3,7 @@ import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { grouped } from '../kept.js';
 import { count, runsOf, visible, wrapWords } from '../text.js';
 import type { Watch } from '../work-watch.js';
+import { isGrave } from './exit-codes.js';
 import type { Io } from './io.js';
 
 /*
@@ -18,13 +19,29 @@ export function row(label: string, text: string): string {
   return `  ${visible(label).padEnd(12)}${visible(text)}\n`;
 }
 
-/** Warnings, each on a line with the file it is about. */
-export function sayWarnings(warnings: readonly Warning[], io: Io, file?: string): void {
+/**
+ * Says warnings, each on a line with the file it is about; of grave ones the exit code tells.
+ *
+ * @param listed - codes of those that the report lists
+ * @param values - of the options, by which some are not grave
+ */
+export function sayWarnings(
+  warnings: readonly Warning[],
+  io: Io,
+  file?: string,
+  { listed = [], values = io.run.values }: { readonly listed?: readonly string[]; readonly values?: object } = {},
+): void {
+  if (warnings.some((warning) => isGrave(warning, values))) io.run.isDoubted = true;
   for (const warning of warnings) {
     const place = { ...warning.place, file: warning.place?.file ?? file };
-    io.say(`warning: ${warningText({ ...warning, place })}\n`);
+    if (!listed.includes(warning.code)) io.say(`warning: ${warningText({ ...warning, place })}\n`);
   }
 }
+
+/** What a report in words lists opening by opening. */
+export const listedIn = ({ json }: { readonly json?: boolean }): { readonly listed: readonly string[] } => ({
+  listed: json ? [] : ['NARROWER_THAN_KERF', 'NOT_AS_ASKED'],
+});
 
 /** Each warning once: the formats of a stencil, and its copies on a sheet, have the same ones. */
 export const eachOnce = (warnings: readonly Warning[]): Warning[] => [
@@ -34,26 +51,9 @@ export const eachOnce = (warnings: readonly Warning[]): Warning[] => [
 /** A warning in words, with the openings that it is about. */
 export const warningText = (warning: Warning): string => `${formatProblem(warning)}${numbersOf(warning)}`;
 
-/** What was told of as having ended the work on something, in this run. */
-const told = new WeakMap<Io, Problem[]>();
-export const problemsTold = (io: Io): readonly Problem[] => told.get(io) ?? [];
-
-/** Runs of which something was told that the exit code must say, besides what a command finds out itself. */
-const doubted = new WeakSet<Io>();
-export const isDoubted = (io: Io): boolean => doubted.has(io);
-
-export function noteDoubt(io: Io): void {
-  doubted.add(io);
-}
-
-/** Notes problems that were told of in another way. */
-export function noteProblems(problems: readonly Problem[], io: Io): void {
-  told.set(io, [...problemsTold(io), ...problems]);
-}
-
 /** Problems that ended the work on something, each on a line; with --json they are in the value on stdout, too. */
 export function sayProblems(problems: readonly Problem[], io: Io): void {
-  noteProblems(problems, io);
+  io.run.problems.push(...problems);
   const alike = grouped(problems, ({ code, place }) => `${code} ${place?.file ?? ''}`);
   const shown = new Set([...alike.values()].flatMap((list) => list.slice(0, ALIKE_SHOWN)));
   for (const problem of problems) if (shown.has(problem)) io.say(`error: ${formatProblem(problem)}\n`);
@@ -87,7 +87,7 @@ export function sayCaution(io: Io): void {
  * nothing came out, the whole is `{ error }`.
  */
 export function printJson(value: unknown, io: Io, replacer?: (key: string, value: unknown) => unknown): void {
-  const problems = problemsTold(io);
+  const { problems } = io.run;
   const list = Array.isArray(value) ? (value as readonly unknown[]) : [value];
   const whole =
     problems.length === 0 ? value : list.length === 0 ? errorValue(problems) : [...list, ...failures(problems)];

@@ -7,12 +7,10 @@ import {
   lstatSync,
   openSync,
   readdirSync,
-  readFileSync,
   renameSync,
   statSync,
   unlinkSync,
   writeFile,
-  writeSync,
 } from 'node:fs';
 import { mkdir, stat } from 'node:fs/promises';
 import { hostname } from 'node:os';
@@ -43,6 +41,9 @@ interface Placing {
   isPlaced?: boolean;
 }
 
+/** Temporary files that are being written now: what nobody may find after the program was stopped. */
+const unfinished = new Set<string>();
+
 /** Folders that this process has cleared of others' leftovers. */
 const cleared = new Set<string>();
 
@@ -57,7 +58,7 @@ const cleared = new Set<string>();
  */
 export async function writeTogether(
   files: readonly FileToWrite[],
-  { overwrite }: { readonly overwrite: boolean },
+  { overwrite }: { readonly overwrite?: boolean },
 ): Promise<readonly string[]> {
   const notes: string[] = [];
   const placings = files.map(({ path }): Placing => ({ path, temporary: temporaryFor(path) }));
@@ -102,7 +103,7 @@ function refuseOddTarget(path: string): void {
 
 /** Opened in one step, so that no signal can come between its making and its being known. */
 async function writePart(temporary: string, content: Content): Promise<void> {
-  beginFile(temporary);
+  unfinished.add(temporary);
   const file = openSync(temporary, 'wx');
   try {
     for (const part of chunksOf(content)) await promisify(writeFile)(file, part);
@@ -137,11 +138,11 @@ function keep(one: Placing): void {
   if (!existsSync(one.path)) return;
   const kept = temporaryFor(one.path);
   try {
-    beginFile(kept);
+    unfinished.add(kept);
     linkSync(one.path, kept);
     one.kept = kept;
   } catch {
-    endFile(kept);
+    unfinished.delete(kept);
   }
 }
 
@@ -151,7 +152,7 @@ function forget(temporary: string): void {
   } catch {
     // It was renamed or never made.
   }
-  endFile(temporary);
+  unfinished.delete(temporary);
 }
 
 /**
@@ -184,20 +185,6 @@ async function makeFolder(path: string): Promise<void> {
 /** Exit codes of a process that was stopped: 128 and the signal's number, as shells count. */
 const STOPPED_BY: Readonly<Partial<Record<NodeJS.Signals, number>>> = { SIGINT: 130, SIGTERM: 143, SIGHUP: 129 };
 
-/** Temporary files that are being written now: what nobody may find after the program was stopped. */
-const unfinished = new Set<string>();
-
-function beginFile(temporary: string): void {
-  unfinished.add(temporary);
-}
-
-function endFile(temporary: string): void {
-  unfinished.delete(temporary);
-}
-
-/** Whether this process is writing the file. */
-const isUnfinished = (path: string): boolean => unfinished.has(path);
-
 /** Removes what is half written. Synchronous: nothing else of this process may run between this and its end. */
 function removeUnfinished(): void {
   for (const path of unfinished) {
@@ -223,18 +210,17 @@ export function stopOnSignals(): void {
 }
 
 /*
- * What runs of this program leave in a folder of results while they work: temporary files, and for the moment of putting
- * them in place a claim on the folder. Both bear the computer and the process, so that another run can tell a working
- * one from one that was killed.
+ * What runs of this program leave in a folder of results while they work: temporary files, which bear the computer and the
+ * process, so that another run can tell a working one from one that was killed; and for the moment of putting them in
+ * place a claim on the folder.
  */
 
 const HOST = createHash('sha256').update(hostname()).digest('hex').slice(0, 8);
-const OWNER = `${HOST}-${process.pid}`;
 const CLAIM = '.apertrue-claim';
 const PART = /\.([0-9a-f]{8})-(\d+)-\d+\.part$/;
 
 /** Files are put in place within milliseconds; a claim as old as this has nobody behind it. */
-const STALE_CLAIM_MS = 30_000;
+const STALE_CLAIM_MS = 10_000;
 const CLAIM_WAIT_MS = 60_000;
 const CLAIM_LOOK_MS = 15;
 /** A temporary file of another computer that was touched since is likely being written. */
@@ -246,7 +232,7 @@ let made = 0;
 /** A name for a temporary file beside `path` that nobody else takes. */
 export function temporaryFor(path: string): string {
   made += 1;
-  return `${path}.${OWNER}-${made}.part`;
+  return `${path}.${HOST}-${process.pid}-${made}.part`;
 }
 
 /** Whether a process of this computer is there. */
@@ -278,7 +264,7 @@ function clearLeftovers(folder: string): string[] {
   for (const name of namesIn(folder)) {
     const [, host, pid] = PART.exec(name) ?? [];
     const path = join(folder, name);
-    if (host === undefined || isUnfinished(path)) continue;
+    if (host === undefined || unfinished.has(path)) continue;
     const killed = host === HOST && (Number(pid) === process.pid || !isRunning(Number(pid)));
     if (killed && removed(path)) notes.push(`${path}: removed; a run that was killed had left it half written.`);
     else if ((ageMs(path) ?? 0) > STALE_PART_MS)
@@ -310,49 +296,21 @@ function removed(path: string): boolean {
  * whose run was killed is taken over.
  *
  * @returns gives the claim back; synchronous
- * @throws the system's error; code EBUSY when another run holds it for a minute
+ * @throws the system's error; code EBUSY when others hold it for a minute
  */
 async function claimFolder(folder: string): Promise<() => void> {
   const claim = join(folder, CLAIM);
   const until = Date.now() + CLAIM_WAIT_MS;
-  while (!taken(claim)) {
-    if (isStale(claim)) setAside(claim);
+  for (;;) {
+    try {
+      closeSync(openSync(claim, 'wx'));
+      return () => void removed(claim);
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error;
+    }
+    if ((ageMs(claim) ?? 0) > STALE_CLAIM_MS) setAside(claim);
     else if (Date.now() > until) throw Object.assign(new Error('claimed'), { code: 'EBUSY' });
     else await wait(CLAIM_LOOK_MS);
-  }
-  return () => void removed(claim);
-}
-
-function taken(claim: string): boolean {
-  let file: number;
-  try {
-    file = openSync(claim, 'wx');
-  } catch (error) {
-    if ((error as NodeJS.ErrnoException).code === 'EEXIST') return false;
-    throw error;
-  }
-  try {
-    writeSync(file, OWNER);
-  } catch {
-    // On a full disk the claim stands without a name; it is given back all the same.
-  } finally {
-    closeSync(file);
-  }
-  return true;
-}
-
-function isStale(claim: string): boolean {
-  const age = ageMs(claim);
-  if (age === undefined) return false;
-  const [host, pid] = ownerOf(claim).split('-');
-  return age > STALE_CLAIM_MS || (host === HOST && !isRunning(Number(pid)));
-}
-
-function ownerOf(claim: string): string {
-  try {
-    return readFileSync(claim, 'utf8');
-  } catch {
-    return '';
   }
 }
 

@@ -1,5 +1,8 @@
 import { InputError, type Place } from '../errors.js';
 
+/** No film that is cut for paste is thicker, mm: whoever says more means another unit. */
+export const THICKEST_FILM_MM = 2;
+
 /** What is known to be harmful about lasering a film. */
 export interface FilmHazard {
   /** `never`: it must not be lasered at all. */

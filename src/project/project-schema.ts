@@ -1,12 +1,12 @@
 import * as z from 'zod';
 import { EXPORT_FORMATS } from '../export/export-formats.js';
+import { THICKEST_FILM_MM } from '../machine/film-hazards.js';
 import { GAUGE_UNITS } from '../readings/length.js';
-import { type Project, THICKEST_FILM_MM } from './project.js';
 
 const size = z.number().positive().max(10_000);
 
 /** The shape of a project file; its JSON Schema ships as patterns/schemas/project.schema.json. */
-export const projectSchema: z.ZodType<Project> = z
+export const projectSchema = z
   .strictObject({
     format: z.literal('apertrue-project'),
     version: z.literal(1),
@@ -53,6 +53,4 @@ export const projectSchema: z.ZodType<Project> = z
       .describe('What you measure with.'),
     report: z.boolean().optional().describe('Whether every fit and every job gets a report, as a page and as PDF.'),
   })
-  .describe(
-    'What else would be typed with every command: machine, film, where things go. Options win over it.',
-  ) as z.ZodType<Project>;
+  .describe('What else would be typed with every command: machine, film, where things go. Options win over it.');

@@ -1,39 +1,11 @@
-import type { ExportFormat } from '../export/export-formats.js';
-import type { PerAxis } from '../geometry/types.js';
-import type { GaugeUnit } from '../readings/length.js';
+import type { z } from 'zod';
+import type { projectSchema } from './project-schema.js';
 
-/** No film that is cut for paste is thicker, mm: whoever says more means another unit. */
-export const THICKEST_FILM_MM = 2;
+/** What a person would else type with every command: one machine, one film, where things go; see its schema. */
+export type Project = ReadonlyDeep<z.infer<typeof projectSchema>>;
+export type ProjectGauge = NonNullable<Project['gauges']>[number];
 
-/** What a person would else type with every command: one machine, one film, where things go. */
-export interface Project {
-  readonly format: 'apertrue-project';
-  readonly version: 1;
-  readonly machine?: string;
-  readonly bed?: { readonly widthMm: number; readonly heightMm: number };
-  readonly pitchMm?: PerAxis;
-  /** What the machine's program takes. */
-  readonly formats?: readonly ExportFormat[];
-  readonly film?: { readonly kind?: string; readonly thicknessMm?: number };
-  /** Powers, %, and speeds, mm/s, that a power/speed grid tries; a single one: it can't be set. Not given: those of its pattern. */
-  readonly powersPercent?: readonly number[];
-  readonly speedsMmS?: readonly number[];
-  /** Path of the profile; relative to the project file. */
-  readonly profile?: string;
-  /** Folder for results; relative to the project file. */
-  readonly out?: string;
-  readonly gauges?: readonly ProjectGauge[];
-  /** Whether every fit and every job gets a report. */
-  readonly report?: boolean;
-}
-
-export interface ProjectGauge {
-  readonly name: string;
-  /** One step or division, mm. */
-  readonly resolutionMm: number;
-  /** What its numbers are in where no unit is typed; mm if not given. */
-  readonly unit?: GaugeUnit;
-}
+type ReadonlyDeep<T> = { readonly [K in keyof T]: ReadonlyDeep<T[K]> };
 
 /** The file's name, wherever it lies. */
 export const PROJECT_FILE = 'apertrue.json';
@@ -72,3 +44,16 @@ export const fixedIn = ({ powersPercent, speedsMmS }: Partial<Project> = {}): re
   ...(powersPercent?.length === 1 ? (['power'] as const) : []),
   ...(speedsMmS?.length === 1 ? (['speed'] as const) : []),
 ];
+
+/**
+ * Reads a project file.
+ *
+ * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY with the nearest name, BAD_VALUE
+ */
+export async function parseProject(text: string, file: string): Promise<Project> {
+  const [{ parseJsonFile }, { projectSchema }] = await Promise.all([
+    import('../schema/json-file.js'),
+    import('./project-schema.js'),
+  ]);
+  return parseJsonFile(projectSchema, text, file);
+}

@@ -75,25 +75,8 @@ export function parseLength(text: string): TypedLength | undefined {
 export const withGaugeUnit = (typed: string, unit: GaugeUnit | undefined): string =>
   unit && parseLength(typed)?.bare ? `${typed}${unit}` : typed;
 
-/** Speeds as machines show them. An inch is 25.4 mm exactly. */
-const MM_S_PER_UNIT: Readonly<Record<string, number>> = {
-  '': 1,
-  'mm/s': 1,
-  'mm/sec': 1,
-  'cm/s': 10,
-  'm/s': 1000,
-  'in/s': 25.4,
-  'in/sec': 25.4,
-  'inch/s': 25.4,
-};
-const PER_MINUTE: Readonly<Record<string, number>> = {
-  'mm/min': 1,
-  'mm/m': 1,
-  'cm/min': 10,
-  'm/min': 1000,
-  'in/min': 25.4,
-  'inch/min': 25.4,
-};
+/** In how many seconds a speed's length is gone. */
+const SECONDS: Readonly<Record<string, number>> = { s: 1, sec: 1, min: 60, m: 60 };
 
 export const SPEED_UNITS = 'mm/s, mm/min, m/min, in/s, in/min';
 
@@ -109,10 +92,9 @@ function numberAndUnit(text: string): [value: number, unit: string] | undefined 
 export function parseSpeed(text: string): number | undefined {
   const [value, unit] = numberAndUnit(text) ?? [];
   if (value === undefined || unit === undefined) return undefined;
-  const perSecond = MM_S_PER_UNIT[unit];
-  if (perSecond !== undefined) return value * perSecond;
-  const perMinute = PER_MINUTE[unit];
-  return perMinute === undefined ? undefined : (value * perMinute) / 60;
+  const [length, time] = unit === '' ? ['mm', 's'] : unit.split('/');
+  const speed = (value * MM_PER_UNIT[length]) / SECONDS[time];
+  return length === '' || Number.isNaN(speed) ? undefined : speed;
 }
 
 /** A percentage: `45`, `45 %`, `45,5%`; undefined when it is none. */

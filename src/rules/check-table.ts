@@ -1,13 +1,13 @@
 import { kept } from '../kept.js';
-import { csvOf } from '../text.js';
+import { csvText } from '../text.js';
 import type { CheckResult, OpeningCheck } from './check.js';
 import type { Finding } from './check-opening.js';
 
 const digits = (value: number | undefined, places: number): string =>
   value === undefined ? '' : value.toFixed(places);
 
-/** Columns of the CSV, in order, and what stands in them. Also the names in which a person reads them. */
-const CHECK_COLUMNS = {
+/** Columns of the CSV, in order, and what stands in them. */
+const CHECK_COLUMNS: Readonly<Record<string, (check: OpeningCheck) => string>> = {
   opening: ({ number }) => String(number),
   component: ({ component }) => component ?? '',
   pin: ({ pin }) => pin ?? '',
@@ -29,10 +29,7 @@ const CHECK_COLUMNS = {
   verdict: ({ verdict }) => verdict,
   reason: (check) => reasonsOf(check).reason,
   source: (check) => reasonsOf(check).source,
-} as const satisfies Record<string, (check: OpeningCheck) => string>;
-
-type CheckRow = Record<keyof typeof CHECK_COLUMNS, string>;
-const NAMES = Object.keys(CHECK_COLUMNS) as (keyof CheckRow)[];
+};
 
 interface Reasons {
   readonly reason: string;
@@ -57,12 +54,5 @@ function reasonsIn(findings: readonly Finding[]): Reasons {
   };
 }
 
-/** One opening as text, ready for a table or a CSV file. */
-export function checkRow(check: OpeningCheck): CheckRow {
-  return Object.fromEntries(NAMES.map((name) => [name, CHECK_COLUMNS[name](check)])) as CheckRow;
-}
-
 /** All openings as CSV, in the order of the artwork. */
-export function checkCsv(result: CheckResult): string {
-  return csvOf(NAMES, result.openings, (check, name) => CHECK_COLUMNS[name](check));
-}
+export const checkCsv = (result: CheckResult): string => csvText(CHECK_COLUMNS, result.openings);

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { processIo } from '../../src/cli/io.js';
+import { newRun, processIo } from '../../src/cli/io.js';
 import { afterScan, nextStep } from '../../src/cli/next-step.js';
 import * as stencils from '../../src/cli/options/stencils.js';
 import type { CellFeature, FeaturesFile } from '../../src/coupon/features.js';
@@ -157,7 +157,7 @@ describe('the next step', () => {
   it('names no file for what came through a pipe', () => {
     const none = new Set<string>();
     const piped = (name: string) =>
-      nextStep(name, ['-'], {}, { own: none, correct: none, check: none }, new Map([['--dpi', '600']]));
+      nextStep(name, ['-'], {}, { run: newRun(), correct: none, check: none }, new Map([['--dpi', '600']]));
     expect(piped('correct')).toMatch(/as the coupons$/);
     expect(piped('check')).toContain('correct board.gbr --profile');
   });

@@ -2,20 +2,20 @@ import type { Artwork } from '../../artwork/types.js';
 import type { Opening } from '../../geometry/types.js';
 import { grouped } from '../../kept.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
-import { checkCsv, checkRow, reasonsOf } from '../../rules/check-table.js';
+import { checkCsv, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
 import type { Limits } from '../../rules/limits.js';
 import { readLimits } from '../../rules/read-limits.js';
 import { count, firstOf, runsOf } from '../../text.js';
 import { eachArtwork, exitOf, type Kept, numbered, type ReadLayer, tellEach, withoutDropped } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { CheckOptionValues } from '../options/stencils.js';
 import { jsonParts, makeResults } from '../results.js';
 import { type FilmFacts, filmFacts } from '../stencil-settings.js';
 import { columns, folded, sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import type { Content } from '../write-together.js';
 
 interface Checked {
@@ -38,10 +38,10 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
     json: ({ file, result }) => ({ ...jsonOf(file, result), openings: [...rowsOf(result)] }),
     words: ({ result }) => tellCheck(result, values.all === true, io),
   });
-  const findings = results.some(
-    ({ artwork, result }) => result.totals.failed > 0 || artwork.warnings.some((warning) => isGrave(warning, values)),
+  return exitOf(
+    worked,
+    results.some(({ result }) => result.totals.failed > 0),
   );
-  return exitOf(worked, findings);
 }
 
 async function checkLayer(
@@ -100,7 +100,8 @@ async function writeAll(
     const picture = checkPicture(openings, result, `${stem}: will it print?`);
     return [checkCsv(result), jsonParts(jsonOf(file, result)), await outlineText(picture), await svgToPng(picture)];
   };
-  sayWrote(await makeResults(`${stem}.check`, ['csv', 'json', 'svg', 'png'], where, io, make), io);
+  const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
+  sayWrote(await makeResults(names, where, io, make), io);
 }
 
 /** Rows of the table when not all are asked for. */
@@ -169,11 +170,10 @@ function letterOf(index: number): string {
 }
 
 function verdictRow(check: OpeningCheck, numbers: readonly number[], why: string): string[] {
-  const row = checkRow(check);
   const angle = Math.abs(check.angleDeg) > 0.05 ? ` ${check.angleDeg.toFixed(0)}°` : '';
   return [
     numbers.length > 1 ? `${check.number} (${numbers.length} alike)` : `${check.number}`,
-    [row.component, row.pin].filter(Boolean).join('.').slice(0, 8),
+    [check.component, check.pin].filter(Boolean).join('.').slice(0, 8),
     `${check.widthMm.toFixed(3)} x ${check.heightMm.toFixed(3)}${angle}`,
     check.areaRatio.toFixed(3),
     check.webMm?.toFixed(3) ?? '',

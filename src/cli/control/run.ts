@@ -50,7 +50,7 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
   const comparison =
     profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
   const verdict = controlVerdict(history, courses, scatter, comparison);
-  const written = await drawCharts(courses, scatter, values, io);
+  const written = await writeCharts(values, io, () => drawCharts(courses, scatter));
   if (values.json) {
     printJson({ format: 'apertrue-control', version: 1, verdict, history, courses, scatter, comparison }, io);
   } else {
@@ -84,10 +84,7 @@ async function profileOfProject(io: Io): Promise<string> {
 async function drawCharts(
   courses: readonly { parameter: ParameterName; chart: DriftChart }[],
   scatter: ScatterChart | undefined,
-  values: ControlOptionValues,
-  io: Io,
-): Promise<string[]> {
-  if (values.out === undefined) return [];
+): Promise<Map<string, Chart>> {
   const { controlPlot, scatterPlot } = await import('../../report/plots/control-plot.js');
   const charts = new Map<string, Chart>();
   for (const { parameter, chart } of courses) {
@@ -95,7 +92,7 @@ async function drawCharts(
     if (drawn) charts.set(`control-${QUANTITIES[parameter].file}`, drawn);
   }
   if (scatter) charts.set('control-scatter', await scatterPlot(scatter));
-  return writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io);
+  return charts;
 }
 
 function list(sentences: readonly string[]): string {

@@ -1,17 +1,63 @@
+import { basename } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
+import type { ReadOptions } from '../../artwork/types.js';
 import { InputError, type Warning } from '../../errors.js';
-import { ENDINGS, markedTitle } from '../../export/export-formats.js';
 import type { Written } from '../../export/types.js';
 import { coarseDots } from '../../export/write.js';
+import { mapOpenings } from '../../geometry/affine.js';
+import type { Opening } from '../../geometry/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
-import { writeStencil } from '../../stencil/make-stencil.js';
-import { oneOrMany } from '../../text.js';
-import { refuseFaults, reportedCanvas } from '../machine-words.js';
-import { machineOf, type OutputFile, recordOf, roundedNumbers, sha256 } from '../results.js';
-import { type NumberedStencil, stencilOf } from '../stencil-settings.js';
+import type { StencilLayer } from '../../report/document/blocks.js';
+import type { CutFigures, Fault } from '../../stencil/faults.js';
+import type { Stencil } from '../../stencil/make-stencil.js';
+import { count, oneOrMany } from '../../text.js';
+import { type ReportedCanvas, refuseFaults, reportedCanvas } from '../machine-words.js';
+import { type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
+import { machineOf, type NumberedStencil, type StencilSettings, stencilFiles, stencilOf } from '../stencil-settings.js';
 import { eachOnce } from '../tell.js';
-import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
+
+/** What is cut, and how it is written and told of. */
+export interface CorrectSettings extends StencilSettings {
+  readonly profileSha256: string;
+  readonly negative: boolean;
+  readonly strict: boolean;
+  readonly grey?: number;
+  /** Whether a report is written beside it. */
+  readonly report: boolean;
+}
+
+export interface CorrectInput {
+  readonly file: string;
+  /** Name of the results, without an ending. */
+  readonly stem: string;
+  readonly bytes: Uint8Array;
+  readonly read: ReadOptions;
+  /** What is known about the file besides what its reader says. */
+  readonly warnings?: readonly Warning[];
+}
+
+/** What is told about one corrected stencil; also the heart of its sidecar. */
+export interface CorrectReport {
+  readonly file: string;
+  readonly openings: number;
+  /** The rule set that the openings went through, how many there were before, and how many changes it made. */
+  readonly rules?: { readonly mark: string; readonly before: number; readonly changes: number };
+  readonly side?: 'top' | 'bottom';
+  readonly mirrored: boolean;
+  readonly canvas: ReportedCanvas;
+  /** How near what is cut comes to what was asked; of images. */
+  readonly cut?: CutFigures;
+  /** Openings that will not come out as asked. */
+  readonly faults: readonly Fault[];
+  readonly narrow: readonly NarrowPart[];
+  readonly warnings: readonly Warning[];
+}
+
+export interface CorrectOutcome {
+  readonly files: readonly OutputFile[];
+  readonly report: CorrectReport;
+}
 
 /**
  * One stencil from artwork to files, in memory: nothing is written before everything is there.
@@ -23,20 +69,12 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   const drawn = await readArtwork(bytes, input.read);
   const numbered = await stencilOf({ file, bytes, artwork: drawn }, settings, input.warnings);
   const { artwork, stencil, numberAt, faults, narrow } = numbered;
-  if (settings.strict && narrow.length > 0) throw narrowError(narrow, input.file);
-  if (settings.strict) refuseFaults(faults, ({ opening }) => `opening ${opening}`);
-  const written: Written[] = [];
-  const files: OutputFile[] = [];
-  for (const format of settings.laid.formats) {
-    const { negative, grey } = settings;
-    const title = markedTitle(input.stem, 'corrected');
-    const result = await writeStencil(stencil, { format, negative, title, grey });
-    written.push(result);
-    files.push({ name: `${input.stem}${ENDINGS[format]}`, bytes: result.bytes });
-  }
+  const { strict, negative, grey } = settings;
+  if (strict && narrow.length > 0) throw narrowError(narrow, input.file);
+  if (strict) refuseFaults(faults, ({ opening }) => `opening ${opening}`);
+  const { files, written } = await stencilFiles(input.stem, stencil, settings.laid.formats, { negative, grey });
   const report = reportOf(file, settings, numbered, written);
   if (settings.report) {
-    const { correctReport } = await import('./report.js');
     files.push(...(await correctReport(input, settings, artwork.openings, stencil, { report, numberAt }, files)));
   }
   files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
@@ -137,4 +175,62 @@ function sidecar(
     outputs: recordOf(files),
   };
   return `${JSON.stringify(job, roundedNumbers, 2)}\n`;
+}
+
+/** The page and the PDF on one corrected stencil. @param drawn - the openings of the artwork, before any rules */
+async function correctReport(
+  { file, stem, bytes }: CorrectInput,
+  { profile, profileSha256, laid: { scanDirection, bed } }: CorrectSettings,
+  drawn: readonly Opening[],
+  { asked, commanded, check }: Stencil,
+  { report, numberAt }: { readonly report: CorrectReport; readonly numberAt: (place: number) => number },
+  made: readonly OutputFile[],
+): Promise<OutputFile[]> {
+  const { side, mirrored, rules, canvas, cut, warnings } = report;
+  const { jobReport } = await import('../job-report.js');
+  const source = basename(file);
+  const laid = `${side ? `${side} side` : 'side unknown'}, ${mirrored ? 'mirrored' : 'not mirrored'}`;
+  const ruled = rules
+    ? [
+        `The rules ${rules.mark.replace(/#.*/, '')} made ${count(rules.changes, 'change')}; before them there were ${rules.before} openings.`,
+      ]
+    : [];
+  return reportFiles(
+    stem,
+    jobReport({
+      title: `${stem}: a corrected stencil`,
+      sentences: [
+        `${source}: ${count(asked.openings.length, 'opening')}, ${laid}; corrected for ${profile.name}.`,
+        ...ruled,
+      ],
+      asked: asked.openings,
+      called: (place) => ({ name: `${numberAt(place)}`, number: numberAt(place) }),
+      commanded,
+      canvas: { ...canvas, turned: scanDirection === 'y' },
+      profile,
+      ...(bed ? { bed } : {}),
+      ...(cut ? { figures: cut } : {}),
+      faults: check.faults,
+      narrow: commanded.corrected.narrow,
+      warnings,
+      ...(rules ? { layers: [beforeRules(mapOpenings(asked.map, drawn))] } : {}),
+      files: made.map(({ name }) => name),
+      record: [
+        ['artwork', source],
+        ['its SHA-256', sha256(bytes)],
+        ['profile', profile.name],
+        ['its SHA-256', profileSha256],
+        ...made.map(({ name, bytes: content }) => [`SHA-256 of ${name}`, sha256(content)] as const),
+      ],
+    }),
+  );
+}
+
+function beforeRules(openings: readonly Opening[]): StencilLayer {
+  return {
+    name: 'before the rules',
+    outline: true,
+    hidden: true,
+    openings: openings.map((region) => ({ regions: [region] })),
+  };
 }

@@ -7,19 +7,17 @@ import { ENDINGS } from '../../export/export-formats.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { count, visible } from '../../text.js';
 import { eachFile, exitOf, type Lanes, type Pending } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { faultRows, figuresRow, fixedMm, machineRows } from '../machine-words.js';
-import { noteSaidSo } from '../next-step.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { CorrectOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
 import { madeBefore, REPORT_ENDINGS, refuseResults, roundedNumbers, sha256, writeResults } from '../results.js';
 import { refuseIdleStencilOptions, stencilSettings } from '../stencil-settings.js';
-import { printJson, row, sayCaution, sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
-import { correctJob } from './job.js';
-import type { CorrectInput, CorrectOutcome, CorrectReport, CorrectSettings } from './types.js';
+import { listedIn, printJson, row, sayCaution, sayWarnings, sayWrote } from '../tell.js';
+import { type CorrectInput, type CorrectOutcome, type CorrectReport, type CorrectSettings, correctJob } from './job.js';
 import type { WorkerAnswer } from './worker.js';
 
 /** What was corrected is no artwork: nobody is told to cut it. */
@@ -41,7 +39,7 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
     await refuseResults(names, values, io);
     const outcome = await correct(input, settings);
     await writeResults(outcome.files, values, io);
-    tellCorrected(outcome, settings, { folder: values.out, words: !values.json }, io);
+    tellCorrected(outcome, settings, values, io);
     return outcome;
   };
   io.progress?.('correcting');
@@ -55,9 +53,8 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
     );
   } else if (results.length + failed > 1) io.out(summaryText(results, failed, values.out));
   if (results.length > 0) sayCaution(io);
-  if (results.some(({ report }) => report.warnings.some(({ code }) => NOT_ARTWORK.includes(code)))) noteSaidSo(values);
-  const grave = results.some(({ report }) => report.warnings.some((warning) => isGrave(warning, values)));
-  return exitOf(worked, grave);
+  if (results.some(({ report }) => report.warnings.some(({ code }) => NOT_ARTWORK.includes(code)))) io.run.next = [];
+  return exitOf(worked);
 }
 
 function refuseIdleOptions(values: CorrectOptionValues): void {
@@ -148,17 +145,13 @@ function narrowRows(narrow: readonly NarrowPart[]): string[] {
 function tellCorrected(
   { report, files }: CorrectOutcome,
   settings: CorrectSettings,
-  { folder, words }: { readonly folder: string; readonly words: boolean },
+  values: CorrectOptionValues,
   io: Io,
 ): void {
-  if (words) io.out(reportText(report, settings));
-  sayWarnings(
-    report.warnings.filter(({ code }) => !(words && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED'))),
-    io,
-    report.file,
-  );
+  if (!values.json) io.out(reportText(report, settings));
+  sayWarnings(report.warnings, io, report.file, listedIn(values));
   sayWrote(
-    files.map(({ name }) => join(folder, name)),
+    files.map(({ name }) => join(values.out, name)),
     io,
   );
 }

@@ -1,7 +1,6 @@
 import type { Problem } from '../../errors.js';
 import { problemsOf } from '../file-problem.js';
-import { correctJob } from './job.js';
-import type { CorrectInput, CorrectOutcome, CorrectSettings } from './types.js';
+import { type CorrectInput, type CorrectOutcome, type CorrectSettings, correctJob } from './job.js';
 
 /** A worker's answer: an InputError does not survive the way between threads, its problems do. */
 export type WorkerAnswer = { readonly outcome: CorrectOutcome } | { readonly problems: readonly Problem[] };

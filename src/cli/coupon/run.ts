@@ -13,11 +13,10 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import type { CouponOptionValues } from '../options/calibration.js';
-import { flagOf } from '../options/option.js';
-import { findProject, projectAnswers } from '../project-file.js';
-import { type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
+import { flagOf, refuseUnusedOptions } from '../options/option.js';
+import { findProject } from '../project-file.js';
+import { type OutputFile, refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, row, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
 
 interface NamedPattern {
@@ -36,7 +35,7 @@ interface Made {
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
     const { list: _, json: __, ...rest } = values;
-    const typed = Object.keys(rest).filter((key) => !projectAnswers(values).has(key));
+    const typed = Object.keys(rest).filter((key) => !io.run.answered.has(key));
     const idle = [...names, ...typed.map(flagOf)];
     refuseUnusedOptions(
       idle.map((what) => [true, what, '--list only lists the built-in patterns', 'Leave it or --list out.']),
@@ -54,7 +53,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     made.push(await make(await loadPattern(name, io), bed, values, gauges));
     step();
   }
-  refuseIdleGridOptions(made, values);
+  refuseIdleGridOptions(made, values, io.run.answered);
   await refuse(made, out, values, io);
   const written: string[] = [];
   for (const { files } of made) written.push(...(await writeResults(files, { ...values, out }, io)));
@@ -64,16 +63,15 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   sayWrote(written, io);
   for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions)))
     io.say(`caution: ${visible(caution)}\n`);
-  for (const step of nextSteps(made, out, projectAnswers(values).has('out'))) io.say(`next: ${step}\n`);
+  io.run.next = nextSteps(made, out, io.run.answered.has('out'));
   return EXIT.done;
 }
 
-function refuseIdleGridOptions(made: readonly Made[], values: CouponOptionValues): void {
+function refuseIdleGridOptions(made: readonly Made[], values: CouponOptionValues, answered: ReadonlySet<string>): void {
   const { powerSteps, speeds, powerBy } = values;
   if (made.some(({ coupon }) => coupon.features.features.some(({ kind }) => kind === 'cell'))) return;
   const why = 'none of these patterns is a power/speed grid';
   // What the project file says of grids waits for one.
-  const answered = projectAnswers(values);
   refuseUnusedOptions([
     [powerSteps !== undefined && !answered.has('powerSteps'), '--power-steps', why],
     [speeds !== undefined && !answered.has('speeds'), '--speeds', why],
@@ -178,9 +176,9 @@ async function refuse(made: readonly Made[], out: string, values: CouponOptionVa
       hint: 'Name each pattern once, or make them into different folders.',
     });
   }
-  const paths = made.flatMap(({ files }) => files.map(({ name }) => join(out, name)));
-  await refuseFilledReadings(paths, io);
-  await refuseExisting(paths, io, values);
+  const results = made.flatMap(({ files }) => files.map(({ name }) => name));
+  await refuseFilledReadings(results, out, io);
+  await refuseResults(results, { ...values, out }, io);
 }
 
 function summary({ coupon, files }: Made): Record<string, unknown> {
@@ -253,5 +251,5 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean): str
 }
 
 const namesOf = (names: readonly string[]): string =>
-  visible([...(names.length > 1 ? [names.slice(0, -1).join(', ')] : []), names[names.length - 1]].join(' and '));
+  [...(names.length > 1 ? [names.slice(0, -1).join(', ')] : []), names[names.length - 1]].join(' and ');
 const each = (names: readonly string[]): string => (names.length > 1 ? 'each' : 'it');

@@ -35,7 +35,21 @@ import { shellQuoted } from '../tell.js';
 import { type Beside, chosenBeside, couponsBeside, isRead } from './beside.js';
 import { type Sureness, surenessOf } from './sureness.js';
 
-type Setting = 'powerPercent' | 'speedMmS';
+/** What a profile holds for: asked of coupons whose lengths are read. */
+const SETTINGS = [
+  {
+    ...({ key: 'powerPercent', line: 'power', unit: '%', tried: 'powersPercent' } as const),
+    question: 'Cut with which power, %',
+    read: parsePowerPercent,
+  },
+  {
+    ...({ key: 'speedMmS', line: 'speed', unit: 'mm/s', tried: 'speedsMmS' } as const),
+    question: 'At which speed, mm/s',
+    read: parseSpeedMmS,
+  },
+] as const;
+
+type Setting = (typeof SETTINGS)[number]['key'];
 
 const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in
   u p t m: a cell is uncut, partial, through, marked; g: a web is gone; c: an opening is closed
@@ -122,50 +136,35 @@ class Entry {
    * Power and speed go into the profile; somebody who pipes readings in gives them as options. What the machine can't be
    * set otherwise than is not asked for; what the coupon beside was cut with, or a grid there shows, need not be typed again.
    */
-  async askForm({ powerPercent, speedMmS }: EnterOptionValues): Promise<void> {
+  async askForm(given: EnterOptionValues): Promise<void> {
     const { form } = this.parsed();
-    const fill = (key: keyof ReadingsForm, line: string, value: string | undefined): void => {
-      if (form[key] === undefined && value !== undefined && value !== '')
-        this.sheet = writeForm(this.sheet, line, value);
-    };
-    const ask = async (key: Setting, question: string, read: (text: string) => number): Promise<number | undefined> => {
-      if (!this.io.input?.isTerminal) return undefined;
-      const before = this.beside.find(({ form: other }) => other[key] !== undefined)?.form[key] ?? this.chosen[key];
-      const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
-      for (;;) {
-        const typed = await this.asker.line(`${question} ${enter}: `);
-        if (typed === undefined || typed === '') return typed === undefined ? undefined : before;
-        try {
-          return read(typed);
-        } catch (error) {
-          this.io.say(`  ${error instanceof Error ? error.message : String(error)}\n`);
-        }
-      }
-    };
-    const settle = async (
-      key: Setting,
-      line: string,
-      unit: string,
-      given: number | undefined,
-      [only, ...others]: readonly number[] = [],
-      asked: () => Promise<number | undefined>,
-    ): Promise<void> => {
-      if (given !== undefined) this.sheet = writeForm(this.sheet, line, `${given} ${unit}`);
-      if (given !== undefined || form[key] !== undefined) return;
-      const value = only !== undefined && others.length === 0 ? only : await asked();
-      fill(key, line, value === undefined ? undefined : `${value} ${unit}`);
-    };
-    const { powersPercent, speedsMmS } = this.machine ?? {};
-    if (!this.order.some(({ kind }) => kind === 'cell')) {
-      await settle('powerPercent', 'power', '%', powerPercent, powersPercent, () =>
-        ask('powerPercent', 'Cut with which power, %', parsePowerPercent),
-      );
-      await settle('speedMmS', 'speed', 'mm/s', speedMmS, speedsMmS, () =>
-        ask('speedMmS', 'At which speed, mm/s', parseSpeedMmS),
-      );
+    const isGrid = this.order.some(({ kind }) => kind === 'cell');
+    for (const setting of isGrid ? [] : SETTINGS) {
+      const { key, line, unit, tried } = setting;
+      const [only, ...others] = this.machine?.[tried] ?? [];
+      const known = given[key] ?? (form[key] === undefined && others.length === 0 ? only : undefined);
+      const value = known ?? (form[key] === undefined ? await this.ask(setting) : undefined);
+      if (value !== undefined) this.sheet = writeForm(this.sheet, line, `${value} ${unit}`);
     }
-    fill('date', 'date', this.io.now().toISOString().slice(0, 10));
+    if (form.date === undefined) {
+      this.sheet = writeForm(this.sheet, 'date', this.io.now().toISOString().slice(0, 10));
+    }
     await this.save();
+  }
+
+  private async ask({ key, question, read }: (typeof SETTINGS)[number]): Promise<number | undefined> {
+    if (!this.io.input?.isTerminal) return undefined;
+    const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key] ?? this.chosen[key];
+    const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
+    for (;;) {
+      const typed = await this.asker.line(`${question} ${enter}: `);
+      if (typed === undefined || typed === '') return typed === undefined ? undefined : before;
+      try {
+        return read(typed);
+      } catch (error) {
+        this.io.say(`  ${error instanceof Error ? error.message : String(error)}\n`);
+      }
+    }
   }
 
   async run(): Promise<void> {
@@ -359,8 +358,10 @@ class Entry {
     // Somebody who was called away goes on here first.
     const isDone = this.sure?.isDone === true || this.enoughAtSdMm !== undefined;
     const isLeft = this.at < order.length && !isDone;
-    if (isLeft) io.say(`next: to go on where this ended: apertrue enter ${visible(shellQuoted(this.file))}\n`);
-    if (filled > 0) io.say(`next: apertrue ${this.nextCommand()}\n`);
+    io.run.next = [
+      ...(isLeft ? [`to go on where this ended: apertrue enter ${shellQuoted(this.file)}`] : []),
+      ...(filled > 0 ? [`apertrue ${this.nextCommand()}`] : []),
+    ];
   }
 
   /** Lengths of all coupons are fitted together, once each has been read. */

@@ -12,7 +12,7 @@ import { parseReadings } from '../../readings/parse-readings.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import type { Reading } from '../../readings/types.js';
 import type { Io } from '../io.js';
-import { findProject, outOf, projectAnswers } from '../project-file.js';
+import { findProject, outOf } from '../project-file.js';
 import { expandAll } from '../results.js';
 
 /** Readings and what the forms in their files say about how the coupons were cut. */
@@ -126,9 +126,8 @@ function withGauge(
 }
 
 /** Options over the form that was filled in beside the readings, and that over the project file. */
-export function withForm<T extends object>(values: T, form: ReadingsForm): T {
+export function withForm<T extends object>(values: T, form: ReadingsForm, { run: { answered } }: Io): T {
   const known = values as Readonly<Record<string, unknown>>;
-  const answered = projectAnswers(values);
   const told = Object.entries(form).filter(
     ([key, value]) => value !== undefined && (known[key] === undefined || answered.has(key)),
   );
@@ -149,7 +148,7 @@ async function readSession(
   refuseOtherUnit(file, bare, found.features);
   // What was said of the gauges stays with the readings: the next fit must know it too.
   // What the project file says of the gauge gives way to the form of these readings.
-  const isAnswered = form.resolutionMm !== undefined && projectAnswers(values).has('resolutionMm');
+  const isAnswered = form.resolutionMm !== undefined && io.run.answered.has('resolutionMm');
   const resolutionMm = isAnswered ? undefined : values.resolutionMm;
   const told = readings.map((reading) => (resolutionMm === undefined ? reading : { resolutionMm, ...reading }));
   const day = date ?? form.date;

@@ -11,12 +11,11 @@ import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js
 import { visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { bedOptions, couponLacking, freeFolder, noteSaidSo } from '../next-step.js';
+import { bedOptions, couponLacking, freeFolder } from '../next-step.js';
 import type { FitOptionValues } from '../options/calibration.js';
-import { projectAnswers } from '../project-file.js';
-import { refuseExisting } from '../results.js';
+import { refuseUnusedOptions } from '../options/option.js';
+import { refuseResults, writeResults } from '../results.js';
 import { printJson, sayWrote, shellQuoted } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import {
   AFTER_CHANGE,
   dropsOf,
@@ -40,7 +39,7 @@ import { nextReadings, tellFit } from './tell.js';
  * profile is written with them, and exit code 3 says that there is something to look at.
  */
 export async function runFit(names: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
-  refuseIdleReport(options);
+  refuseIdleReport(options, io);
   const patterns = await readingsNamed(names, io);
   const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { readings, films } = await readPlaces(patterns, io);
@@ -51,7 +50,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
   if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
   if (known && options.addTo !== undefined) refuseOtherCut(options.addTo, known, readings.join(', '), form);
-  const values = withForm(options, form);
+  const values = withForm(options, form, io);
   const caution = refuseFilm(values.film, { key: '--film' });
   const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
   const drops = dropsOf(values, all);
@@ -75,13 +74,13 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
       : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
-    noteSaidSo(options);
+    io.run.next = [];
     const before = marked.slice(0, -fresh.length);
     const ofBefore = () => fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm });
     const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
     if (values.out !== undefined) {
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
-      await io.writeFile(values.out, profileText(kept), { overwrite: values.overwrite === true });
+      await io.writeFile(values.out, profileText(kept), values);
     }
     const changed = {
       withheld: 'The machine has changed: these readings were not pooled with the others.',
@@ -93,11 +92,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     const shown = values.report ? { ...ofBefore(), fit } : result;
     const written = await writeReport(shown, { profile: older, sessions, ...changed }, values, io);
     sayWrote([...written, ...(values.out === undefined ? [] : [values.out])], io);
-    const anew = await freeFolder(dirname(readings[0] ?? ''), 'anew', io);
-    const where = bedOptions(options, older.sessions[0]?.canvas, anew) || ` --out ${shellQuoted(anew)}`;
-    io.say(
-      `next: where the readings hold, cut and read coupons anew, and fit those alone: apertrue coupon scale-ruler aperture-ladder${where}\n`,
-    );
+    io.run.next = await cutAnew(older, dirname(readings[0] ?? ''), io);
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
@@ -114,7 +109,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
-    await io.writeFile(values.out, profileText(profile), { overwrite: values.overwrite === true });
+    await io.writeFile(values.out, profileText(profile), values);
   }
   // Whether the machine is still the same comes first.
   const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];
@@ -125,11 +120,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     sessions,
     sentences: ofWork,
     unchecked,
-    answered: isFromProject(options),
+    answered: isFromProject(io),
     bends,
     ...withheld,
   };
-  const drawn = undecided && isFromProject(options) ? [] : await writeReport(result, told, values, io);
+  const drawn = undecided && isFromProject(io) ? [] : await writeReport(result, told, values, io);
   if (values.json) {
     const fitted = { ...result, betweenDays: days.components, next, against, places: bends, profile };
     printJson({ format: 'apertrue-fit', version: 1, ...fitted }, io);
@@ -154,11 +149,10 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   const lacking = values.out === undefined ? undefined : couponLacking(profile.fit);
   if (lacking !== undefined) {
-    noteSaidSo(options);
-    const bed = bedOptions(options, sessions[0].canvas, dirname(readings[0] ?? ''));
-    io.say(
-      `next: some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed}\n`,
-    );
+    const bed = bedOptions(sessions[0].canvas, dirname(readings[0] ?? ''), io);
+    io.run.next = [
+      `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed}`,
+    ];
   }
   const found =
     result.flagged.length > 0 || hasFault(result) || against?.changed || (against?.doubtful.length ?? 0) > 0;
@@ -179,35 +173,42 @@ function hasFault({ faults, gauges }: CalibrationResult): boolean {
   return faults.some(({ found }) => found) || gauges.some(({ zeroDoubtful }) => zeroDoubtful);
 }
 
+const ANEW = ['scale-ruler', 'aperture-ladder'];
+
+/** The coupons once more, if it is known for which bed: a stencil that was read has a canvas of its own. */
+async function cutAnew({ sessions }: Profile, folder: string, io: Io): Promise<string[]> {
+  const out = await freeFolder(folder, 'anew', io);
+  const bed = bedOptions(sessions.find(({ coupon }) => ANEW.includes(coupon))?.canvas, out, io);
+  if (bed === '' && io.run.answered.size === 0) return [];
+  return [
+    `where the readings hold, cut and read coupons anew, and fit those alone: apertrue coupon ${ANEW.join(' ')}${bed || ` --out ${shellQuoted(out)}`}`,
+  ];
+}
+
 /** Whatever would be replaced is told before anything is fitted. */
 async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
   const { out } = values;
   if (out === undefined) return;
-  await refuseExisting([out, ...(report ? fitReportPaths(out) : [])], io, values);
+  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { ...values, out: '' }, io);
 }
 
 /** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
-const isFromProject = (values: FitOptionValues): boolean => projectAnswers(values).has('report');
+const isFromProject = (io: Io): boolean => io.run.answered.has('report');
 
-function refuseIdleReport(values: FitOptionValues): void {
-  const idle = values.report === true && values.out === undefined && !isFromProject(values);
+function refuseIdleReport(values: FitOptionValues, io: Io): void {
+  const idle = values.report === true && values.out === undefined && !isFromProject(io);
   refuseUnusedOptions([[idle, '--report', 'it is written beside the profile, and none is written', 'Give --out too.']]);
 }
 
 async function writeReport(
   result: CalibrationResult,
   fit: Omit<FitToReport, 'out'>,
-  { out, report, overwrite = false }: FitOptionValues,
+  { out, report, overwrite }: FitOptionValues,
   io: Io,
 ): Promise<string[]> {
   if (!report || out === undefined) return [];
   io.progress?.('drawing the report');
-  const files = await fitReport(result, { ...fit, out });
-  await io.writeFiles(
-    files.map(({ name, bytes }) => ({ path: name, bytes })),
-    { overwrite },
-  );
-  return files.map(({ name }) => name);
+  return writeResults(await fitReport(result, { ...fit, out }), { out: '', overwrite }, io);
 }
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */

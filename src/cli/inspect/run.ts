@@ -149,7 +149,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
       'note: no readings were written: too few of the openings are upright rectangles, or they do not tell X from Y.\n',
     );
   sayWrote(written, io);
-  io.say(`next: ${await afterInspection(written, io)}\n`);
+  io.run.next = [await afterInspection(written, io)];
   return go ? EXIT.done : EXIT.findings;
 }
 
@@ -240,33 +240,44 @@ function markOf({ number, faults, ring }: Told): ScanMark {
   return { name: `${number}`, ends, doubt: faults.join(', ') };
 }
 
-const COLUMNS = ['opening', 'faults', 'asked_width_mm', 'width_mm', 'asked_height_mm', 'height_mm', 'asked_area_mm2', 'area_mm2', 'off_mm', 'x_mm', 'y_mm'] as const; // biome-ignore format: one row
-
-function csvOf(inspected: readonly Told[], holes: readonly Hole[]): string {
-  const mm = (value: number | undefined): string => value?.toFixed(4) ?? '';
-  const row = (opening: number | string, faults: string, at: Point, found: Sides, asked: Sides, offMm?: number) => ({
-    opening,
-    faults,
-    asked_width_mm: mm(asked.widthMm),
-    width_mm: mm(found.widthMm),
-    asked_height_mm: mm(asked.heightMm),
-    height_mm: mm(found.heightMm),
-    asked_area_mm2: mm(asked.areaMm2),
-    area_mm2: mm(found.areaMm2),
-    off_mm: mm(offMm),
-    x_mm: mm(at[0]),
-    y_mm: mm(at[1]),
-  });
-  return csvText(COLUMNS, [
-    ...inspected.map((one) =>
-      row(one.number, one.unseen ? 'not in the picture' : one.faults.join('; '), one.at, one, one.asked, one.offMm),
-    ),
-    ...holes.map((hole, i) => row(holeName(i), 'not asked for', hole.at, hole, {})),
-  ]);
+/** A row of the table: an opening as asked, or a hole that nobody asked for. */
+interface Row {
+  readonly opening: number | string;
+  readonly faults: string;
+  readonly asked: Sides;
+  readonly found: Sides;
+  readonly offMm?: number;
+  readonly at: Point;
 }
 
 interface Sides {
   readonly widthMm?: number;
   readonly heightMm?: number;
   readonly areaMm2?: number;
+}
+
+const digits = (value: number | undefined): string => value?.toFixed(4) ?? '';
+
+const COLUMNS: Readonly<Record<string, (row: Row) => string | number>> = {
+  opening: ({ opening }) => opening,
+  faults: ({ faults }) => faults,
+  asked_width_mm: ({ asked }) => digits(asked.widthMm),
+  width_mm: ({ found }) => digits(found.widthMm),
+  asked_height_mm: ({ asked }) => digits(asked.heightMm),
+  height_mm: ({ found }) => digits(found.heightMm),
+  asked_area_mm2: ({ asked }) => digits(asked.areaMm2),
+  area_mm2: ({ found }) => digits(found.areaMm2),
+  off_mm: ({ offMm }) => digits(offMm),
+  x_mm: ({ at }) => digits(at[0]),
+  y_mm: ({ at }) => digits(at[1]),
+};
+
+function csvOf(inspected: readonly Told[], holes: readonly Hole[]): string {
+  return csvText(COLUMNS, [
+    ...inspected.map(({ number, unseen, faults, ...one }): Row => {
+      const told = unseen ? 'not in the picture' : faults.join('; ');
+      return { ...one, opening: number, faults: told, found: one };
+    }),
+    ...holes.map((hole, i): Row => ({ opening: holeName(i), faults: 'not asked for', asked: {}, found: hole, at: hole.at })), // biome-ignore format: one line
+  ]);
 }

@@ -1,43 +1,32 @@
-import { join } from 'node:path';
+import { basename, join } from 'node:path';
 import type { Coupon } from '../../coupon/types.js';
-import { ENDINGS, type ExportFormat, markedTitle } from '../../export/export-formats.js';
+import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
+import type { Affine } from '../../geometry/types.js';
 import type { FilmSheet } from '../../layout/types.js';
-import type { Profile } from '../../machine/types.js';
+import type { MachineModel, Profile } from '../../machine/types.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
-import type { Size } from '../../stencil/frame.js';
-import { writeStencil } from '../../stencil/make-stencil.js';
+import type { CutFigures } from '../../stencil/faults.js';
+import type { Pitch, Size } from '../../stencil/frame.js';
+import { count } from '../../text.js';
 import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
+import { faultRows, figuresRow, fixedMm, machineRows, type ReportedCanvas, reportedCanvas } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
-import { isFilled, type OutputFile, refuseResults, reportFiles, sha256, writeResults } from '../results.js';
-import { faultName, type LayoutReport } from './report.js';
-import { type CommandedSheet, onSheet } from './sheet.js';
-import type { LaidArtwork } from './stencil.js';
+import { isFilled, type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
+import { machineOf } from '../stencil-settings.js';
+import { row, shellQuoted } from '../tell.js';
+import type { Board } from './board.js';
+import { type CommandedSheet, type FaultOnSheet, type NarrowOnSheet, onSheet } from './sheet.js';
+import { type LaidArtwork, parametersOf } from './stencil.js';
 
 /** Name of the results: what the user calls the sheet, else the first artwork's. */
 export const sheetStem = ([{ stem }]: readonly Pick<Pending, 'stem'>[], name: string | undefined): string =>
   name ? name.replace(/[^\p{L}\p{N}_.-]+/gu, '-') : stem;
-
-/** The sheet in every format that is asked for. */
-export async function sheetFiles(
-  stem: string,
-  sheet: CommandedSheet,
-  formats: readonly ExportFormat[],
-): Promise<{ files: OutputFile[]; written: Written[] }> {
-  const files: OutputFile[] = [];
-  const written: Written[] = [];
-  for (const format of formats) {
-    const result = await writeStencil(sheet, { format, title: markedTitle(stem, 'corrected') });
-    written.push(result);
-    files.push({ name: `${stem}.sheet${ENDINGS[format]}`, bytes: result.bytes });
-  }
-  return { files, written };
-}
 
 /** The page to lay over the board before a film is cut. */
 export async function dryFitFile(
@@ -129,13 +118,177 @@ export async function sheetReport(
   );
 }
 
-/** Writes all files, after making sure that none of them is there. @returns their paths */
-export async function writeFiles(
+/** What is told about a sheet; also the heart of its sidecar. */
+export interface LayoutReport {
+  readonly stencils: readonly {
+    readonly name: string;
+    readonly side?: 'top' | 'bottom';
+    readonly mirrored: boolean;
+    /** What is cut into its film. */
+    readonly mark: string;
+    /** Which of the sources it is made from, counting from 1, and how that lies on its piece of film. */
+    readonly source: number;
+    readonly fromArtwork: Affine;
+    readonly atMm: readonly [number, number];
+    readonly widthMm: number;
+    readonly heightMm: number;
+  }[];
+  readonly sheetMm: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas: ReportedCanvas;
+  /** How many openings of each kind are on the sheet. */
+  readonly counts: Readonly<Record<string, number>>;
+  /** How near what is cut comes to what was asked; of images. */
+  readonly cut?: CutFigures;
+  readonly faults: readonly FaultOnSheet[];
+  readonly narrow: readonly NarrowOnSheet[];
+  readonly warnings: readonly Warning[];
+}
+
+/** Gathers what is told about a sheet; `laid` in the order of the sheet's pieces. */
+export function reportOf(
+  sheet: FilmSheet,
+  laid: readonly LaidArtwork[],
+  { commanded, narrow, figures, faults }: CommandedSheet,
+  written: readonly Written[],
+  model: MachineModel,
+  pitch: Pitch,
+  warnings: readonly Warning[],
+): LayoutReport {
+  const counts: Record<string, number> = {};
+  for (const { part } of sheet.openings) counts[part] = (counts[part] ?? 0) + 1;
+  return {
+    stencils: sheet.pieces.map((piece, i) => ({
+      name: piece.name,
+      side: laid[i].side,
+      mirrored: laid[i].mirrored,
+      mark: laid[i].source.mark,
+      source: sourcesOf(laid).indexOf(laid[i]) + 1,
+      fromArtwork: laid[i].fromArtwork,
+      atMm: piece.at,
+      widthMm: piece.widthMm,
+      heightMm: piece.heightMm,
+    })),
+    sheetMm: { widthMm: sheet.widthMm, heightMm: sheet.heightMm },
+    canvas: reportedCanvas(written, commanded.frame, model, { pitchMm: pitch }),
+    counts,
+    cut: figures,
+    faults,
+    narrow,
+    warnings,
+  };
+}
+
+const sourcesOf = (laid: readonly LaidArtwork[]): LaidArtwork[] => [...new Set(laid)];
+
+/** Contract 4 for a sheet. Holds no clock and no folder, so that the same inputs give the same bytes. */
+export function sheetSidecar(
+  stem: string,
+  report: LayoutReport,
+  laid: readonly LaidArtwork[],
+  { profile, bytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
+  values: LayoutOptionValues,
   files: readonly OutputFile[],
-  where: { readonly out: string; readonly overwrite?: boolean },
-  io: Io,
-): Promise<string[]> {
-  const names = files.map(({ name }) => name);
-  await refuseResults(names, where, io);
-  return writeResults(files, where, io);
+): OutputFile {
+  const job = {
+    format: 'apertrue-job',
+    version: 1,
+    sources: sourcesOf(laid).map((one) => ({
+      ...one.source,
+      stencils: laid.filter((other) => other === one).length,
+    })),
+    profile: { name: profile.name, sha256: sha256(bytes) },
+    parameters: { ...parametersOf(values), ...machineOf(profile) },
+    ...report,
+    warnings: report.warnings.map((w) => ({
+      ...w,
+      place: w.place?.file ? { ...w.place, file: basename(w.place.file) } : w.place,
+    })),
+    outputs: recordOf(files),
+  };
+  return { name: `${stem}.sheet.job.json`, bytes: `${JSON.stringify(job, roundedNumbers, 2)}\n` };
+}
+
+const NARROW_SHOWN = 12;
+
+/** How the witness coupon was dealt with; what its files are called. */
+export type WitnessState = { readonly cut: string } | 'left out' | 'not wanted';
+
+/** Tells about a sheet. */
+export function layoutWords(
+  report: LayoutReport,
+  board: Board,
+  profile: Profile,
+  dryFit: DryFitPdf,
+  witness: WitnessState,
+  bed: Size | undefined,
+): string {
+  const { stencils, sheetMm, counts } = report;
+  return [
+    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm, which fills the canvas\n`,
+    ...stencils.map(({ name, side, mirrored, mark, atMm, ...piece }) => {
+      const laid = [side ? `${side} side` : '', mirrored ? 'mirrored' : 'not mirrored'].filter(Boolean).join(', ');
+      return row(
+        'stencil',
+        `${name}: ${laid}; ${size(piece)} mm at ${atMm.map((v) => v.toFixed(1)).join(', ')} from the sheet’s lower left corner; its film says job ${mark}`,
+      );
+    }),
+    boardRow(board, stencils.length),
+    row(
+      'holds',
+      Object.entries(counts)
+        .map(([part, n]) => `${n} x ${part}`)
+        .join(', '),
+    ),
+    ...machineRows(report.canvas, profile, bed),
+    figuresRow(report.cut),
+    faultRows(report.faults, faultName),
+    witnessRow(witness),
+    row('dry fit', dryFitText(dryFit)),
+    ...report.narrow
+      .slice(0, NARROW_SHOWN)
+      .map(({ stencil, part, opening, askedMm, comesOutMm }) =>
+        row(
+          'narrow',
+          `${stencil} ${part}${opening === undefined ? '' : ` ${opening}`}: asked ${askedMm.map(fixedMm).join(' x ')} mm, comes out ${comesOutMm.map(fixedMm).join(' x ')} mm`,
+        ),
+      ),
+    report.narrow.length > NARROW_SHOWN
+      ? row('', `… and ${report.narrow.length - NARROW_SHOWN} more, all in the .job.json`)
+      : '',
+  ].join('');
+}
+
+/** How something on a sheet is called. */
+export function faultName({ stencil, part, number }: Pick<FaultOnSheet, 'stencil' | 'part' | 'number'>): string {
+  return `${stencil} ${part}${number === undefined ? '' : ` ${number}`}`;
+}
+
+const size = ({ widthMm, heightMm }: { readonly widthMm: number; readonly heightMm: number }): string =>
+  `${widthMm.toFixed(1)} x ${heightMm.toFixed(1)}`;
+
+/** Nobody may take a box around the openings for the board. */
+function boardRow({ outline }: Board, stencils: number): string {
+  if (outline) return '';
+  const boxes = stencils === 1 ? 'the box around the openings stands' : 'the boxes around the openings stand';
+  return row(
+    'board',
+    `its outline is not known: ${boxes} for it, and marks and margins go by that; give --outline or --board-mm`,
+  );
+}
+
+function witnessRow(witness: WitnessState): string {
+  if (witness === 'not wanted') return '';
+  return row(
+    'witness',
+    witness !== 'left out'
+      ? `cut uncorrected in the corner; read it with: apertrue enter ${shellQuoted(witness.cut)}, which says how to add it to the profile: so drift is seen`
+      : 'left out: with this machine’s scale or kerf the coupon would not keep to its square',
+  );
+}
+
+function dryFitText({ pages, tiled }: DryFitPdf): string {
+  const print = 'print it at 100 % on paper';
+  if (tiled)
+    return `${print}: ${pages} pages, to be cut along their frames and joined; lay it over the board before you cut`;
+  return `${print}${pages > 1 ? ` (${pages} pages, one for each stencil)` : ''} and lay it over the board before you cut`;
 }

@@ -7,19 +7,28 @@ import { faultWarnings } from '../../stencil/faults.js';
 import { beyondBed, type Pitch } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { visible } from '../../text.js';
-import { layersNamed, type Pending, refuseDropOfMany } from '../each-artwork.js';
-import { EXIT, type ExitCode, isGrave, profileWarnings } from '../exit-codes.js';
+import { layersNamed, type Pending, refuseDropOfMany, refuseIdleArtworkOptions } from '../each-artwork.js';
+import { EXIT, type ExitCode, profileWarnings } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseFaults } from '../machine-words.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { findProject, loadProfile } from '../project-file.js';
-import { roundedNumbers } from '../results.js';
-import { idleThickness } from '../stencil-settings.js';
-import { eachOnce, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
-import { refuseIdleArtworkOptions, refuseUnusedOptions } from '../unused-options.js';
+import { roundedNumbers, writeResults } from '../results.js';
+import { idleThickness, stencilFiles } from '../stencil-settings.js';
+import { eachOnce, listedIn, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Board, readBoard } from './board.js';
-import { dryFitFile, sheetFiles, sheetReport, sheetStem, witnessFiles, witnessName, writeFiles } from './files.js';
-import { faultName, layoutWords, reportOf, sheetSidecar } from './report.js';
+import {
+  dryFitFile,
+  faultName,
+  layoutWords,
+  reportOf,
+  sheetReport,
+  sheetSidecar,
+  sheetStem,
+  witnessFiles,
+  witnessName,
+} from './files.js';
 import { commandSheet, hasWitness, type NarrowOnSheet, onWholeDots } from './sheet.js';
 import { type LaidArtwork, layArtwork } from './stencil.js';
 
@@ -48,7 +57,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
     refuseFaults(made.faults, faultName);
   }
   const stem = sheetStem(layers, values.name);
-  const { files: images, written } = await sheetFiles(stem, made, formats);
+  const { files: images, written } = await stencilFiles(stem, made, formats, {}, '.sheet');
   const { file: dryFitPage, dryFit } = await dryFitFile(stem, sheet, values);
   const warnings: Warning[] = eachOnce([
     ...board.warnings,
@@ -71,18 +80,14 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const piece = coupon && (await witnessName(stem, values.out, io));
   const outputs = [...images, dryFitPage, ...(piece ? await witnessFiles(piece, coupon, values) : []), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
-  const paths = await writeFiles([...outputs, sidecar], values, io);
+  const paths = await writeResults([...outputs, sidecar], values, io);
   const witness = piece ? { cut: piece } : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness, bed));
-  const listed = (code: string): boolean => !values.json && (code === 'NARROWER_THAN_KERF' || code === 'NOT_AS_ASKED');
-  sayWarnings(
-    warnings.filter(({ code }) => !listed(code)),
-    io,
-  );
+  sayWarnings(warnings, io, undefined, listedIn(values));
   sayWrote(paths, io);
   sayCaution(io);
-  return made.narrow.length > 0 || warnings.some((one) => isGrave(one, values)) ? EXIT.findings : EXIT.done;
+  return EXIT.done;
 }
 
 function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {

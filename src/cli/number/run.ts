@@ -6,9 +6,8 @@ import { words } from '../../report/document/blocks.js';
 import { createMeasurer } from '../../rules/measure.js';
 import { count, csvText, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { noteUnsized } from '../next-step.js';
 import type { NumberOptionValues } from '../options/stencils.js';
 import { makeResults } from '../results.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
@@ -41,20 +40,14 @@ export async function runNumber(patterns: readonly string[], values: NumberOptio
       if (!(error instanceof InputError && error.code === 'SIZE_UNKNOWN')) throw error;
       const artwork = await readArtwork(bytes, { ...options, widthMm: UNSIZED_WIDTH_MM });
       unsized.add(artwork);
-      noteUnsized(values);
+      io.run.isUnsized = true;
       return artwork;
     }
   };
-  let doubtful = false;
-  const work = async (layer: ReadLayer): Promise<Numbered> => {
-    const isUnsized = unsized.has(layer.artwork);
-    const sized = isUnsized ? { ...values, widthMm: UNSIZED_WIDTH_MM } : values;
-    doubtful ||= layer.artwork.warnings.some((warning) => isGrave(warning, sized));
-    return numberLayer(layer, isUnsized, values, io);
-  };
+  const work = (layer: ReadLayer): Promise<Numbered> => numberLayer(layer, unsized.has(layer.artwork), values, io);
   const worked = await eachArtwork(patterns, values, io, work, read);
   if (values.json && worked.results.length > 0) printJson(worked.results, io);
-  return exitOf(worked, doubtful);
+  return exitOf(worked);
 }
 
 async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOptionValues, io: Io): Promise<Numbered> {
@@ -62,8 +55,8 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   const { openings } = artwork;
   const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
   const make = async (): Promise<string[]> => [await pageOf(stem, openings, result), csvOf(result)];
-  const paths = await makeResults(`${stem}.numbers`, ['html', 'csv'], values, io, make);
-  sayWarnings(artwork.warnings, io, file);
+  const paths = await makeResults([`${stem}.numbers.html`, `${stem}.numbers.csv`], values, io, make);
+  sayWarnings(artwork.warnings, io, file, unsized ? { values: { ...values, widthMm: UNSIZED_WIDTH_MM } } : {});
   sayWrote(paths, io);
   const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';
   if (!values.json) io.out(`${visible(file)}: ${count(openings.length, 'opening')}${size}\n`);
@@ -92,10 +85,14 @@ async function pageOf(stem: string, openings: readonly Opening[], { unit }: Numb
 
 function csvOf({ unit, openings }: Numbered): string {
   const suffix = unit === 'mm' ? 'mm' : 'percent';
-  const names = ['centre_x', 'centre_y', 'width', 'height'].map((name) => `${name}_${suffix}`);
-  const rows = openings.map(({ number, centre, width, height }) => ({
-    opening: number,
-    ...Object.fromEntries([...centre, width, height].map((length, i) => [names[i], length.toFixed(4)])),
-  }));
-  return csvText(['opening', ...names], rows as Record<string, string | number>[]);
+  return csvText<NumberedRow>(
+    {
+      opening: ({ number }) => number,
+      [`centre_x_${suffix}`]: ({ centre }) => centre[0].toFixed(4),
+      [`centre_y_${suffix}`]: ({ centre }) => centre[1].toFixed(4),
+      [`width_${suffix}`]: ({ width }) => width.toFixed(4),
+      [`height_${suffix}`]: ({ height }) => height.toFixed(4),
+    },
+    openings,
+  );
 }

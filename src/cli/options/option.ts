@@ -1,4 +1,5 @@
 import { Argument, type Command, Option } from 'commander';
+import { InputError, type Problem } from '../../errors.js';
 import { nearestName } from '../../schema/nearest.js';
 
 /** An option as a command declares it, under the name of its value. */
@@ -104,4 +105,20 @@ export function mistypedOption(args: readonly string[], command: Command, progra
     return `unknown option ${flag} of ${command.name()}. ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}`;
   }
   return undefined;
+}
+
+/** An option that was given but would change nothing: the user expects something that would not come. */
+export function idleOption(flag: string, why: string, hint = 'Leave it out.'): Problem {
+  return { code: 'OPTION_WITHOUT_EFFECT', place: { key: flag }, message: `this has no effect: ${why}.`, hint };
+}
+
+/**
+ * Refuses options that would change nothing.
+ *
+ * @param cases - whether the option was given and is idle; the option; why; how to fix it
+ * @throws {InputError} OPTION_WITHOUT_EFFECT, all together
+ */
+export function refuseUnusedOptions(cases: readonly (readonly [boolean, string, string, string?])[]): void {
+  const problems = cases.filter(([idle]) => idle).map(([, flag, why, hint]) => idleOption(flag, why, hint));
+  if (problems.length > 0) throw new InputError(problems);
 }

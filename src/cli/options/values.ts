@@ -3,7 +3,8 @@ import type { DrilledHole } from '../../artwork/drill/drill-program.js';
 import type { KnownDistance } from '../../artwork/types.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import type { FilmSide } from '../../layout/types.js';
-import { type ProjectGauge, THICKEST_FILM_MM } from '../../project/project.js';
+import { THICKEST_FILM_MM } from '../../machine/film-hazards.js';
+import type { ProjectGauge } from '../../project/project.js';
 import { parseLength, parsePercentage, parseSpeed, SPEED_UNITS } from '../../readings/length.js';
 import { dayOf } from '../../readings/readings-form.js';
 

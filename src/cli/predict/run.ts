@@ -18,12 +18,12 @@ import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import { type StencilDots, withoutBends } from '../../stencil/command.js';
 import type { CutFigures, Fault } from '../../stencil/faults.js';
-import { count, micrometres, visible } from '../../text.js';
+import { count, csvText, micrometres, visible } from '../../text.js';
 import { eachArtwork, exitOf, type Kept, type ReadLayer } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { faultRows } from '../machine-words.js';
-import { noteMade } from '../next-step.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
 import { madeBefore, refuseResults, roundedNumbers, writeResults } from '../results.js';
@@ -35,7 +35,6 @@ import {
   stencilSettings,
 } from '../stencil-settings.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 
 const PICTURE_WIDTH_PX = 2200;
 
@@ -75,13 +74,8 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, settings, values, io));
   const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
-  const worry = results.some(
-    (r) =>
-      r.narrow.length > 0 ||
-      r.warnings.some((w) => isGrave(w, values)) ||
-      (r.inDots ?? r.corrected).summary.burntWebs.length > 0,
-  );
-  return exitOf(worked, worry);
+  const burnt = results.some(({ inDots, corrected }) => (inDots ?? corrected).summary.burntWebs.length > 0);
+  return exitOf(worked, burnt);
 }
 
 async function predictLayer(
@@ -100,7 +94,7 @@ async function predictLayer(
   // The table is written while the picture is drawn.
   const csv = csvOf(predicted);
   const contents = [svg, await png, csv];
-  if (await io.exists(join(values.out, `${stem}.job.json`))) noteMade(values);
+  if (await io.exists(join(values.out, `${stem}.job.json`))) io.run.isMade = true;
   const paths = await writeResults(
     names.map((name, i) => ({ name, bytes: contents[i] })),
     values,
@@ -108,7 +102,7 @@ async function predictLayer(
   );
   const { warnings, asDrawn, corrected, inDots } = predicted;
   if (!values.json) io.out(words(predicted));
-  sayWarnings(values.json ? warnings : warnings.filter(({ code }) => code !== 'NOT_AS_ASKED'), io, file);
+  sayWarnings(warnings, io, file, { listed: values.json ? [] : ['NOT_AS_ASKED'] });
   sayWrote(paths, io);
   return {
     ...predicted,
@@ -236,19 +230,28 @@ function words(result: Predicted): string {
   ].join('');
 }
 
-const CSV_HEAD =
-  'opening,asked_width_mm,asked_height_mm,asked_area_mm2,as_drawn_width_mm,as_drawn_height_mm,as_drawn_area_mm2,as_drawn_dx_mm,as_drawn_dy_mm,corrected_width_mm,corrected_height_mm,corrected_area_mm2,corrected_dx_mm,corrected_dy_mm';
-
 /** Width is along the side of the opening nearer to X. `corrected` is in whole dots where a pitch is known. */
-function csvOf(result: Predicted): string {
-  const best = result.inDots ?? result.corrected;
-  const cells = (...lengths: readonly number[]): string => lengths.map((length) => length.toFixed(5)).join(',');
-  const cut = (p: PredictedOpening): string => cells(p.cutWidthMm, p.cutHeightMm, p.cutAreaMm2, p.dxMm, p.dyMm);
-  const rows = result.asDrawn.items.map((drawn, i) => {
-    const { number, askedWidthMm, askedHeightMm, askedAreaMm2 } = drawn;
-    return `${result.numberAt(number)},${cells(askedWidthMm, askedHeightMm, askedAreaMm2)},${cut(drawn)},${cut(best.items[i])}`;
+function csvOf({ numberAt, asDrawn, corrected, inDots }: Predicted): string {
+  const best = (inDots ?? corrected).items;
+  type Row = readonly [drawn: PredictedOpening, best: PredictedOpening];
+  const cut = (name: string, of: 0 | 1): Record<string, (row: Row) => string> => ({
+    [`${name}_width_mm`]: (row) => row[of].cutWidthMm.toFixed(5),
+    [`${name}_height_mm`]: (row) => row[of].cutHeightMm.toFixed(5),
+    [`${name}_area_mm2`]: (row) => row[of].cutAreaMm2.toFixed(5),
+    [`${name}_dx_mm`]: (row) => row[of].dxMm.toFixed(5),
+    [`${name}_dy_mm`]: (row) => row[of].dyMm.toFixed(5),
   });
-  return `${[CSV_HEAD, ...rows].join('\n')}\n`;
+  return csvText<Row>(
+    {
+      opening: ([{ number }]) => numberAt(number),
+      asked_width_mm: ([{ askedWidthMm }]) => askedWidthMm.toFixed(5),
+      asked_height_mm: ([{ askedHeightMm }]) => askedHeightMm.toFixed(5),
+      asked_area_mm2: ([{ askedAreaMm2 }]) => askedAreaMm2.toFixed(5),
+      ...cut('as_drawn', 0),
+      ...cut('corrected', 1),
+    },
+    asDrawn.items.map((drawn, i) => [drawn, best[i]]),
+  );
 }
 
 function jsonOf({ certainty, ...result }: Predicted): unknown {

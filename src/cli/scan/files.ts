@@ -127,29 +127,17 @@ function doubtsOf({ coupons }: Page) {
   return table('To be looked at', ['feature', 'outcome', 'why'], rows);
 }
 
-const COLUMNS = [
-  'feature',
-  'reading_mm',
-  'outcome',
-  'uncertainty_mm',
-  'gauge',
-  'gauge_limit_mm',
-  'note',
-] as const satisfies readonly ReadingColumn[];
+const mm = (value: number | undefined): string => value?.toFixed(5) ?? '';
+
+const READINGS: Readonly<Partial<Record<ReadingColumn, (reading: ScanReading) => string>>> = {
+  feature: ({ feature }) => feature,
+  reading_mm: ({ readingMm }) => mm(readingMm),
+  outcome: ({ outcome }) => outcome ?? '',
+  uncertainty_mm: ({ uncertaintyMm }) => mm(uncertaintyMm),
+  gauge: ({ gauge }) => gauge ?? '',
+  gauge_limit_mm: ({ gaugeLimitMm }) => mm(gaugeLimitMm),
+  note: ({ note }) => note ?? '',
+};
 
 /** Readings from pictures as a readings file (contract 2). */
-export function readingsCsv(readings: readonly ScanReading[]): string {
-  const mm = (value: number | undefined): string => value?.toFixed(5) ?? '';
-  return csvText(
-    COLUMNS,
-    readings.map(({ feature, readingMm, outcome, uncertaintyMm, gauge, gaugeLimitMm, note }) => ({
-      feature,
-      reading_mm: mm(readingMm),
-      outcome: outcome ?? '',
-      uncertainty_mm: mm(uncertaintyMm),
-      gauge: gauge ?? '',
-      gauge_limit_mm: mm(gaugeLimitMm),
-      note: note ?? '',
-    })),
-  );
-}
+export const readingsCsv = (readings: readonly ScanReading[]): string => csvText(READINGS, readings);

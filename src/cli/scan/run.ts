@@ -1,9 +1,9 @@
-import { basename, join } from 'node:path';
+import { basename } from 'node:path';
 import { readPattern } from '../../coupon/built-in.js';
 import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { decodeText } from '../../readings/csv-rows.js';
-import { PLACE_COLUMNS } from '../../readings/parse-places.js';
+import type { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/find/coupon-openings.js';
 import { Openings } from '../../scan/find/places.js';
 import { lengthsIn } from '../../scan/measure/measure-coupon.js';
@@ -25,7 +25,7 @@ import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { afterScan } from '../next-step.js';
 import type { ScanOptionValues } from '../options/calibration.js';
-import { notFromScan, type OutputFile, refuseExisting, refuseFilledReadings, writeResults } from '../results.js';
+import { notFromScan, type OutputFile, refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
 import { type DrawnPicture, drawPages, readingsCsv, shownAs, stemsOf } from './files.js';
 import { beginLoading, type Channel, type Loading, noSize } from './load-picture.js';
@@ -50,9 +50,9 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const named = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
   const known = await knownCoupons(values, io);
   const ofFeatures = referencesOf(values, known);
-  const outputs = outputsOf(named, known, values.out);
-  await refuseFilledReadings(outputs, io, notFromScan);
-  await refuseExisting(outputs, io, values);
+  const outputs = outputsOf(named, known);
+  await refuseFilledReadings(outputs, values.out, io, notFromScan);
+  await refuseResults(outputs, values, io);
   const pictures = await readPictures(named, known, ofFeatures, values, io);
   const rules = rulesOf(pictures, values);
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
@@ -81,7 +81,9 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const files = results.flatMap(({ features, readings, film }): OutputFile[] => [
     { name: `${features.coupon}.readings.csv`, bytes: readingsCsv(readings) },
     { name: `${features.coupon}.features.json`, bytes: `${JSON.stringify(features, null, 2)}\n` },
-    ...(film.marks.length < LEAST_MARKS ? [] : [{ name: `${features.coupon}.places.csv`, bytes: placesCsv(film) }]),
+    ...(film.marks.length < LEAST_MARKS
+      ? []
+      : [{ name: `${features.coupon}.places.csv`, bytes: csvText(PLACES, film.marks) }]),
   ]);
   files.push(...(await drawPages(pictures, warnings, summary(results, scanner))));
   const written = await writeResults(files, values, io);
@@ -104,7 +106,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   } else io.out(`${table(pictures)}\n${summary(results, scanner).join('\n')}\n`);
   sayWarnings(warnings, io);
   sayWrote(written, io);
-  if (results.length > 0) io.say(`next: ${await afterScan(written, results, io)}\n`);
+  if (results.length > 0) io.run.next = [await afterScan(written, results, io)];
   const doubtful = results.some(({ readings }) => readings.some(({ note }) => note !== undefined));
   return warnings.length > 0 || doubtful ? EXIT.findings : EXIT.done;
 }
@@ -201,14 +203,13 @@ function rulesOf(
   });
 }
 
-function outputsOf(files: readonly string[], known: readonly KnownCoupon[], out: string): string[] {
+function outputsOf(files: readonly string[], known: readonly KnownCoupon[]): string[] {
+  const endings = ['readings.csv', 'features.json', 'places.csv'];
   return [
-    ...known.flatMap(({ features: { coupon } }) => [
-      ...['readings.csv', 'features.json', 'places.csv'].map((ending) => `${coupon}.${ending}`),
-    ]),
+    ...known.flatMap(({ features: { coupon } }) => endings.map((ending) => `${coupon}.${ending}`)),
     'scan.html',
     ...stemsOf(files).map((stem) => `${stem}.scan.png`),
-  ].map((name) => join(out, name));
+  ];
 }
 
 async function readPictures(
@@ -322,19 +323,13 @@ function toldOf(
   return warnings;
 }
 
-function placesCsv({ marks }: FilmMarks): string {
-  const mm = (value: number): string => value.toFixed(5);
-  return csvText(
-    PLACE_COLUMNS,
-    marks.map(({ at, seen, uMm }) => ({
-      x_mm: mm(at[0]),
-      y_mm: mm(at[1]),
-      seen_x_mm: mm(seen[0]),
-      seen_y_mm: mm(seen[1]),
-      uncertainty_mm: mm(uMm),
-    })),
-  );
-}
+const PLACES: Readonly<Record<(typeof PLACE_COLUMNS)[number], (mark: FilmMarks['marks'][number]) => string>> = {
+  x_mm: ({ at }) => at[0].toFixed(5),
+  y_mm: ({ at }) => at[1].toFixed(5),
+  seen_x_mm: ({ seen }) => seen[0].toFixed(5),
+  seen_y_mm: ({ seen }) => seen[1].toFixed(5),
+  uncertainty_mm: ({ uMm }) => uMm.toFixed(5),
+};
 
 /** Within 80 columns, whatever the names: words to the left, numbers to the right. */
 const WIDTHS = [22, 18, 9, 9, 5, 7, 8];

@@ -25,7 +25,7 @@ export async function runSpot(patterns: readonly string[], values: SpotOptionVal
     const points = pointsOf(profiles, axis);
     return { axis, points, result: fitSpot(points, { axis, fullPowerW: values.fullPowerW }) };
   });
-  const written = await drawCharts(axes, values, io);
+  const written = await writeCharts(values, io, () => drawCharts(axes));
   if (values.json) printJson({ format: 'apertrue-spot', version: 1, axes }, io);
   else for (const { axis, result } of axes) io.out(`${words(axis, result).map(visible).join('\n')}\n`);
   const warnings = axes.flatMap(({ result }) => result.warnings);
@@ -90,17 +90,14 @@ function pointsOf(profiles: readonly Named[], axis: 'x' | 'y'): SpotPoint[] {
 
 async function drawCharts(
   axes: readonly { axis: 'x' | 'y'; points: readonly SpotPoint[]; result: SpotResult }[],
-  values: SpotOptionValues,
-  io: Io,
-): Promise<string[]> {
-  if (values.out === undefined) return [];
+): Promise<Map<string, Chart>> {
   const { kerfByLineEnergy } = await import('../../report/plots/kerf-by-line-energy.js');
   const charts = new Map<string, Chart>();
   for (const { axis, points, result } of axes) {
     const title = `Kerf across ${axis.toUpperCase()} against line energy`;
     charts.set(`spot-${axis}`, await kerfByLineEnergy(points, result, { title }));
   }
-  return writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io);
+  return charts;
 }
 
 function words(axis: 'x' | 'y', result: SpotResult): string[] {

@@ -31,11 +31,11 @@ import {
   parseThicknessMm,
 } from '../options/values.js';
 import { intoProject } from '../project-file.js';
-import { refuseExisting } from '../results.js';
+import { refuseResults } from '../results.js';
 import { sayWrote } from '../tell.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
-  if (!values.overwrite) await refuseExisting([PROJECT_FILE], io);
+  await refuseResults([PROJECT_FILE], { ...values, out: '' }, io);
   if (values.film !== undefined) safeFilm(values.film);
   const asker = askerOf(io);
   let project: Project;
@@ -45,13 +45,13 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
     await asker.close();
   }
   const plan = await planText(project);
-  await io.writeFile(PROJECT_FILE, projectText(project), { overwrite: values.overwrite === true });
+  await io.writeFile(PROJECT_FILE, projectText(project), values);
   io.out(plan);
   sayWrote([PROJECT_FILE], io);
   const hazard = refuseFilm(project.film?.kind, { key: '--film' });
   if (hazard) io.say(`caution: ${project.film?.kind}: ${hazard}.\n`);
   for (const caution of BEAM_CAUTIONS) io.say(`caution: ${caution}\n`);
-  io.say(`next: ${/ {5}(apertrue .*)/.exec(plan)?.[1]}\n`);
+  io.run.next = [/ {5}(apertrue .*)/.exec(plan)?.[1] ?? ''];
   return EXIT.done;
 }
 

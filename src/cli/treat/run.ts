@@ -11,14 +11,14 @@ import { treatCsv } from '../../rules/treat/treat-table.js';
 import { DEFAULT_MARGIN_MM } from '../../stencil/frame.js';
 import { runsOf, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
-import { type ExitCode, isGrave } from '../exit-codes.js';
+import type { ExitCode } from '../exit-codes.js';
 import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
+import { refuseUnusedOptions } from '../options/option.js';
 import type { TreatOptionValues } from '../options/stencils.js';
-import { jsonParts, type OutputFile, recordOf, refuseResults, sha256, writeResults } from '../results.js';
+import { jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
 import { filmFacts, rulesText } from '../stencil-settings.js';
 import { sayWarnings, sayWrote } from '../tell.js';
-import { refuseUnusedOptions } from '../unused-options.js';
 import type { Content } from '../write-together.js';
 
 const LINES = 40;
@@ -74,12 +74,8 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
     json: ({ file, result }) => jsonOf(file, result, facts),
     words: ({ result }) => tell(result, rules.name, values, io),
   });
-  const findings = results.some(
-    ({ artwork, result }) =>
-      artwork.warnings.some((warning) => isGrave(warning, values)) ||
-      result.warnings.some(({ code }) => LEFT_OVER.has(code)),
-  );
-  return exitOf(worked, findings);
+  const isLeft = results.some(({ result }) => result.warnings.some(({ code }) => LEFT_OVER.has(code)));
+  return exitOf(worked, isLeft);
 }
 
 type Facts = Readonly<Record<string, number | undefined>>;
@@ -122,11 +118,6 @@ async function writeAll(
     outputs: recordOf(files),
   };
   files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
-  await refuseResults(
-    files.map(({ name }) => name),
-    where,
-    io,
-  );
   sayWrote(await writeResults(files, where, io), io);
 }
 

@@ -1,4 +1,4 @@
-import { dirname } from 'node:path';
+import { dirname, join } from 'node:path';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { copyWarnings } from '../../fit/calibration/observations.js';
@@ -19,7 +19,7 @@ import type { Io } from '../io.js';
 import { bedOptions, freeFolder } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
 import { findProject, loadProfile } from '../project-file.js';
-import { chartPaths, existingFiles, writeCharts } from '../results.js';
+import { chartFiles, writeCharts } from '../results.js';
 import { alignedLines, printJson, sayCaution, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 
 /** A profile whose kerf was read this far from the recommended setting no longer tells the kerf there. */
@@ -37,7 +37,7 @@ export async function runWindow(names: readonly string[], options: WindowOptionV
   const { sessions, form } = await readSessions(patterns, options, { ...io, say: (text) => void notes.push(text) });
   refuseNoGrid(sessions);
   for (const note of notes) io.say(note);
-  const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes });
+  const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes }, io);
   const hazard = refuseFilm(values.film, { key: '--film' });
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
   await refuseResults(sessions[0].coupon, values, io);
@@ -57,7 +57,7 @@ export async function runWindow(names: readonly string[], options: WindowOptionV
   if (profile && (!result.setting || isUncertain(result.setting)))
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
-  io.say(`next: ${visible(await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io))}\n`);
+  io.run.next = [await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io)];
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
 }
@@ -77,8 +77,8 @@ function refuseNoGrid(sessions: readonly ReadingSession[]): void {
 
 /** Everything that would be replaced, told together and before anything is written. */
 async function refuseResults(coupon: string, { out, profile, overwrite }: WindowOptionValues, io: Io): Promise<void> {
-  const charts = out === undefined ? [] : chartPaths([`${coupon}.window`], out);
-  const problems = await existingFiles(charts, io, { overwrite });
+  const charts = out === undefined ? [] : chartFiles(join(out, `${coupon}.window`));
+  const problems = await io.inTheWay(charts, { overwrite });
   if (profile !== undefined && !overwrite) problems.push(profileExists(profile));
   if (problems.length > 0) throw new InputError(problems);
 }
@@ -99,12 +99,10 @@ async function write(
   values: WindowOptionValues,
   io: Io,
 ): Promise<string[]> {
-  const files: string[] = [];
-  if (values.out !== undefined) {
+  const files = await writeCharts(values, io, async () => {
     const { windowMap } = await import('../../report/plots/window-map.js');
-    const charts = new Map([[`${name}.window`, await windowMap(result, fixed)]]);
-    files.push(...(await writeCharts(charts, { out: values.out, overwrite: values.overwrite }, io)));
-  }
+    return new Map([[`${name}.window`, await windowMap(result, fixed)]]);
+  });
   if (profile && values.profile !== undefined && result.setting && !isUncertain(result.setting)) {
     const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
     const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
@@ -220,12 +218,12 @@ async function nextStep(
   const { setting, refusal } = result;
   const folder = dirname(files[0]);
   if (setting && !isUncertain(setting))
-    return `cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder${bedOptions(options, bed, options.out ?? folder)}`;
+    return `cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder${bedOptions(bed, options.out ?? folder, io)}`;
   const grid = setting ? gridAround(setting, { fixed }) : refusal?.nextGrid;
   if (!grid)
     return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
   const out = await freeFolder(folder, 'grid', io);
-  const where = bedOptions(options, bed, out) || ` --out ${shellQuoted(out)}`;
+  const where = bedOptions(bed, out, io) || ` --out ${shellQuoted(out)}`;
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
 

@@ -1,4 +1,4 @@
-import { csvOf } from '../../text.js';
+import { csvText } from '../../text.js';
 import type { RuleChange, TreatResult } from './treat.js';
 
 /** A change, or an opening that stays as it is. */
@@ -43,9 +43,8 @@ export function treatCsv({ changes, refusals, accounts }: TreatResult): string {
       };
     }),
   ];
-  return csvOf(
-    Object.keys(TREAT_COLUMNS),
+  return csvText(
+    TREAT_COLUMNS,
     rows.sort((p, q) => p.opening - q.opening),
-    (row, name) => TREAT_COLUMNS[name](row),
   );
 }
