@@ -68,6 +68,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'PITCH_NOT_CALIBRATED',
   'GREY_NOT_CALIBRATED',
   'BLURRED',
+  'FEW_PIXELS',
   'OUTLINES_LEFT',
   'OPENING_WITHOUT_AREA',
   'PDF_OPERATOR',
