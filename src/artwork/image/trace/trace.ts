@@ -3,7 +3,7 @@ import { regionBounds } from '../../../geometry/bounds.js';
 import { copyAt, copyOf } from '../../../geometry/copies.js';
 import { solid } from '../../../geometry/shapes.js';
 import { simplifyRing } from '../../../geometry/simplify.js';
-import type { Opening, PerAxis, Region, Ring } from '../../../geometry/types.js';
+import type { Opening, PerAxis, Point, Region, Ring } from '../../../geometry/types.js';
 import { kept } from '../../../kept.js';
 import { type CoverageMap, coverageMapOf } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
@@ -170,7 +170,7 @@ function pairs(flat: readonly number[]): Ring {
 }
 
 /** From padded pixels to pixels of the image. */
-const inImage = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x - 32, y - 1]);
+const inImage = (ring: Ring): Ring => ring.map((p): Point => [p[0] - 32, p[1] - 1]);
 
 /** Drops repeated points and those on a straight line. */
 function tidy(flat: readonly number[]): number[] {
@@ -187,8 +187,10 @@ function tidy(flat: readonly number[]): number[] {
     const ax = k > 0 ? kept[k - 2] : points[m - 2];
     const ay = k > 0 ? kept[k - 1] : points[m - 1];
     const b = i + 2 === m ? 0 : i + 2;
-    const [px, py] = [points[i] - ax, points[i + 1] - ay];
-    const [ux, uy] = [points[b] - ax, points[b + 1] - ay];
+    const px = points[i] - ax;
+    const py = points[i + 1] - ay;
+    const ux = points[b] - ax;
+    const uy = points[b + 1] - ay;
     const base2 = ux * ux + uy * uy;
     const cross = px * uy - py * ux;
     const between = px * ux + py * uy;
