@@ -66,15 +66,16 @@ export function readingsAgainstProfile(
   const others = history.filter((day) => !samePieces(day, fresh)).flat();
   const noise = noiseOf(older.fit, [others, older.sessions, fresh], options.resolutionMm);
   const sdOf = (lengths: readonly Observation[]): number[] => lengths.map((length) => noise.sdMm(length));
-  const shiftsIn = (lengths: readonly Observation[]): Shifts => shiftsOf(lengths, sdOf(lengths), older.fit);
+  const shiftsIn = (lengths: readonly Observation[], sessions: readonly ReadingSession[]): Shifts =>
+    shiftsOf(lengths, sdOf(lengths), older.fit, sessions);
   const soundShifts = (sessions: readonly ReadingSession[]): Shifts => {
     const { lengths } = gatherObservations(sessions, options.resolutionMm);
-    return shiftsIn(soundOnes(lengths, sdOf(lengths), older));
+    return shiftsIn(soundOnes(lengths, sdOf(lengths), older), sessions);
   };
   const lengths = gatherObservations(fresh, options.resolutionMm).lengths.filter(
     ({ session, index }) => !options.ignore?.(session, index),
   );
-  const now = shiftsIn(lengths);
+  const now = shiftsIn(lengths, fresh);
   const unlike = otherGauges(older.sessions, fresh, lengths);
   const refusedBefore = refusedDays(older.sessions);
   const days = history.filter((day) => samePieces(day, fresh)).map(soundShifts);
@@ -133,6 +134,15 @@ function soundOnes(lengths: readonly Observation[], sdMm: readonly number[], { f
   return sound.length >= (1 - MOST_FAR_OFF) * lengths.length ? sound : [...lengths];
 }
 
+/** Limits are about so many standard uncertainties. */
+const USUAL_LIMIT = 4;
+
+/** A zero lies within √3 of its standard uncertainties for certain: limits need not be wider by more than that. */
+function bounded(zeroVariance: number, besideIt: number): number {
+  const most = Math.sqrt(besideIt) + Math.sqrt(3 * zeroVariance) / USUAL_LIMIT;
+  return Math.min(zeroVariance, most ** 2 - besideIt);
+}
+
 function followed(
   now: Shift,
   before: readonly Shift[],
@@ -141,8 +151,12 @@ function followed(
 ): ChartedShift[] {
   const asDay = ({ shift, ownVariance }: Shift) => ({ value: shift, variance: ownVariance });
   const course = [...before, now].map(asDay);
-  const stated = before.length === 0 ? { value: 0, variance: now.profileVariance } : undefined;
-  const known = anchor ? asDay(anchor) : stated;
+  // Own days have the zero in common, what is known from elsewhere has another.
+  const beside = anchor ? anchor.ownVariance + anchor.zeroVariance : now.profileVariance;
+  const known =
+    anchor || before.length === 0
+      ? { value: anchor?.shift ?? 0, variance: beside + bounded(now.zeroVariance, now.ownVariance + beside) }
+      : undefined;
   // What the profile only assumed is no measure of anything.
   if (known && !Number.isFinite(known.variance)) return [];
   return seekChange(course, { ...options, anchor: known }).map(({ kind, size, days, ...rest }) => {
