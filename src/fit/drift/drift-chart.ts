@@ -201,6 +201,8 @@ export interface SeekOptions {
 
 /** Days that a course must have before what they differ by can be told. */
 export const ENOUGH_DAYS = 4;
+/** What is known from elsewhere is heard in a course of no more days. */
+export const MOST_WITH_ANCHOR = 2 * ENOUGH_DAYS;
 /** Days that a line needs. */
 const LEAST_FOR_TREND = 6;
 /** Newest days that are taken together, in steps of about a half: what lies between is seen nearly as soon. */
@@ -241,7 +243,7 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
     return { ...bare, limit, pValue, chance: Math.min(1, pValue / share), beyond: Math.abs(bare.size) > limit };
   };
   const held =
-    anchor && count <= 2 * ENOUGH_DAYS
+    anchor && count <= MOST_WITH_ANCHOR
       ? { ...anchor, weight: 1 / Math.max(LEAST_VARIANCE, anchor.variance) }
       : undefined;
   const lengths = STEP_DAYS.filter((days) => count - days >= (held ? 0 : 1));

@@ -38,16 +38,16 @@ const LEAST_LEFT = 0.2;
  * readings can tell them apart, else each as if it alone had moved, so that even a single reading says something.
  *
  * @param sdMm - standard deviation of each reading, mm
- * @param sessions - that the readings are of: limits of error stand there
+ * @param sessions - that the readings are of: limits of error stand there; undefined: zeros are of no account
  */
 export function shiftsOf(
   lengths: readonly Observation[],
   sdMm: readonly number[],
   fit: ProfileFit,
-  sessions: readonly ReadingSession[],
+  sessions: readonly ReadingSession[] | undefined,
 ): Shifts {
   const parameters = parameterValues(fit);
-  const zeros = zerosIn(lengths, sessions);
+  const zeros = sessions ? zerosIn(lengths, sessions) : [];
   const count = lengths.length;
   const column = (): Float64Array => new Float64Array(count + zeros.length);
   const columns = PARAMETER_NAMES.map(column);
