@@ -35,7 +35,7 @@ export interface RunState {
   values: object;
   /** Something was told of that the exit code must say. */
   isDoubted?: boolean;
-  /** The artwork does not say how large it is. */
+  /** The artwork does not say how large it is, or says what nobody may have meant. */
   isUnsized?: boolean;
   /** Its stencil lies where it would be written: `correct` would refuse to write it once more. */
   isMade?: boolean;
