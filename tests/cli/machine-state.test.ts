@@ -196,6 +196,16 @@ describe('apertrue control', () => {
   const steady = Array.from({ length: 12 }, (_, i) => session(day(i), 0.1, random));
   const grown = [0.125, 0.13].map((kerf, i) => session(day(12 + i), kerf, random));
 
+  it('says once what holds for all numbers', async () => {
+    put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
+    const { out } = await desk.run('control a.json');
+    expect(out).toBe(
+      'No verdict: one date shows no change.\n\nScale along X; scale along Y; kerf across X, mm; kerf across Y, mm, 1 date:\n  Limits need at least two dates; read a witness coupon with every stencil.\n',
+    );
+    put({ 'b.json': profileText(profile('b', 0.1, { sessions: steady.slice(0, 1) })) });
+    expect((await desk.run('control a.json b.json')).out).not.toContain('1 dates');
+  });
+
   it('finds a machine in control that only scatters', async () => {
     put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady })) });
     const { code, out } = await desk.run('control a.json');
