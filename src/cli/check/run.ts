@@ -9,7 +9,6 @@ import { readLimits } from '../../rules/read-limits.js';
 import { count, firstOf, runsOf } from '../../text.js';
 import { eachArtwork, exitOf, type Kept, numbered, type ReadLayer, tellEach, withoutDropped } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
-import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { CheckOptionValues } from '../options/stencils.js';
@@ -54,9 +53,8 @@ async function checkLayer(
   const { paste, alloy, metalPercent, boards } = values;
   const { artwork, numberAt } = withoutDropped(whole, values, file);
   sayWarnings(artwork.warnings, io, file);
-  const checked = workingOn(file, () =>
-    checkOpenings(artwork.openings, { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards }),
-  );
+  const given = { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards };
+  const checked = checkOpenings(artwork.openings, given);
   const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
   sayWarnings(result.warnings, io, file);
   if (values.out !== undefined) await writeAll(file, stem, artwork.openings, result, values, io);

@@ -4,12 +4,13 @@ import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../coupon/bui
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Pattern } from '../../coupon/pattern.js';
 import type { Coupon } from '../../coupon/types.js';
-import { InputError, inFile, type Problem } from '../../errors.js';
+import { InputError, type Problem } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
 import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { count, dpiWords, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { about } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import type { CouponOptionValues } from '../options/calibration.js';
@@ -153,16 +154,14 @@ async function make(
     ...(values.powerBy ? { powerBy: values.powerBy } : {}),
     ...(ending && ending !== 'png' ? { imageEnding: ending } : {}),
   };
-  try {
+  return about(file, async () => {
     const made = await generateCoupon(pattern, parameters);
     const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
     const source = { file: basename(file), text };
     const paper = values.paper ?? 'a4';
     const isScanned = pattern.elements.some(({ kind }) => kind === 'marks');
     return { coupon, files: await couponFiles(coupon, { paper, formats, source, parameters, gauges }), isScanned };
-  } catch (error) {
-    throw error instanceof InputError ? inFile(error, file) : error;
-  }
+  });
 }
 
 /** Nothing is written when two coupons share a name, or when a file is there already. */

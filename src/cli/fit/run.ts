@@ -176,7 +176,7 @@ function hasFault({ faults, gauges }: CalibrationResult): boolean {
 async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
   const { out } = values;
   if (out === undefined) return;
-  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { ...values, out: '' }, io);
+  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { overwrite: values.overwrite }, io);
 }
 
 /** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
@@ -195,7 +195,7 @@ async function writeReport(
 ): Promise<string[]> {
   if (!report || out === undefined) return [];
   io.progress?.('drawing the report');
-  return writeResults(await fitReport(result, { ...fit, out }), { out: '', overwrite }, io);
+  return writeResults(await fitReport(result, { ...fit, out }), { overwrite }, io);
 }
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */

@@ -34,7 +34,7 @@ import { refuseResults } from '../results.js';
 import { sayWrote } from '../tell.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
-  await refuseResults([PROJECT_FILE], { ...values, out: '' }, io);
+  await refuseResults([PROJECT_FILE], { overwrite: values.overwrite }, io);
   if (values.film !== undefined) safeFilm(values.film);
   const asker = askerOf(io);
   let project: Project;

@@ -12,7 +12,6 @@ import { DEFAULT_MARGIN_MM } from '../../stencil/frame.js';
 import { runsOf, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
-import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { TreatOptionValues } from '../options/stencils.js';
@@ -58,9 +57,7 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
   const treat = async ({ file, stem, bytes, artwork }: ReadLayer): Promise<Treated> => {
     const openings = withFileMarks(artwork.openings, bytes);
     const { designThicknessMm } = values;
-    const result = workingOn(file, () =>
-      treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm }),
-    );
+    const result = treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm });
     // The table has a line for each rule, and says which ones selected nothing.
     const ofRules = result.warnings.filter(({ code }) => code !== 'RULE_SELECTED_NOTHING');
     sayWarnings([...artwork.warnings, ...ofRules], io, file);
