@@ -16,7 +16,7 @@ import { pitchOfDpi } from '../machine-words.js';
 import type { CouponOptionValues } from '../options/calibration.js';
 import { flagOf, refuseUnusedOptions } from '../options/option.js';
 import { findProject } from '../project-file.js';
-import { type OutputFile, refuseFilledReadings, refuseResults, writeResults } from '../results.js';
+import { refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, row, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
 
@@ -26,12 +26,7 @@ interface NamedPattern {
   readonly text: string;
 }
 
-interface Made {
-  readonly coupon: Coupon;
-  readonly files: readonly OutputFile[];
-  /** Its marks are for a scanner: too many to be read by hand. */
-  readonly isScanned: boolean;
-}
+type Made = Awaited<ReturnType<typeof make>>;
 
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
@@ -141,7 +136,7 @@ async function make(
   bed: Bed,
   values: CouponOptionValues,
   gauges?: readonly ProjectGauge[],
-): Promise<Made> {
+) {
   const isGrid = pattern.elements.some(({ kind }) => kind === 'power-grid');
   const formats = values.format ?? couponFormats(isGrid);
   const ending = imageEndingOf(formats);

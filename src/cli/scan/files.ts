@@ -14,16 +14,9 @@ import type { OutputFile } from '../results.js';
 const PNG_PX = 1800;
 
 /** A picture of a scanner made small enough to be shown, and how large it was. */
-export interface Shown {
-  readonly jpeg: Uint8Array;
-  readonly widthPx: number;
-  readonly heightPx: number;
-}
+export type Shown = Awaited<ReturnType<typeof shownAs>>;
 
-export async function shownAs(
-  { widthPx, heightPx }: Pick<GreyPicture, 'widthPx' | 'heightPx'>,
-  overview: GreyPicture,
-): Promise<Shown> {
+export async function shownAs({ widthPx, heightPx }: Pick<GreyPicture, 'widthPx' | 'heightPx'>, overview: GreyPicture) {
   const { default: sharp } = await import('sharp');
   const raw = { width: overview.widthPx, height: overview.heightPx, channels: 1 } as const;
   const jpeg = await sharp(Uint8Array.from(overview.levels), { raw }).jpeg({ quality: 70 }).toBuffer();
