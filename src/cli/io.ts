@@ -37,6 +37,8 @@ export interface RunState {
   isDoubted?: boolean;
   /** The artwork does not say how large it is. */
   isUnsized?: boolean;
+  /** The stencil lies where it would be written: `correct` would refuse to write it once more. */
+  isMade?: boolean;
   /** What to do next, a command or a sentence each, where the command says so itself; none: its result is none to go on with. */
   next?: readonly string[];
 }
@@ -213,7 +215,7 @@ export function processIo(): Io {
     },
     now: () => new Date(),
     isTerminal: process.stderr.isTTY === true,
-    columns: process.stderr.columns ?? 100,
+    columns: process.stderr.columns ?? 80,
     ...(process.stdout.isTTY ? { outColumns: process.stdout.columns } : {}),
     cwd: process.cwd(),
     // no-color.org: NO_COLOR set to anything but an empty text.

@@ -1,4 +1,4 @@
-import { basename, join } from 'node:path';
+import { basename, dirname, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
 import { InputError } from '../errors.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
@@ -41,6 +41,15 @@ export function bedOptions(canvas: FeaturesFile['canvas'] | undefined, out: stri
   return ` --width-mm ${widthMm} --height-mm ${heightMm} --pitch-mm ${x === y ? x : `${x}x${y}`} --out ${shellQuoted(out)}`;
 }
 
+/** A folder for coupons that are cut once more, beside those before: readings are never replaced. */
+export async function freeFolder(folder: string, name: string, io: Io): Promise<string> {
+  const within = new RegExp(`^${name}-\\d+$`).test(basename(folder)) ? dirname(folder) : folder;
+  for (let n = 2; ; n += 1) {
+    const free = join(within, `${name}-${n}`);
+    if (!(await io.exists(free))) return free;
+  }
+}
+
 /** The coupon without which some of a machine's numbers are only assumed. */
 export function couponLacking(fit: ProfileFit): 'scale-ruler' | 'aperture-ladder' | undefined {
   const isAssumed = (name: ParameterName): boolean => fit[name].assumed === true;
@@ -78,7 +87,7 @@ export function nextStep(
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
       if (values.out === undefined) return undefined;
-      return `apertrue correct board.gbr${run.answered.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
+      return `every stencil from now on, with your paste layer for board.gbr: apertrue correct board.gbr${run.answered.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
     case 'number':
       if (run.isUnsized)
         return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${film}`;
@@ -93,11 +102,15 @@ export function nextStep(
       if (!isNamed) return doubted ? `where what is listed above doesn't matter, ${next}` : next;
       const look = `apertrue predict ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
       return doubted
-        ? `look whether what is listed above matters: ${look}; if not, ${next}`
+        ? `to see whether what is listed above matters, before you ${next}: ${look}`
         : `${next}; or look first: ${look}`;
     }
-    case 'predict':
-      return `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
+    case 'predict': {
+      const correct = `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
+      return run.isMade
+        ? `a stencil of this name is there already: cut it if it was made with these options; to make it anew: ${correct} --overwrite`
+        : correct;
+    }
     case 'layout':
       return 'print the dry fit, lay the board on it, then cut with the same program and settings as the coupons';
     default:

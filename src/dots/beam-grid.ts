@@ -1,7 +1,7 @@
 import { ringArea } from '../geometry/area.js';
+import { coverageGrid } from '../geometry/coverage.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import type { PerAxis, Point, Region } from '../geometry/types.js';
-import { coverageGrid } from './coverage.js';
 import type { GriddedShape, Outer } from './lay-on-grid.js';
 import { type PixelShape, toPixelShape } from './shape.js';
 

@@ -1,5 +1,5 @@
+import { coverageRuns } from '../geometry/coverage.js';
 import type { PerAxis } from '../geometry/types.js';
-import { coverageRuns } from './coverage.js';
 import type { PixelShape } from './shape.js';
 import type { EqualShapes } from './shape-classes.js';
 

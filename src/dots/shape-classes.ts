@@ -1,4 +1,4 @@
-import { coverageGrid } from './coverage.js';
+import { coverageGrid } from '../geometry/coverage.js';
 import type { PixelShape } from './shape.js';
 
 /** Openings of one shape, wherever they lie and whichever way they are mirrored. */

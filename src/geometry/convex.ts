@@ -1,4 +1,3 @@
-import { convexHull } from './oriented-box.js';
 import type { Ring } from './types.js';
 
 /** Whether a counter-clockwise ring never turns right. */
@@ -19,30 +18,6 @@ export function isConvex(ring: Ring): boolean {
     turning += Math.atan2(cross, ux * vx + uy * vy);
   }
   return Math.abs(turning - 2 * Math.PI) < 1e-6;
-}
-
-/**
- * The convex hull of a counter-clockwise ring, if the ring dips below it by no more than `depthMm` anywhere; undefined
- * for a ring that is bent for real. Traced outlines wobble by a hundredth of a pixel without meaning it.
- */
-export function nearlyConvex(ring: Ring, depthMm: number): Ring | undefined {
-  const hull = convexHull(ring);
-  if (hull.length < 3) return undefined;
-  const start = ring.indexOf(hull[0]);
-  let corner = 0;
-  for (let i = 1; i <= ring.length; i += 1) {
-    const point = ring[(start + i) % ring.length];
-    const from = hull[corner];
-    const to = hull[(corner + 1) % hull.length];
-    if (point === to) {
-      corner += 1;
-      continue;
-    }
-    const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
-    const depth = ((to[0] - from[0]) * (point[1] - from[1]) - (to[1] - from[1]) * (point[0] - from[0])) / length;
-    if (depth > depthMm) return undefined;
-  }
-  return corner === hull.length ? hull : undefined;
 }
 
 /** A dip turns right by no more than this at one corner, radians: there, an arc and its tangents differ by 0.5 %. */

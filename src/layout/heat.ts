@@ -45,7 +45,7 @@ function crowds(count: number, pairs: readonly [number, number, number][]): Warn
     .map((group) => ({
       code: 'HEAT_CROWD',
       message: `${group.length} openings stand closer than ${CLOSE_MM} mm to each other: the webs between them get hot and may shrink or burn.`,
-      hint: 'Cut with less power and more passes, or let the film cool between passes.',
+      hint: 'Let the film cool between passes. Less power and more passes heat it less, but their kerf is another: that takes coupons cut so, and a profile of its own.',
       openings: group,
     }));
 }

@@ -43,8 +43,9 @@ export interface NarrowPart {
   readonly extent: 'whole' | 'part';
   /** Centre of the part on the finished film, mm. */
   readonly at: Point;
-  readonly askedMm: readonly [width: number, length: number];
-  readonly comesOutMm: readonly [width: number, length: number];
+  /** As the part lies: the side nearer to X first. */
+  readonly askedMm: readonly [width: number, height: number];
+  readonly comesOutMm: readonly [width: number, height: number];
 }
 
 export interface Corrected {
@@ -169,10 +170,10 @@ function placeOf(opening: Opening, inverse: Affine, uprightBelowMm: number): Aff
 /** A command that is narrower than this is as good as none, mm: an opening exactly as wide as the kerf leaves one. */
 const NOTHING_MM = 1e-3;
 
-function correctShape(region: Opening, model: MachineModel, line: LineWidth): Piecewise {
+function correctShape(region: Region, model: MachineModel, line: LineWidth): Piecewise {
   const { kerfXMm, kerfYMm } = model;
   if (kerfXMm <= 0 && kerfYMm <= 0) return { pieces: [region], lines: [] };
-  const pieces = erode(region, kerfXMm, kerfYMm, region.tag?.drawn === 'traced').filter(isSomething);
+  const pieces = erode(region, kerfXMm, kerfYMm).filter(isSomething);
   if (pieces.length === 0) return asLine(region, model, line);
   if (kerfXMm <= 0 || kerfYMm <= 0) return { pieces, lines: [] };
   const lines = lostLines(region, pieces, model, line);

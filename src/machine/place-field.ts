@@ -142,7 +142,7 @@ export function fitVariance(fit: ProfileFit, gradient: ArrayLike<number>): numbe
   for (const { k: j, name } of moving) {
     for (const { k } of moving) {
       // A profile written by hand states uncertainties at most.
-      const stated = fit.covariance[j][k] || (j === k ? fit[name].stdUncertainty ** 2 : 0);
+      const stated = fit.covariance[j]?.[k] || (j === k ? fit[name].stdUncertainty ** 2 : 0);
       sum += gradient[j] * gradient[k] * stated;
     }
   }

@@ -1,11 +1,11 @@
 import { rotation } from '../geometry/affine.js';
-import { openingArea, openingCentroid, ringArea, ringPerimeter } from '../geometry/area.js';
+import { openingArea, openingCentroid, ringArea } from '../geometry/area.js';
 import { unionRegions } from '../geometry/boolean.js';
 import { reachAlong } from '../geometry/bounds.js';
-import { erodeByEdges, nearlyConvex } from '../geometry/convex.js';
+import { erodeByEdges } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
-import type { Point, Region, Ring } from '../geometry/types.js';
+import type { Point, Region } from '../geometry/types.js';
 import { insideRegion, type Nearest, nearestBetween, nearestOnWalls, wallsOf } from '../geometry/walls.js';
 import { kerfAlong } from './machine-model.js';
 import type { MachineModel } from './types.js';
@@ -22,8 +22,9 @@ export interface ThinLine {
   /** Where the part itself ends, for a straight line: from there it may have to be joined to what it hangs on. */
   readonly ends: readonly Point[];
   readonly at: Point;
-  readonly askedMm: readonly [width: number, length: number];
-  readonly comesOutMm: readonly [width: number, length: number];
+  /** As the part lies: the side nearer to X first. */
+  readonly askedMm: readonly [width: number, height: number];
+  readonly comesOutMm: readonly [width: number, height: number];
 }
 
 type Box = LongSide & { readonly centre: Point };
@@ -59,12 +60,14 @@ export function thinLine(part: Region, model: MachineModel, line: LineWidth): Th
     const [least, most] = reachAlong(corners, u);
     return most - least + kerfAlong(model, u);
   };
+  const lies = Math.abs(box.along[0]) > Math.abs(box.along[1]);
+  const asLies = (width: number, length: number): [number, number] => (lies ? [length, width] : [width, length]);
   return {
     pieces,
     ends: course,
     at: box.centre,
-    askedMm: [box.widthMm, box.lengthMm],
-    comesOutMm: [comesOut(across), comesOut(box.along)],
+    askedMm: asLies(box.widthMm, box.lengthMm),
+    comesOutMm: asLies(comesOut(across), comesOut(box.along)),
   };
 }
 
@@ -132,28 +135,12 @@ function bentLine(part: Region, box: Box, { kerfXMm, kerfYMm }: MachineModel): r
   return [part];
 }
 
-/** A traced outline may dip below its hull by this and still be convex, mm: a tenth of a dot at 1000 dpi. */
-const TRACED_DIP_MM = 2.5e-3;
-
-/** By the hull, drawn in until it has the outline's area again: the wobble of a tracing is on both sides of the wall. */
-function erodeHull(ring: Ring, kerfXMm: number, kerfYMm: number): Ring | undefined {
-  const hull = nearlyConvex(ring, TRACED_DIP_MM);
-  if (!hull) return undefined;
-  const in2 = (2 * (ringArea(hull) - ringArea(ring))) / ringPerimeter(hull);
-  return erodeByEdges(hull, kerfXMm + in2, kerfYMm + in2);
-}
-
 /**
  * T ⊖ E: where the beam may be told to go so that nothing outside T is burnt. Empty when T is narrower than the kerf.
- *
- * @param traced - out of a picture: its outline wobbles without meaning it
  */
-export function erode(region: Region, kerfXMm: number, kerfYMm: number, traced = false): Region[] {
+export function erode(region: Region, kerfXMm: number, kerfYMm: number): Region[] {
   const { outer, islands } = region;
-  const plain = islands.length === 0;
-  const smaller =
-    (plain ? erodeByEdges(outer, kerfXMm, kerfYMm) : undefined) ??
-    (plain && traced ? erodeHull(outer, kerfXMm, kerfYMm) : undefined);
+  const smaller = islands.length === 0 ? erodeByEdges(outer, kerfXMm, kerfYMm) : undefined;
   return smaller ? [{ outer: smaller, islands: [] }] : offsetByEllipse(region, kerfXMm, kerfYMm, -1);
 }
 

@@ -3,6 +3,7 @@ import { boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Opening, Point } from '../geometry/types.js';
 import { distance } from '../geometry/walls.js';
+import { grouped } from '../kept.js';
 import type { Measure } from './measure.js';
 import { narrowestWithin, type Web } from './webs.js';
 
@@ -133,7 +134,7 @@ export interface OpeningGroup {
   readonly centre: readonly number[];
   /** Distance between the centres of neighbours, mm. */
   readonly pitchMm?: number;
-  /** The usual pad, in its own frame, longer side second, mm. */
+  /** The usual pad, mm, along its own sides: that nearer to X first where all such pads lie alike, else the longer one second. */
   readonly padMm: readonly [number, number];
   readonly padCount: number;
   /** Narrowest web between two of them, mm; undefined when they stand more than 5 mm apart. */
@@ -169,16 +170,18 @@ export function describeGroup(
 
 /** The size that most members share, to 2 um. */
 function usualPad(members: readonly number[], measures: readonly Measure[]): [number, number] {
-  const counts = new Map<string, { count: number; size: [number, number] }>();
-  for (const i of members) {
-    const { widthMm, heightMm } = measures[i];
-    const size: [number, number] = [Math.min(widthMm, heightMm), Math.max(widthMm, heightMm)];
-    const key = size.map((v) => Math.round(v * 500)).join('x');
-    const entry = counts.get(key);
-    if (entry) entry.count += 1;
-    else counts.set(key, { count: 1, size });
-  }
-  let best: { count: number; size: [number, number] } | undefined;
-  for (const entry of counts.values()) if (!best || entry.count > best.count) best = entry;
-  return best?.size ?? [0, 0];
+  const risingKey = (i: number): string =>
+    risingSides(measures[i])
+      .map((v) => Math.round(v * 500))
+      .join('x');
+  const [usual = []] = [...grouped(members, risingKey).values()].sort((p, q) => q.length - p.length);
+  if (usual.length === 0) return [0, 0];
+  const { widthMm, heightMm } = measures[usual[0]];
+  const lies = (i: number): boolean => measures[i].widthMm > measures[i].heightMm;
+  return usual.every((i) => lies(i) === lies(usual[0])) ? [widthMm, heightMm] : risingSides(measures[usual[0]]);
 }
+
+const risingSides = ({ widthMm, heightMm }: Measure): [number, number] => [
+  Math.min(widthMm, heightMm),
+  Math.max(widthMm, heightMm),
+];

@@ -1,6 +1,7 @@
 import type { PixelShape } from '../dots/shape.js';
 import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import { boxIndex } from '../geometry/box-index.js';
+import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
@@ -228,33 +229,18 @@ export function overlap(one: Bands, other: Bands): boolean {
 
 /** How many parts a shape falls into; parts that touch are one. */
 export function countParts({ rows }: Bands): number {
-  let parts = 0;
-  const parent: number[] = [];
-  const find = (i: number): number => {
-    let root = i;
-    while (parent[root] !== root) root = parent[root];
-    parent[i] = root;
-    return root;
-  };
-  let above: { row: readonly number[]; first: number } = { row: [], first: 0 };
+  const sets = new DisjointSets(rows.reduce((sum, row) => sum + row.length / 2, 0));
+  let [above, first]: [readonly number[], number] = [[], 0];
   for (const row of rows) {
-    const first = parent.length;
+    const own = first + above.length / 2;
     let from = 0;
     for (let i = 0; i < row.length; i += 2) {
-      const own = parent.length;
-      parent.push(own);
-      parts += 1;
-      while (from < above.row.length && above.row[from + 1] < row[i]) from += 2;
-      for (let j = from; j < above.row.length && above.row[j] <= row[i + 1]; j += 2) {
-        const [p, q] = [find(own), find(above.first + j / 2)];
-        if (p === q) continue;
-        parent[p] = q;
-        parts -= 1;
-      }
+      while (from < above.length && above[from + 1] < row[i]) from += 2;
+      for (let j = from; j < above.length && above[j] <= row[i + 1]; j += 2) sets.join(own + i / 2, first + j / 2);
     }
-    above = { row, first };
+    [above, first] = [row, own];
   }
-  return parts;
+  return sets.groups().length;
 }
 
 /** Openings nearer than this touch in the artwork, mm: rounding noise of its coordinates. */

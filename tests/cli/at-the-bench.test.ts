@@ -11,7 +11,7 @@ import { couponOrder } from '../../src/fit/plan/plan-words.js';
 import type { Profile } from '../../src/machine/types.js';
 import type { Project } from '../../src/project/project.js';
 import { blankReadings } from '../../src/readings/blank-readings.js';
-import { bench, layer, profileOf } from './bench.js';
+import { bench, featuresOf, layer, profileOf } from './bench.js';
 
 /** An invented machine: scales, shear, kerfs. */
 const MACHINE = [1.003, 0.998, 0.001, 0.14, 0.12];
@@ -217,6 +217,11 @@ describe('apertrue start', () => {
       /power-speed-grid[\s\S]*scale-ruler[\s\S]*caliper[\s\S]*aperture-ladder[\s\S]*apertrue correct/,
     );
     expect(said).toMatch(/class 4/);
+  });
+
+  it.each(['fine', '5', '2mm', '60 dpi'])('says of dots that can’t be, %s, both ways to type them', async (typed) => {
+    const { said } = await desk.type('start', ['Desk Laser', '100x80', 'png', typed]);
+    expect(said).toMatch(/dots per inch, such as 1000 or 600x1200, or a distance .* such as 0\.0254; found "/);
   });
 
   it('asks no machine that follows paths for its dots', async () => {
@@ -441,6 +446,38 @@ describe('apertrue enter', () => {
     await put('witness');
     await desk.type('enter witness', ['q']);
     expect(desk.text('results/witness.readings.csv')).toMatch(/^# power [^:]*:$/m);
+  });
+
+  it('offers the setting that the grid beside shows, so that what `window` said need not be typed', async () => {
+    const cells = [20, 30, 45, 65, 100].flatMap((power) => [25, 50, 100, 200].map((speed) => ({ power, speed })));
+    const putGrid = (folder: string, read: (energy: number) => string): void => {
+      const features = cells.map(({ power, speed }, i) => ({ id: `G${i}`, kind: 'cell', powerPercent: power, speedMmS: speed, box: [i, 0, i + 0.5, 1], say: 'look' })); // biome-ignore format: one row
+      desk.put(`${folder}power-speed-grid.features.json`, featuresOf(features, 'power-speed-grid'));
+      const rows = cells.map(({ power, speed }, i) => `G${i},${read(power / speed)}`);
+      desk.put(`${folder}power-speed-grid.readings.csv`, `feature,outcome\n${rows.join('\n')}\n`);
+    };
+    const asked = async (): Promise<string[]> => {
+      const { said } = await desk.type('enter scale-ruler', ['q'], true);
+      return [/power, % (\S+)/.exec(said)![1], /speed, mm\/s (\S+)/.exec(said)?.[1] ?? ''];
+    };
+    const window = async (path: string) =>
+      /Cut with (\S+) % at (\S+) mm/
+        .exec((await desk.run(`window ${path}power-speed-grid.readings.csv`)).out)
+        ?.slice(1);
+    putGrid('results/', (energy) => (energy < 0.5 ? 'uncut' : energy < 2.1 ? 'through' : 'marked'));
+    const { said } = await desk.type('enter scale-ruler', ['', '', 'q'], true);
+    const [power, speed] = (await window('results/'))!;
+    expect(said).toContain(`Cut with which power, % [${power}]: `);
+    expect(desk.text(csv)).toContain(`: ${power} %\n# speed (such as 100 mm/s): ${speed} mm/s\n`);
+    await put('scale-ruler');
+    // A second grid, in its folder, is the newer one.
+    putGrid('results/grid-2/', (energy) => (energy < 0.25 ? 'uncut' : energy < 1.1 ? 'through' : 'marked'));
+    expect((await asked())[0]).toBe(`[${(await window('results/grid-2/'))![0]}]:`);
+    await put('scale-ruler');
+    // One that shows no setting offers none.
+    putGrid('results/grid-2/', () => 'uncut');
+    putGrid('results/', () => 'marked');
+    expect((await asked())[0]).toBe('(Enter');
   });
 
   it('keeps no length that is none, and takes every word where it asks again', async () => {

@@ -39,6 +39,25 @@ describe('what is enough', () => {
     }
   });
 
+  it('is asked of a coarse gauge no longer than most of what it can tell takes, and both commands say so', async () => {
+    const random = seeded(11);
+    const order = couponOrder(ladder, { takes: 'windows', stepMm: 0.1 })!;
+    desk.put('apertrue.json', JSON.stringify({ format: 'apertrue-project', version: 1, out: 'st', gauges: [{ name: 'caliper', resolutionMm: 0.1 }] })); // biome-ignore format: one row
+    desk.put('st/aperture-ladder.features.json', JSON.stringify(ladder.features));
+    desk.put('st/aperture-ladder.readings.csv', blankReadings(ladder, order));
+    const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];
+    const lengths = order.features.filter((one): one is DimensionalFeature => 'nominalMm' in one).slice(0, 25);
+    const typed = readFilm(lengths, machine, random, () => ({ noiseMm: 0.02, resolutionMm: 0.1 })).map(({ readingMm }) => readingMm!.toFixed(1)); // biome-ignore format: one list
+    const { said } = await desk.type('enter aperture-ladder', [...typed, 'q']);
+    expect(said).toMatch(/about \d+ more tell most of what this gauge can; for kerf ± 4 µm it takes a finer one/);
+    expect(said).toMatch(
+      /That is most of what this gauge can tell: the other \d+ would bring kerf X ± 1\d\.\d µm, kerf Y ± 1\d\.\d µm, and a finer gauge more\. q ends here/,
+    );
+    expect(said).not.toContain('to go on where this ended');
+    const { out } = await desk.type('fit aperture-ladder --out p.json');
+    expect(out.replaceAll('\n', ' ')).toMatch(/no number of readings with these gauges brings enough/);
+  });
+
   it('of a witness piece is all of it, however well the coupons beside it were read', async () => {
     const random = seeded(8);
     const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];

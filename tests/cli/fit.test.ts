@@ -229,6 +229,18 @@ describe('apertrue fit', () => {
     expect(await told()).toBeUndefined();
   });
 
+  it('that takes out a zero of the spans is done; one of the widths may be the film, which is to be looked at', async () => {
+    const read = readAll(features, machine, seeded(1));
+    const isSpan = (id: string) => id.startsWith('S');
+    const off = (spans: boolean) =>
+      csv(read.map((r) => (isSpan(r.feature) === spans ? { ...r, readingMm: (r.readingMm ?? 0) + 0.06 } : r)));
+    const { printed, fitWith } = laid({ 's.csv': off(true), 'w.csv': off(false), 'b.features.json': featuresText });
+    expect(await fitWith('s.csv')).toBe(EXIT.done);
+    expect(printed.said).toMatch(/gauge of bench spans reads (59|60|61)\.\d ± .* too much everywhere/);
+    expect(await fitWith('w.csv')).toBe(EXIT.findings);
+    expect(printed.said).toMatch(/widths can’t tell one from the other|widths can't tell one from the other/);
+  });
+
   it('adds readings to a profile and says whether anything changed', async () => {
     const later = csv(readAll(features, machine, seeded(5)));
     const moved = csv(readAll(features, [1.0021, 0.9978, 0.003, 0.171, 0.118], seeded(6)));
@@ -242,6 +254,9 @@ describe('apertrue fit', () => {
     expect(added.film?.kind).toBe('pet');
     expect(await fitWith('m.csv --add-to p.json --out r.json --report')).toBe(EXIT.findings);
     expect(printed.said).toContain('not pooled with the older ones');
+    expect(printed.said).toMatch(
+      /^next: where the readings hold, .*: apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --pitch-mm 0\.0254 --out anew-2$/m,
+    );
     // The page shows the machine of before, and says what to do: nothing is cut with these numbers.
     const page = desk.text('r.report.html');
     const before = (await parseProfile(desk.text('p.json'), 'p')).fit.kerfXMm.value.toFixed(4);
@@ -308,8 +323,8 @@ describe('apertrue fit', () => {
     await fitWith('b.readings.csv --out p.json --date 2031-04-09');
     expect(await fitWith('few.csv --add-to p.json --date 2031-04-16 --out q.json')).toBe(EXIT.findings);
     expect(printed.out).toMatch(/Changed since the profile was made: kerf across X\./);
-    // One `next` for the first profile; none to cut with numbers that hold no more.
-    expect(printed.said.match(/^next: /gm)).toHaveLength(1);
+    // To correct after the first profile; with numbers that hold no more nobody is sent to cut a stencil.
+    expect(printed.said.match(/^next: .*apertrue \w+/gm)?.map((line) => line.split(' ').at(-1))).toEqual(['correct', 'coupon']); // biome-ignore format: one line
     const [before, after] = await Promise.all(['p.json', 'q.json'].map((name) => parseProfile(desk.text(name), name)));
     expect(after.fit).toEqual(before.fit);
     expect(after.sessions.map(({ refused }) => refused)).toEqual([undefined, 'Changed since the profile was made: kerf across X.']);

@@ -76,6 +76,22 @@ describe('apertrue window', () => {
     expect(desk.list('look')).toContain('grid.window.png');
   });
 
+  it('calls the end of the grid no edge, and names no margin wider than it shows', async () => {
+    // One speed, and no cell marked: what the margin of the speed would be is nobody's business.
+    put(gridFiles((energy) => (energy < 0.25 ? 'uncut' : 'through'), [20, 30, 45, 65, 100], [100]));
+    put({ 'apertrue.json': '{"format":"apertrue-project","version":1,"speedsMmS":[100]}' });
+    const { out } = await desk.run('window grid.readings.csv');
+    expect(out).toMatch(/^power, % +\d+ +[\d.]+ +100\* +(\d+) % +(\d+) %\n\* where the grid ends, not an edge/m);
+    const [, down, up] = /100\* +(\d+) % +(\d+) %/.exec(out)!.map(Number);
+    const [, margin, doubt] = /narrowest margin is (\d+) %.* ± ([\d.]+) %/.exec(out.replaceAll('\n', ' '))!.map(Number);
+    expect(margin).toBeLessThanOrEqual(Math.min(down, up));
+    expect(doubt).toBeGreaterThan(1);
+    // Both edges seen: no end of the grid is told.
+    put(GOOD);
+    put({ 'apertrue.json': '{"format":"apertrue-project","version":1}' });
+    expect((await desk.run('window grid.readings.csv')).out).not.toContain('where the grid ends, not an edge');
+  });
+
   it('writes the window into a profile only when that may be replaced, and says when the kerf was read elsewhere', async () => {
     const old = profileText(profile('desk', 0.1, { settings: { powerPercent: 100, speedMmS: 50 } }));
     put({ ...GOOD, 'desk.profile.json': old });
@@ -115,6 +131,16 @@ describe('apertrue window', () => {
   it('refuses vinyl', async () => {
     put(GOOD);
     expect(await refused('window grid.readings.csv --film vinyl')).toMatchObject({ code: 'FILM_NOT_FOR_LASERS' });
+    put({
+      'ruler.features.json': featuresOf([{ id: 'S0', kind: 'span', from: [0, 0], to: [9, 0], nominalMm: 9, say: 'x' }], 'ruler'), // biome-ignore format: one row
+      'ruler.readings.csv': 'feature,reading_mm\nS0,\n',
+    });
+    const lengths = await desk.run('window ruler.readings.csv');
+    expect(lengths).toMatchObject({
+      code: 2,
+      said: expect.stringMatching(/^error: ruler: this is no power\/speed grid/),
+    });
+    expect(await refused('window ruler.readings.csv')).toMatchObject({ code: 'NO_GRID' });
   });
 
   it('hands the whole result to programs', async () => {

@@ -21,6 +21,8 @@ async function nextAfter(...args: string[]): Promise<string[]> {
   for (const step of steps) {
     const keys = NEEDED.find(([name]) => step.includes(`apertrue ${name} `))?.[1] ?? [];
     for (const key of keys) expect(step).toContain(`--${key} `);
+    // It is pasted: nothing may stand behind it.
+    if (step.includes('apertrue ')) expect(step.slice(step.lastIndexOf('apertrue '))).not.toMatch(/[;:] /);
   }
   return steps;
 }
@@ -90,6 +92,16 @@ describe('the next step', () => {
     expect([code, said]).toEqual([2, expect.stringContaining('paths have no rows')]);
   });
 
+  it('after a look at a stencil that is there already does not ask to write it once more', async () => {
+    const args = ['a board.gbr', ...withProfile(), '-o', 'out'];
+    expect(await nextAfter('predict', ...args)).toEqual([expect.stringMatching(/^apertrue correct /)]);
+    await nextAfter('correct', ...args);
+    const [again] = await nextAfter('predict', ...args, '--overwrite');
+    expect(again).toMatch(
+      /^a stencil of this name is there already: .*; to make it anew: apertrue correct .* --overwrite$/,
+    );
+  });
+
   it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {
     const board = 'a board.gbr';
     const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '--rotate', '90', '-o', 'out'];
@@ -98,8 +110,8 @@ describe('the next step', () => {
         /: apertrue predict "a board\.gbr" --any-layer --side bottom --pitch-mm 0\.05x0\.0254 --rotate 90 --profile "my laser\.json" --out out(;|$)/,
       ),
     ]);
-    expect(await nextAfter('predict', board, ...withProfile(), ...more)).toEqual([
-      'apertrue correct "a board.gbr" --any-layer --side bottom --pitch-mm 0.05x0.0254 --rotate 90 --profile "my laser.json" --out out',
+    expect(await nextAfter('predict', board, ...withProfile(), ...more.slice(0, -1), 'look')).toEqual([
+      'apertrue correct "a board.gbr" --any-layer --side bottom --pitch-mm 0.05x0.0254 --rotate 90 --profile "my laser.json" --out look',
     ]);
     expect(await nextAfter('check', board, '-t', '4mil', '--drop', '1,3-4')).toEqual([
       'apertrue correct "a board.gbr" --drop 1,3-4 --profile FILE --out stencils',
@@ -119,7 +131,8 @@ describe('the next step', () => {
     expect((await desk.run('correct', ...args)).code).toBe(3);
     expect(await nextAfter('correct', ...args, '--overwrite')).toEqual([
       expect.stringMatching(
-        /^look whether what is listed above matters: apertrue predict odd\.gbr .*; if not, cut it as it is/,
+        // What is pasted ends the line.
+        /^to see whether what is listed above matters, before you cut it as it is, .*: apertrue predict odd\.gbr [^;]*$/,
       ),
     ]);
   });

@@ -36,6 +36,14 @@ const CROWDED_ONCE = [
   [400, 40, 300],
 ] as const;
 
+it('no coupon says how a file is filled in: the prompt, the page and the table each say that themselves', () => {
+  for (const name of BUILT_IN_PATTERNS)
+    expect([name, builtInPattern(name).steps.join(' ')]).toEqual([
+      name,
+      expect.not.stringMatching(/the column|_mm|readings file/),
+    ]);
+});
+
 /** What must hold for every coupon on every bed. */
 function checkInvariants(coupon: Coupon): void {
   const { widthMm, heightMm, pitchXMm, pitchYMm } = coupon.canvas;

@@ -1,6 +1,5 @@
 import { describe, expect, it } from 'vitest';
 import { openingCentroid } from '../../src/geometry/area.js';
-import { nearlyConvex } from '../../src/geometry/convex.js';
 import { move } from '../../src/geometry/copies.js';
 import { shareShapes } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
@@ -46,36 +45,5 @@ describe('openings that are alike', () => {
       island,
     ];
     expect(shareShapes(shapes, 0.0013)).toEqual(shapes);
-  });
-});
-
-describe('nearly convex rings', () => {
-  it('give their hull when they only wobble, nothing when they are bent', () => {
-    const wobbly = traced(0.3, 0.8, 0, 0, seeded(9)).outer;
-    expect(nearlyConvex(wobbly, 5e-4)?.length).toBeLessThan(wobbly.length);
-    expect(
-      nearlyConvex(
-        [
-          [0, 0],
-          [2, 0],
-          [2, 1],
-          [1, 0.9],
-          [0, 1],
-        ],
-        5e-4,
-      ),
-    ).toBeUndefined();
-    expect(
-      nearlyConvex(
-        [
-          [0, 0],
-          [2, 0],
-          [2, 1],
-          [1, 0.9996],
-          [0, 1],
-        ],
-        5e-4,
-      ),
-    ).toHaveLength(4);
   });
 });

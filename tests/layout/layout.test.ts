@@ -142,6 +142,8 @@ describe('heat', () => {
     const large = solid(rectangle(0, 1.3, 5, 4));
     const codes = findHeat([...row, large]).map(({ code }) => code);
     expect(codes).toEqual(['HEAT_CROWD', 'HEAT_BESIDE_LARGE']);
+    // The kerf is that of the coupons' power and passes: nothing may ask for others as if it still held.
+    expect(findHeat(row)[0].hint).toMatch(/less power .* profile of its own/i);
     expect(findHeat(row.filter((_, i) => i % 3 === 0))).toEqual([]);
   });
 

@@ -117,6 +117,8 @@ describe('correctOpenings', () => {
     expect(narrow[0].askedMm[0]).toBeCloseTo(0.1, 9);
     expect(narrow[0].comesOutMm[0]).toBeCloseTo(0.1454, 6);
     expect(narrow[0].comesOutMm[1]).toBeCloseTo(1.2, 6);
+    const [lying] = correctOpenings([pad(1.2, 0.1)], SQUARE_MACHINE, { lineMm: 0.0254 }).narrow;
+    expect([...lying.askedMm, ...lying.comesOutMm].map((mm) => Number(mm.toFixed(3)))).toEqual([1.2, 0.1, 1.2, 0.145]);
     const box = boundsOf(openings.slice(1));
     expect((box?.maxX ?? 0) - (box?.minX ?? 0)).toBeCloseTo(0.0254, 9);
     expect(warnings[0]).toMatchObject({ code: 'NARROWER_THAN_KERF', openings: [2] });
@@ -243,7 +245,7 @@ describe('correctOpenings', () => {
     const [told] = narrow;
     if (extent === 'whole') {
       const box = boundsOf(film[0]);
-      const sides = box ? [box.maxX - box.minX, box.maxY - box.minY].sort((a, b) => a - b) : [];
+      const sides = box ? [box.maxX - box.minX, box.maxY - box.minY] : [];
       expect(told.comesOutMm[0]).toBeCloseTo(sides[0], 2);
       expect(told.comesOutMm[1]).toBeCloseTo(sides[1], 2);
     }

@@ -34,6 +34,17 @@ describe('groupOpenings', () => {
     expect(found.map(({ kind }) => kind)).toEqual(['rows', 'rows']);
   });
 
+  it('tells the usual pad as it lies: the side along X first, whichever is longer', () => {
+    const sizes = [
+      [0.3, 0.8, 0.5, 0],
+      [0.8, 0.3, 0, 0.5],
+    ];
+    for (const [width, height, dx, dy] of sizes) {
+      const [row] = groups([0, 1, 2, 3].map((i) => pad(i * dx, i * dy, width, height)));
+      expect(row.padMm.map((mm) => Number(mm.toFixed(6)))).toEqual([width, height]);
+    }
+  });
+
   it('finds a ball grid with its pitch and web', () => {
     const [grid] = groups(balls(8, 8, 0.5, 0.28));
     expect(grid).toMatchObject({ kind: 'grid', padCount: 64 });

@@ -192,9 +192,8 @@ function tellGroups(groups: readonly OpeningGroup[], io: Io): void {
 /** Groups that look alike in one line. */
 function alike(groups: readonly OpeningGroup[]): string[] {
   const words = (group: OpeningGroup): string => {
-    const [short, long] = group.padMm;
     const facts = [
-      `${group.padCount} of ${short.toFixed(3)} x ${long.toFixed(3)} mm`,
+      `${group.padCount} of ${group.padMm.map((mm) => mm.toFixed(3)).join(' x ')} mm`,
       ...(group.pitchMm === undefined ? [] : [`pitch ${group.pitchMm.toFixed(3)} mm`]),
       ...(group.webMm === undefined ? [] : [`narrowest web ${group.webMm.toFixed(3)} mm`]),
       ...(group.centre.length > 0

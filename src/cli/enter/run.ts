@@ -1,11 +1,11 @@
-import { join, resolve } from 'node:path';
+import { join } from 'node:path';
 import { BUILT_IN_PATTERNS } from '../../coupon/built-in.js';
 import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/design.js';
 import { couponOrder, type ReadWith } from '../../fit/plan/plan-words.js';
-import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
-import { gaugeFor, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
+import { PARAMETER_NAMES } from '../../machine/types.js';
+import { fixedIn, gaugeFor, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import {
@@ -26,12 +26,13 @@ import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../text.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
-import { loadFeatures, readSessions } from '../fit/input.js';
+import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { EnterOptionValues } from '../options/calibration.js';
 import { parsePowerPercent, parseSpeedMmS } from '../options/values.js';
 import { findProject, fromProject } from '../project-file.js';
 import { shellQuoted } from '../tell.js';
+import { type Beside, chosenBeside, couponsBeside, isRead } from './beside.js';
 import { type Sureness, surenessOf } from './sureness.js';
 
 /** What a profile holds for: asked of coupons whose lengths are read. */
@@ -100,6 +101,7 @@ class Entry {
     private readonly features: FeaturesFile,
     private readonly machine: Project | undefined,
     private readonly beside: readonly Beside[],
+    private readonly chosen: Pick<ReadingsForm, 'powerPercent' | 'speedMmS'>,
     private readonly profile: string | undefined,
     private sheet: ReadingsSheet,
     private readonly asker: Asker,
@@ -120,7 +122,8 @@ class Entry {
     const found = await findProject(io);
     const beside = await couponsBeside(file, io);
     const profile = found?.project.profile === undefined ? undefined : fromProject(found, found.project.profile);
-    return new Entry(file, features, found?.project, beside, profile, openSheet(text, file), asker, io);
+    const chosen = await chosenBeside(file, fixedIn(found?.project), io);
+    return new Entry(file, features, found?.project, beside, chosen, profile, openSheet(text, file), asker, io);
   }
 
   private get gauges(): readonly ProjectGauge[] {
@@ -129,7 +132,7 @@ class Entry {
 
   /**
    * Power and speed go into the profile; somebody who pipes readings in gives them as options. What the machine can't be
-   * set otherwise than is not asked for, and what the coupon beside was cut with need not be typed again.
+   * set otherwise than is not asked for; what the coupon beside was cut with, or a grid there shows, need not be typed again.
    */
   async askForm(given: EnterOptionValues): Promise<void> {
     const { form } = this.parsed();
@@ -149,7 +152,7 @@ class Entry {
 
   private async ask({ key, question, read }: (typeof SETTINGS)[number]): Promise<number | undefined> {
     if (!this.io.input?.isTerminal) return undefined;
-    const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key];
+    const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key] ?? this.chosen[key];
     const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
     for (;;) {
       const typed = await this.asker.line(`${question} ${enter}: `);
@@ -403,29 +406,3 @@ function inReadingOrder(file: FeaturesFile, sheet: ReadingsSheet, taken: ReadWit
   const place = ({ id }: Feature): number => rows.get(id) ?? records.length;
   return [...file.features].sort((a, b) => place(a) - place(b));
 }
-
-/** Another coupon of lengths whose readings file lies beside this one. */
-interface Beside {
-  readonly path: string;
-  readonly sessions: readonly ReadingSession[];
-  readonly form: ReadingsForm;
-}
-
-/** Coupons of lengths beside this one; what can't be read there is told when it is fitted. */
-async function couponsBeside(file: string, io: Io): Promise<Beside[]> {
-  const folder = file.replace(/[^/\\]*$/, '');
-  const beside: Beside[] = [];
-  for (const path of await io.expand(`${folder}*.readings.csv`)) {
-    if (resolve(io.cwd, path) === resolve(io.cwd, file) || !(await io.exists(path))) continue;
-    try {
-      const { sessions, form } = await readSessions([path], {}, { ...io, say: () => undefined });
-      const lengths = sessions.filter(({ features }) => features.some((one) => 'nominalMm' in one));
-      if (lengths.length > 0) beside.push({ path, sessions: lengths, form });
-    } catch (error) {
-      if (!(error instanceof InputError)) throw error;
-    }
-  }
-  return beside;
-}
-
-const isRead = ({ sessions }: Beside): boolean => sessions.some(({ readings }) => readings.length > 0);

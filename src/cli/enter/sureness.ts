@@ -3,12 +3,13 @@ import { InputError } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
-import { lengthsThere, planReadings, type ReadingPlan } from '../../fit/plan/plan-readings.js';
+import { lengthsThere, MOST_FIRST, planReadings, type ReadingPlan } from '../../fit/plan/plan-readings.js';
 import {
   BY_CHANCE,
   gaugeSoFar,
   likelyWider,
   type ReadWith,
+  sureWords,
   targetWords,
   verdictOn,
 } from '../../fit/plan/plan-words.js';
@@ -65,12 +66,14 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
   const missing = plan.determined.filter((name) => verdictOn([name], likely) !== 'enough');
   const isAll = missing.length > 0 && missing.every((name) => held[name] !== undefined);
   const byChance = verdict !== 'enough' && verdictOn(plan.determined, reached) === 'enough';
+  // A coarse gauge is averaged for long, and reaches nothing: nobody reads a hundred widths for half as sure a kerf.
+  const isMost = verdict === 'not yet' && plan.needs === undefined && already.length >= MOST_FIRST;
   const said = isWitness(own, others)
     ? ofWitness(own)
     : {
         verdict,
-        isDone: isAll || verdict === 'enough',
-        ahead: isAll ? ALL_THERE_IS : aheadWords(plan, verdict, byChance),
+        isDone: isAll || isMost || verdict === 'enough',
+        ahead: isAll ? ALL_THERE_IS : isMost ? mostWords(plan) : aheadWords(plan, verdict, byChance),
       };
   return { result, words: wordsOf(sessions, uncertainty), ...said, isKnown };
 }
@@ -113,9 +116,17 @@ function wordsOf(
 
 const ALL_THERE_IS = 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
 
+/** What the whole coupon would bring where even that is not enough. */
+function mostWords({ determined, order, sure }: ReadingPlan): string {
+  const least = order.at(sure - 1)?.reached;
+  const all = least && determined.filter((name) => verdictOn([name], least) !== 'enough').map((name) => sureWords(name, least[name])); // biome-ignore format: one thought
+  const bring = all && sure > 0 ? `: the other ${sure} would bring ${all.join(', ')}, and a finer gauge more` : '';
+  return `That is most of what this gauge can tell${bring}. q ends here.`;
+}
+
 /** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */
 function aheadWords(
-  { determined, first, reaches }: ReadingPlan,
+  { determined, first, needs }: ReadingPlan,
   verdict: ReturnType<typeof verdictOn>,
   byChance: boolean,
 ): string {
@@ -123,9 +134,11 @@ function aheadWords(
   const aim = targetWords(determined);
   if (verdict === 'enough') return `That is enough for ${aim}. q ends here; more readings make it surer.`;
   const why = byChance ? `: ${BY_CHANCE}` : '';
-  const more = `about ${Math.max(1, first)} more`;
+  const more = `about ${Math.max(1, first, needs ?? 0)} more`;
   if (verdict === 'nearly') return `nearly enough for ${aim}, ${more}${why}`;
-  return reaches ? `${more} for ${aim}${why}` : `more than this coupon holds for ${aim}`;
+  return needs === undefined
+    ? `${more} tell most of what this gauge can; for ${aim} it takes a finer one`
+    : `${more} for ${aim}${why}`;
 }
 
 function readLengths({ features, readings }: ReadingSession): DimensionalFeature[] {

@@ -11,11 +11,11 @@ import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js
 import { visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { bedOptions, couponLacking } from '../next-step.js';
+import { bedOptions, couponLacking, freeFolder } from '../next-step.js';
 import type { FitOptionValues } from '../options/calibration.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import { refuseResults, writeResults } from '../results.js';
-import { printJson, sayWrote } from '../tell.js';
+import { printJson, sayWrote, shellQuoted } from '../tell.js';
 import {
   AFTER_CHANGE,
   dropsOf,
@@ -74,7 +74,6 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
       : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
-    io.run.next = [];
     const before = marked.slice(0, -fresh.length);
     const ofBefore = () => fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm });
     const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
@@ -92,6 +91,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     const shown = values.report ? { ...ofBefore(), fit } : result;
     const written = await writeReport(shown, { profile: older, sessions, ...changed }, values, io);
     sayWrote([...written, ...(values.out === undefined ? [] : [values.out])], io);
+    const anew = await freeFolder(dirname(readings[0] ?? ''), 'anew', io);
+    const where = bedOptions(older.sessions[0]?.canvas, anew, io) || ` --out ${shellQuoted(anew)}`;
+    io.run.next = [
+      `where the readings hold, cut and read coupons anew, and fit those alone: apertrue coupon scale-ruler aperture-ladder${where}`,
+    ];
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
@@ -167,9 +171,9 @@ function tellUnnamedSettings({ settings: { powerPercent, speedMmS } = {} }: Prof
     );
 }
 
-/** Something of the machine or of a gauge that a person should look at before a stencil is cut. */
+/** Something that a person should look at before a stencil is cut. A gauge's zero that was found and taken out is none, unless it may be the machine's. */
 function hasFault({ faults, gauges }: CalibrationResult): boolean {
-  return faults.some(({ found }) => found) || gauges.some(({ zeroOff }) => zeroOff);
+  return faults.some(({ found }) => found) || gauges.some(({ zeroDoubtful }) => zeroDoubtful);
 }
 
 /** Whatever would be replaced is told before anything is fitted. */

@@ -243,7 +243,7 @@ export function nextReadings(
       return found ? [found] : [];
     });
   });
-  const { order, sure: count } = planReadings(lengths.flat(), { gauge: gaugeSoFar(fit, already), already });
+  const { order, sure: count, needs } = planReadings(lengths.flat(), { gauge: gaugeSoFar(fit, already), already });
   // Without what differs from place to place, which no reading narrows: it is told of with its fault.
   const ofPlaces = (k: number): number => (COVERS_95 * (result.placeDoubt[k] ?? 0)) ** 2 / 3;
   const wider = likelyWider(result, own);
@@ -268,6 +268,7 @@ export function nextReadings(
     any: count > 0,
     spans: spans.some(({ nominalMm }) => nominalMm >= LONG_MM),
     widths: widths.length >= MANY_WIDTHS,
+    reaches: needs !== undefined,
   };
   const sentences = planSentences(reached, found, held, left, wider);
   if (result.placeDoubt.every((size) => size === 0)) return sentences;

@@ -51,7 +51,7 @@ export const start = {
 Examples:
   apertrue start
   apertrue start --film polyimide --thickness-mm 0.075
-  apertrue start --bed-mm 150x100 --dpi 1000 --film pet --thickness-mm 0.1 --gauge loupe:0.05
+  apertrue start --bed-mm 150x100 --dpi 1000 --film pet --gauge loupe:0.05
   apertrue start --power-steps 20,40,60,80,100 --speeds 100
 
 Asks what the options leave open, writes apertrue.json into this folder, and says what to do next. From then on no
@@ -87,10 +87,10 @@ export const coupon = {
   most: ['widthMm', 'heightMm', 'pitchMm', 'dpi', 'out'],
   examples: `
 Examples:
-  apertrue coupon scale-ruler aperture-ladder --width-mm 150 --height-mm 100 --dpi 1000 -o bench/
-  apertrue coupon power-speed-grid --width-mm 100 --height-mm 80 --dpi 1000 --speeds 100 -o bench/
-  apertrue coupon power-speed-grid --width-mm 200 --height-mm 200 --dpi 600 -f bmp -o bench/
-  apertrue coupon vernier mine.json --width-mm 6in --height-mm 4in --dpi 508x1000 -o bench/
+  apertrue coupon scale-ruler --width-mm 150 --height-mm 100 --dpi 1000 -o cut/
+  apertrue coupon power-speed-grid --width-mm 90 --height-mm 60 --dpi 1000 -o a/
+  apertrue coupon vernier --width-mm 6in --height-mm 4in --dpi 508x1000 -o a/
+  apertrue coupon mine.json --width-mm 90 --height-mm 60 --dpi 600 -f bmp -o a/
 
 Order of work: power-speed-grid finds a setting that cuts (with one speed it tries up to ten powers); scale-ruler and aperture-ladder, cut with it, give the profile.
 Each coupon gives images, <name>.worksheet.pdf to print, <name>.readings.csv to fill in, and <name>.features.json and
@@ -113,7 +113,7 @@ export const enter = {
   examples: `
 Examples:
   apertrue enter aperture-ladder
-  apertrue enter bench/scale-ruler.readings.csv --power-percent 45 --speed-mm-s 3000mm/min
+  apertrue enter scale-ruler --power-percent 45 --speed-mm-s 3000mm/min
 
 Says what to read next, where it is and from where to where. Type a number as the gauge shows it: 0.31, 0,31, 310um,
 12.2mil, 0.0122in. Cells of a grid: u uncut, p partial, t through, m marked. A web that burnt away: g; an opening that
@@ -148,10 +148,10 @@ export const scan = {
   most: ['features', 'reference', 'out'],
   examples: `
 Examples:
-  apertrue scan 'scans/*.png' --features bench/*.features.json --reference RA0-6=139.92 --out read/
+  apertrue scan '*.png' --features bench/*.json --reference RA0-6=139.92 -o a/
   apertrue scan sheet.tif --features bench/*.features.json --out read/
-  apertrue scan a.png b.png --features bench/*.features.json --reference rule=1mm --out read/
-  apertrue scan clear.png --features bench/*.features.json --reference LA9=2.11 --out read/
+  apertrue scan a.png b.png --features bench/*.json --reference rule=1mm -o a/
+  apertrue scan clear.png --features bench/*.json --reference LA9=2.11 -o read/
 
 Scan at 1200 dpi or more, without sharpening or automatic levels, the film flat under the lid. Pictures and coupons in
 any order: each coupon is found by its own openings, turned or upside down. Scan each film twice, the second time
@@ -186,7 +186,7 @@ export const window = {
   examples: `
 Examples:
   apertrue window bench/power-speed-grid.readings.csv --out look/
-  apertrue window grid.readings.csv --film pet --thickness-mm 0.1 --profile laser.json --overwrite
+  apertrue window grid.readings.csv --profile laser.json --overwrite
   apertrue window 'bench/grid-*.readings.csv' --drop GP60S100 --json
 
 Each cell reads uncut, partial, through (clean) or marked (through, with damage). The result is the setting that stays
@@ -230,9 +230,9 @@ export const fit = {
   most: ['out', 'film', 'thicknessMm', 'powerPercent', 'speedMmS'],
   examples: `
 Examples:
-  apertrue fit 'bench/*.readings.csv' --film pet --thickness-mm 0.1 -o laser.profile.json
-  apertrue fit 'bench/*.readings.csv' --resolution-mm 0.01 --report -o laser.profile.json
-  apertrue fit witness.readings.csv --add-to old.json --date 2031-04-09 -o laser.profile.json
+  apertrue fit 'bench/*.readings.csv' --film pet -o laser.profile.json
+  apertrue fit 'bench/*.readings.csv' --report -o laser.profile.json
+  apertrue fit witness.readings.csv --add-to old.json -o laser.profile.json
 
 The features file is looked for beside each readings file: NAME.readings.csv goes with NAME.features.json.
 Nothing is left out unless you say so. When readings that stand out decide the answer, no profile is written until they
@@ -247,7 +247,7 @@ machine has changed, that is told with numbers and limits, and nothing is pooled
 the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out, and so does
 what --robust passed over.
 Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out, the machine has
-a fault or a gauge a wrong zero (all listed), or the machine changed (--add-to).`,
+a fault or a gauge a zero that may be the machine's (all listed), or the machine changed (--add-to).`,
 } satisfies CommandSpec;
 export type FitOptionValues = ValuesOf<typeof fit.options>;
 

@@ -93,8 +93,8 @@ export const check = {
   examples: `
 Examples:
   apertrue check board-paste.gbr --thickness-mm 0.1 --paste type4
-  apertrue check board-paste.gbr --profile desk-laser.profile.json --boards 25 --out check/
-  apertrue check board-paste.gbr --thickness-mm 4mil --limits my-limits.json --json
+  apertrue check board-paste.gbr --profile laser.profile.json -n 25 --out check/
+  apertrue check board-paste.gbr -t 4mil --limits my-limits.json --json
 
 With --out it writes a CSV with every opening, the same as JSON, and a picture (SVG and PNG) with the questionable ones
 numbered.
@@ -126,8 +126,8 @@ export const treat = {
   examples: `
 Examples:
   apertrue treat board-paste.gbr --thickness-mm 0.1 --dry-run
-  apertrue treat board-paste.gbr --rules fine-pitch-thin-film -p laser.profile.json -o treated/
-  apertrue treat board.gbr --rules mine.json -t 4mil --design-thickness-mm 0.12 -o treated/
+  apertrue treat board-paste.gbr --rules fine-pitch-thin-film -t 4mil -o out/
+  apertrue treat a.gbr --rules mine.json -t 4mil --design-thickness-mm 0.12 -o a
 
 Writes the treated openings as <name>.treated.svg in mm (which correct reads), every change as CSV and JSON, a picture
 of before and after, and <name>.treated.job.json. Treating the result with the same rules changes nothing.
@@ -176,9 +176,9 @@ export const correct = {
   most: ['profile', 'out', 'format', 'dpi', 'mirror'],
   examples: `
 Examples:
-  apertrue correct board-paste.gbr --profile desk-laser.profile.json --out stencils/
-  apertrue correct 'jobs/*.gbr' fab.zip -p laser.profile.json -f png,svg -o stencils/
-  apertrue correct scan.png --dpi 1200 --polarity dark --canvas-mm 100x80 -p laser.json -o cut/
+  apertrue correct board-paste.gbr --profile laser.profile.json --out stencils/
+  apertrue correct 'jobs/*.gbr' fab.zip -p laser.json -f png,svg -o stencils/
+  apertrue correct scan.png --dpi 1200 --polarity dark -p laser.json -o cut/
 
 Each file gives <name>.png (or what --format says) and <name>.job.json, the record of what it was made from.
 Exit codes: 0 done; 2 nothing could be done; 3 done, but look at the warnings and at the openings that do
@@ -231,9 +231,9 @@ export const layout = {
   most: ['profile', 'out', 'format', 'outline', 'copies'],
   examples: `
 Examples:
-  apertrue layout board.gbr --outline edge.gbr --drill board.drl --hole-mm 3.2 -p laser.json -o cut/
-  apertrue layout a.gbr b.gbr --board-mm 62x44 --copies 2 --sheet-mm 297x210 -p laser.json -o cut/
-  apertrue layout board.gbr --outline edge.gbr --printed-mm 99.6x99.8 -p laser.json -o cut/
+  apertrue layout a.gbr --outline edge.gbr --drill board.drl -p laser.json -o a/
+  apertrue layout a.gbr b.gbr --board-mm 62x44 --copies 2 -p laser.json -o cut/
+  apertrue layout a.gbr --printed-mm 99.6x99.8 -p laser.json -o sheets/
 
 Writes <name>.sheet.png (or what --format says), <name>.dry-fit.pdf to print on paper first, <name>.sheet.job.json, and
 with the witness coupon <name>.witness.worksheet.pdf, .readings.csv and .features.json to read it with. The film says
@@ -258,8 +258,8 @@ export const predict = {
   examples: `
 Examples:
   apertrue predict board-paste.gbr --profile desk-laser.profile.json --out look/
-  apertrue predict board-paste.gbr -p laser.profile.json --pitch-mm 0.05x0.0254 -o look/
-  apertrue predict scan.png --dpi 1200 --profile desk-laser.profile.json --out look/ --json
+  apertrue predict board-paste.gbr -p laser.json --pitch-mm 0.05x0.0254 -o look/
+  apertrue predict scan.png --dpi 1200 --profile laser.json --out look/ --json
 
 Writes <name>.predict.svg (zoom in), .png and .csv.
 Exit codes: 0 done; 2 bad input; 3 done, but something of the
@@ -287,7 +287,7 @@ export const inspect = {
   examples: `
 Examples:
   apertrue inspect stencil.png --job stencils/board.job.json --out look/
-  apertrue inspect stencil.png --job board.job.json --artwork board.gbr --place-mm 0.08 --out look/
+  apertrue inspect stencil.png --job board.job.json --artwork a.gbr --out look/
   apertrue inspect sheet.png --job sheets/board.sheet.job.json --out look/
 
 The artwork that the job was made from is looked for beside the job's record and one folder above it; --artwork gives

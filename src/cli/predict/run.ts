@@ -1,3 +1,4 @@
+import { join } from 'node:path';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
 import { isRaster } from '../../export/export-formats.js';
@@ -78,6 +79,7 @@ async function predictLayer(
   // The table is written while the picture is drawn.
   const csv = csvOf(predicted);
   const contents = [svg, await png, csv];
+  if (await io.exists(join(values.out, `${stem}.job.json`))) io.run.isMade = true;
   const paths = await writeResults(
     names.map((name, i) => ({ name, bytes: contents[i] })),
     values,

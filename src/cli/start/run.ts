@@ -4,6 +4,7 @@ import { generateCoupon } from '../../coupon/generate.js';
 import { InputError } from '../../errors.js';
 import { EXPORT_FORMATS, isRaster } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
+import type { PerAxis } from '../../geometry/types.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import {
   gaugeFor,
@@ -86,13 +87,23 @@ function bedOf(text: string): { widthMm: number; heightMm: number } {
 }
 
 /** A pitch as people know it: a number below 1 is a distance in mm, one above 20 dots per inch, unless a unit says so. */
-function pitchOf(text: string): { x: number; y: number } {
+function pitchOf(text: string): PerAxis {
   const dpi =
     /^\s*([\d.x×,\s]+?)\s*dpi\s*$/i.exec(text)?.[1] ??
     (/^\s*\d{2,}(\s*[x×]\s*\d{2,})?\s*$/.test(text) ? text : undefined);
-  const pitch = dpi === undefined ? parsePitch(text) : pitchOfDpi(parseDpi(dpi));
-  if ([pitch.x, pitch.y].every((mm) => mm >= 0.01 && mm <= 0.2)) return pitch;
-  throw new Error(`Expected a distance from 0.01 to 0.2 mm, or 127 to 2540 dpi; found "${text}".`);
+  const found = (): PerAxis | undefined => {
+    try {
+      return dpi === undefined ? parsePitch(text) : pitchOfDpi(parseDpi(dpi));
+    } catch {
+      // What each of the two readers would say is half of what may be typed.
+      return undefined;
+    }
+  };
+  const pitch = found();
+  if (pitch && [pitch.x, pitch.y].every((mm) => mm >= 0.01 && mm <= 0.2)) return pitch;
+  throw new Error(
+    `Expected 127 to 2540 dots per inch, such as 1000 or 600x1200, or a distance from 0.01 to 0.2 mm, such as 0.0254; found "${text}".`,
+  );
 }
 
 async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise<Project> {
@@ -236,7 +247,7 @@ async function planText(project: Project): Promise<string> {
     const taken = takenWith(kinds, gauges);
     const order = couponOrder({ features }, taken);
     const first = order?.first ?? all;
-    const tell = order?.reaches === false ? 'tell about all that there is' : 'will do';
+    const tell = order?.reaches === false ? 'tell most of what they can' : 'will do';
     const gauge = gaugeFor(kinds.includes('span') ? 'span' : 'opening', gauges);
     const by = gauge ? ` with the ${gauge.name} (${gauge.resolutionMm} mm)` : '';
     // A caliper's jaws take hold of windows and of no slot.

@@ -1,4 +1,4 @@
-import { basename, dirname, join } from 'node:path';
+import { dirname, join } from 'node:path';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { copyWarnings } from '../../fit/calibration/observations.js';
@@ -6,16 +6,17 @@ import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
 import { type FilmWords, gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
+import { testedRange } from '../../fit/window/widest-setting.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
-import type { Profile } from '../../machine/types.js';
+import type { Profile, ReadingSession } from '../../machine/types.js';
 import { fixedIn } from '../../project/project.js';
 import { nearestName } from '../../schema/nearest.js';
 import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readingsNamed, readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
-import { bedOptions } from '../next-step.js';
+import { bedOptions, freeFolder } from '../next-step.js';
 import type { WindowOptionValues } from '../options/calibration.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { chartFiles, writeCharts } from '../results.js';
@@ -31,7 +32,11 @@ const FINDINGS = ['NARROW_WINDOW', 'UNCERTAIN_WINDOW'];
 
 export async function runWindow(names: readonly string[], options: WindowOptionValues, io: Io): Promise<ExitCode> {
   const patterns = await readingsNamed(names, io);
-  const { sessions, form } = await readSessions(patterns, options, io);
+  // Rows that are not filled in are told of where these are cells at all.
+  const notes: string[] = [];
+  const { sessions, form } = await readSessions(patterns, options, { ...io, say: (text) => void notes.push(text) });
+  refuseNoGrid(sessions);
+  for (const note of notes) io.say(note);
   const values = withForm(options, { film: form.film, thicknessMm: form.thicknessMm, passes: form.passes }, io);
   const hazard = refuseFilm(values.film, { key: '--film' });
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
@@ -55,6 +60,19 @@ export async function runWindow(names: readonly string[], options: WindowOptionV
   io.run.next = [await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io)];
   const looked = result.warnings.some(({ code }) => FINDINGS.includes(code));
   return result.refusal || result.contradictions.length > 0 || looked ? EXIT.findings : EXIT.done;
+}
+
+/** Coupons of lengths go to another command. @throws {InputError} NO_GRID */
+function refuseNoGrid(sessions: readonly ReadingSession[]): void {
+  const without = sessions.filter(({ features }) => !features.some(({ kind }) => kind === 'cell'));
+  if (without.length < sessions.length || without.length === 0) return;
+  const names = [...new Set(without.map(({ coupon }) => coupon))];
+  throw new InputError({
+    code: 'NO_GRID',
+    place: { file: names.join(', ') },
+    message: `${names.length === 1 ? 'this is no power/speed grid' : 'these are no power/speed grids'}: there is no cell to look at.`,
+    hint: `Lengths go to: apertrue fit ${names.map(shellQuoted).join(' ')}. A grid comes from: apertrue coupon power-speed-grid.`,
+  });
 }
 
 /** Everything that would be replaced, told together and before anything is written. */
@@ -174,12 +192,17 @@ function headWords(setting: WindowSetting, edges: number): string {
   return `Cut with ${at}: ${why[edges]}.`;
 }
 
-function chanceWords(setting: WindowSetting, edges: number): string {
+/** A doubt smaller than this is that of where the grid ends. */
+const LEAST_TOLD_PERCENT = 0.1;
+
+function chanceWords(setting: WindowSetting, edges: number, fixed: FilmWords['fixed']): string {
   if (edges === 0) return 'How likely a clean cut is can’t be told: no cell failed.';
-  const { stdUncertaintyMarginPercent: u, marginPowerPercent, marginSpeedPercent } = setting;
-  const margin = Math.min(marginPowerPercent, marginSpeedPercent);
+  const { stdUncertaintyMarginPercent: u, narrowestMarginPercent } = setting;
+  // Wherever the edges may lie, it is at most what the table shows of the likeliest ones.
+  const shown = shownAxes(setting, fixed).flatMap(({ range: { downPercent, upPercent } }) => [downPercent, upPercent]);
+  const margin = Math.min(narrowestMarginPercent, ...shown);
   const known =
-    u > 0
+    u >= LEAST_TOLD_PERCENT
       ? `; the narrowest margin is ${margin.toFixed(0)} %, whichever edge is nearer, known to ± ${Number(u.toPrecision(2))} % (standard uncertainty)`
       : '';
   return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}, as far as these cells tell${known}.`;
@@ -199,42 +222,59 @@ async function nextStep(
   const grid = setting ? gridAround(setting, { fixed }) : refusal?.nextGrid;
   if (!grid)
     return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
-  const out = await freeFolder(folder, io);
+  const out = await freeFolder(folder, 'grid', io);
   const where = bedOptions(bed, out, io) || ` --out ${shellQuoted(out)}`;
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
 
-/** A folder for one more grid, beside those before: readings are never replaced. */
-async function freeFolder(folder: string, io: Io): Promise<string> {
-  const within = /^grid-\d+$/.test(basename(folder)) ? dirname(folder) : folder;
-  for (let n = 2; ; n += 1) {
-    const free = join(within, `grid-${n}`);
-    if (!(await io.exists(free))) return free;
-  }
+interface ShownAxis {
+  readonly axis: 'power' | 'speed';
+  readonly name: string;
+  readonly value: number;
+  readonly range: WindowSetting['power'];
+  /** More can't be set. */
+  readonly most: number;
 }
+
+/** What can be set. */
+function shownAxes(
+  { powerPercent, speedMmS, power, speed }: WindowSetting,
+  fixed: FilmWords['fixed'] = [],
+): ShownAxis[] {
+  const axes: ShownAxis[] = [
+    { axis: 'power', name: 'power, %', value: powerPercent, range: power, most: 100 },
+    { axis: 'speed', name: 'speed, mm/s', value: speedMmS, range: speed, most: Infinity },
+  ];
+  return axes.filter(({ axis }) => !fixed.includes(axis));
+}
+
+/** Values of the grid are told from each other by more than this share. */
+const SAME_VALUE = 1e-6;
 
 function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmWords['fixed'] = []): string[] {
   const edges = edgesSeen(result);
-  const { power, speed } = setting;
-  const rowOf = (name: string, value: number, range: WindowSetting['power'], most: number): string[] => [
-    name,
-    short(value),
-    short(range.from),
-    range.to > most ? `above ${most}` : short(range.to),
-    `${range.downPercent.toFixed(0)} %`,
-    `${range.upPercent.toFixed(0)} %`,
-  ];
+  const tried = testedRange(result.cells);
+  let ends = false;
+  const rowOf = ({ axis, name, value, range, most }: ShownAxis): string[] => {
+    // An edge that lies beyond the grid was not found: the window may well go on there.
+    const [from, to] = (['from', 'to'] as const).map((end, i) => {
+      const isEnd = tried[axis][0] < tried[axis][1] && Math.abs(range[end] / tried[axis][i] - 1) < SAME_VALUE;
+      ends ||= isEnd;
+      return `${range[end] > most ? `above ${most}` : short(range[end])}${isEnd ? '*' : ' '}`;
+    });
+    return [name, short(value), from, to, `${range.downPercent.toFixed(0)} %`, `${range.upPercent.toFixed(0)} %`];
+  };
   const rows = [
-    ['', 'set', 'clean from', 'to', 'may fall by', 'may rise by'],
-    ...(fixed.includes('power') ? [] : [rowOf('power, %', setting.powerPercent, power, 100)]),
-    ...(fixed.includes('speed') ? [] : [rowOf('speed, mm/s', setting.speedMmS, speed, Infinity)]),
+    ['', 'set', 'clean from ', 'to ', 'may fall by', 'may rise by'],
+    ...shownAxes(setting, fixed).map(rowOf),
   ];
   return [
     headWords(setting, edges),
     '',
     ...alignedLines(rows, (j) => j > 0),
+    ...(ends ? ['* where the grid ends, not an edge: beyond it nothing was tried'] : []),
     '',
-    `${chanceWords(setting, edges)} Nearest cell cut: ${setting.nearestCell}.`,
+    `${chanceWords(setting, edges, fixed)} Nearest cell cut: ${setting.nearestCell}.`,
   ];
 }
 

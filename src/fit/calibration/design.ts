@@ -95,20 +95,13 @@ export function stepFrom(
   const qr = weightedQr(from.columns, from.residuals, weights);
   const limit = cost ? cost(from.residuals) * (1 + 1e-12) : Number.POSITIVE_INFINITY;
   for (let halving = 0, share = 1; ; halving += 1, share /= 2) {
-    const next = linearise(design, unmirrored(from.parameters.map((value, k) => value + share * qr.solution[k])));
+    const next = linearise(
+      design,
+      from.parameters.map((value, k) => value + share * qr.solution[k]),
+    );
     if (!cost || cost(next.residuals) <= limit) return { next, qr };
     if (halving === MAX_HALVINGS) return { next: from, qr };
   }
-}
-
-/** |A u| is the same for a mirrored machine: of the two, the one that doesn't mirror. */
-function unmirrored(parameters: number[]): number[] {
-  if (parameters[0] < 0) {
-    parameters[0] = -parameters[0];
-    parameters[2] = -parameters[2];
-  }
-  if (parameters[1] < 0) parameters[1] = -parameters[1];
-  return parameters;
 }
 
 /** Parts of a design that belong to some of its readings. */

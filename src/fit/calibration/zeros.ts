@@ -22,6 +22,8 @@ export interface GaugeFinding {
   readonly oneLengthMm?: number;
   /** The zero is off beyond doubt. */
   readonly zeroOff: boolean;
+  /** What was taken for that zero may be the film or the gauge's lengths as well: then the numbers are off by it. */
+  readonly zeroDoubtful?: boolean;
 }
 
 /** Chance that the zero of a right gauge is said to be off. */
@@ -59,7 +61,8 @@ export function gaugeFindings(
       const oneLength = oneLengthOf(own);
       const readsSpans = own.some(({ kind }) => kind === 'span');
       if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans, oneLength));
-      return { name, ...limit, ...interval, ...(oneLength ? { oneLengthMm: oneLength } : {}), zeroOff };
+      const zeroDoubtful = zeroOff && (!readsSpans || oneLength !== undefined);
+      return { name, ...limit, ...interval, ...(oneLength ? { oneLengthMm: oneLength } : {}), zeroOff, zeroDoubtful };
     });
   return { findings, warnings };
 }

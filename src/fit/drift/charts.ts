@@ -49,11 +49,7 @@ export function individualsChart(values: readonly number[], options: Individuals
   const [lowerLimit, upperLimit] = [centre - reach, centre + reach];
   return {
     kind: 'individuals',
-    ...chartOf(
-      values,
-      centre,
-      values.map(() => reach),
-    ),
+    ...chartOf(values, centre, values.map(() => [lowerLimit, upperLimit])), // biome-ignore format: one thought
     upperLimit,
     lowerLimit,
     meanMovingRange,
@@ -111,15 +107,16 @@ export function ewmaChart(values: readonly number[], options: EwmaOptions = {}):
   for (const value of values) ewma.push(lambda * value + (1 - lambda) * ewma[ewma.length - 1]);
   const factor = Math.sqrt(lambda / (2 - lambda));
   const steady = LIMITS_SD * sd * factor;
+  const [lowerLimit, upperLimit] = [target - steady, target + steady];
   return {
     kind: 'ewma',
-    ...chartOf(ewma.slice(1), target, values.map(() => steady)), // biome-ignore format: one thought
+    ...chartOf(ewma.slice(1), target, values.map(() => [lowerLimit, upperLimit])), // biome-ignore format: one thought
     lambda,
     sd,
     ewma,
     factor,
-    upperLimit: target + steady,
-    lowerLimit: target - steady,
+    upperLimit,
+    lowerLimit,
   };
 }
 
@@ -139,13 +136,10 @@ export interface ControlChart {
   readonly outside: readonly number[];
 }
 
-/** Points with limits at these reaches about the centre, and which lie outside. */
-function chartOf(points: readonly number[], centre: number, reaches: readonly number[]) {
-  const upperLimits = reaches.map((reach) => centre + reach);
-  const lowerLimits = reaches.map((reach) => centre - reach);
-  const outside = points
-    .map((_, i) => i + 1)
-    .filter((n) => points[n - 1] > upperLimits[n - 1] || points[n - 1] < lowerLimits[n - 1]);
+/** Points with their limits, and which lie outside of them. */
+function chartOf(points: readonly number[], centre: number, limits: readonly (readonly [low: number, high: number])[]) {
+  const outside = points.flatMap((point, i) => (point < limits[i][0] || point > limits[i][1] ? [i + 1] : []));
+  const [lowerLimits, upperLimits] = [0, 1].map((end) => limits.map((both) => both[end]));
   return { points: [...points], centre, upperLimits, lowerLimits, outside };
 }
 
@@ -221,23 +215,12 @@ export function scatterChart(
   };
   const wide = usable.flatMap((point, i) => (isWide(point, i) ? [i + 1] : []));
   const k = options.k ?? 3;
-  const reach = usable.map(({ dof }) => {
+  const limits = usable.map(({ dof }): [number, number] => {
     const c4 = meanOfSd(Math.min(MOST_DOF, dof));
-    return { centre: c4 * sd, half: k * sd * Math.sqrt(1 - c4 * c4) };
+    const half = k * sd * Math.sqrt(1 - c4 * c4);
+    return [Math.max(0, c4 * sd - half), c4 * sd + half];
   });
-  const upperLimits = reach.map(({ centre, half }) => centre + half);
-  const lowerLimits = reach.map(({ centre, half }) => Math.max(0, centre - half));
-  const outside = usable
-    .map((_, i) => i + 1)
-    .filter((n) => usable[n - 1].sdMm > upperLimits[n - 1] || usable[n - 1].sdMm < lowerLimits[n - 1]);
-  const chart: ControlChart = {
-    kind: 'sd',
-    points: usable.map(({ sdMm }) => sdMm),
-    centre: sd,
-    upperLimits,
-    lowerLimits,
-    outside,
-  };
+  const chart: ControlChart = { kind: 'sd', ...chartOf(usable.map(({ sdMm }) => sdMm), sd, limits) }; // biome-ignore format: one record
   return { labels: usable.map(({ label }) => label), chart, wide, sentences: words(usable, chart, wide) };
 }
 

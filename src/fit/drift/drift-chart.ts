@@ -236,7 +236,7 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
     share: number,
   ): DayChange => {
     const { dof } = bare;
-    const limit = bare.stdUncertainty * quantile(share * alpha, dof);
+    const limit = bare.stdUncertainty * studentQuantile(share * alpha, dof);
     const pValue = studentTwoSided(bare.size / bare.stdUncertainty, dof);
     return { ...bare, limit, pValue, chance: Math.min(1, pValue / share), beyond: Math.abs(bare.size) > limit };
   };
@@ -303,16 +303,4 @@ function dayComponent(course: readonly DayValue[], step: number, most: number): 
   const noiseDof = Math.min(most, exceeded ? NOISE_COUNTS_AS.exceeded : NOISE_COUNTS_AS.alone);
   const dof = noiseDof + seenDof;
   return { variance: Math.max(0, (noiseDof * noise + seenDof * seen) / dof - noise), dof };
-}
-
-const quantiles = new Map<string, number>();
-const MOST_KEPT = 1000;
-
-/** Histories of one length need the same few quantiles again and again, and each costs as much as the rest of a test. */
-function quantile(chance: number, dof: number): number {
-  const key = `${chance} ${dof}`;
-  const known = quantiles.get(key) ?? studentQuantile(chance, dof);
-  if (quantiles.size > MOST_KEPT) quantiles.clear();
-  quantiles.set(key, known);
-  return known;
 }

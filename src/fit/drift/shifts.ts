@@ -1,3 +1,4 @@
+import { fitVariance } from '../../machine/place-field.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
 import { capital } from '../../text.js';
 import { predictLength } from '../calibration/design.js';
@@ -55,8 +56,9 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
   });
   const sum = dot(residuals, residuals);
   const about = { sum, count: lengths.length };
+  // What the profile only assumed bears on nothing.
   const ofProfile = (row: readonly number[]): number =>
-    row.reduce((total, a, j) => total + row.reduce((part, b, l) => (a * b === 0 ? part : part + a * b * covarianceOf(fit, j, l)), 0), 0); // biome-ignore format: one sum
+    fitVariance(fit, row.map((value, k) => (fit[PARAMETER_NAMES[k]].assumed ? 0 : value))); // biome-ignore format: one call
   const joint =
     determined.length > 1 && lengths.length >= determined.length
       ? weightedQr(
@@ -89,13 +91,6 @@ export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[
 
 export function parameterValues(fit: ProfileFit): number[] {
   return PARAMETER_NAMES.map((name) => fit[name].value);
-}
-
-/** A profile written by hand states uncertainties at most. */
-function covarianceOf(fit: ProfileFit, j: number, k: number): number {
-  if (fit[PARAMETER_NAMES[j]].assumed || fit[PARAMETER_NAMES[k]].assumed) return 0;
-  const stated = fit.covariance[j]?.[k] ?? 0;
-  return stated !== 0 || j !== k ? stated : fit[PARAMETER_NAMES[j]].stdUncertainty ** 2;
 }
 
 export const NUMBER_NAMES: Record<ParameterName, string> = {

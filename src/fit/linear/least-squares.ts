@@ -1,17 +1,6 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { InputError, type Warning } from '../../errors.js';
-import {
-  type DdQr,
-  type DdVector,
-  ddDot,
-  ddMultiply,
-  ddQr,
-  exactPowers,
-  inverseOfGram,
-  solveUpper,
-  takeOut,
-  toDdVector,
-} from './double-double.js';
+import { eliminated, exactly, exactPowers, inverted, quotient, type Wholes } from './whole-numbers.js';
 
 export interface LeastSquaresOptions {
   /** One for each row, > 0, proportional to 1/variance. Not given: equal weights. */
@@ -69,16 +58,16 @@ const CONDITION_WARNING = 1e8;
 /**
  * Linear least squares with everything one needs to judge the answer.
  *
- * Method: columns scaled by powers of two, QR by modified Gram-Schmidt in double-double arithmetic (31 digits), in the
- * given order; R is solved, never the normal equations. So what limits the digits is the rounding of the rows as they
- * were handed in: their relative error times the condition number.
+ * Method: doubles are whole numbers times powers of two, so the normal equations are formed and solved in whole numbers,
+ * without any rounding. So what limits the digits is the rounding of the rows as they were handed in: their relative error
+ * times the condition number; columns that are powers of another one are taken exactly.
  *
  * @param rows - the design, one row for each observation, the constant column included; all finite, same length
  * @param observations - as many as rows; finite
  * @returns coefficients with covariance and diagnostics. When columns depend on each other the later ones get NaN,
  *   `rank` is smaller than the number of columns, and `warnings` names them: RANK_DEFICIENT
  * @throws {InputError} NO_ROWS, LENGTH_MISMATCH, NOT_FINITE, WEIGHT_NOT_POSITIVE
- * @remarks mathjs is not used here: its `qr` builds the full m x m matrix Q (0.7 s for 1000 x 6, here 3 ms) and works in
+ * @remarks mathjs is not used here: its `qr` builds the full m x m matrix Q (0.7 s for 1000 x 6, here 20 ms) and works in
  *   plain doubles: on a degree-10 polynomial with condition 5e11 five digits are left, its `pinv` has none.
  * @example leastSquares([[1, 0], [1, 10], [1, 20]], [0.1, 10.2, 20.3]).coefficients // [0.1, 1.01]
  */
@@ -88,53 +77,89 @@ export function leastSquares(
   options: LeastSquaresOptions = {},
 ): LeastSquaresResult {
   const width = check(rows, observations, options);
-  const count = rows.length;
   const names = Array.from({ length: width }, (_, j) => options.names?.[j] ?? `column ${j + 1}`);
-  const roots = options.weights?.map(Math.sqrt);
-  const root = (i: number): number => (roots ? roots[i] : 1);
-  const scales = Array.from({ length: width }, (_, j) => powerOfTwo(rows, (row) => row[j], root));
-  const yScale = powerOfTwo(rows, (_row, i) => observations[i], root);
+  const columns = names.map((_, j) => rows.map((row) => row[j]));
+  const weights = options.weights ?? rows.map(() => 1);
   const tolerance = options.rankTolerance ?? RANK_TOLERANCE;
-  const columns = scales.map((scale, j) => weightedVector(count, (i) => rows[i][j], root, scale));
-  let qr = ddQr(columns, tolerance);
-  const exact = conditionOf(qr, width) > CONDITION_SUSPICIOUS ? exactPowers(rows) : [];
-  const restored = exact.some((column) => column !== undefined);
+  let problem = problemOf(columns.map(exactly), weights, tolerance);
+  const powers = conditionOf(problem) > CONDITION_SUSPICIOUS ? exactPowers(columns) : [];
+  const restored = powers.some((column) => column !== undefined);
   if (restored) {
-    const again = scales.map((scale, j) => weightedVector(count, (i) => rows[i][j], root, scale, exact[j]));
-    qr = ddQr(again, tolerance);
+    const exact = problem.columns.map((column, j) => powers[j] ?? column);
+    problem = problemOf(exact, weights, tolerance);
   }
-  const rest = weightedVector(count, (i) => observations[i], root, yScale);
-  const total = sumOfSquaresToExplain(rest, qr, count, root);
-  const projections = takeOut(rest, qr.q);
-  const solution = solveUpper(qr.r, projections);
-  const rank = qr.kept.length;
-  const dof = count - rank;
-  const restSquares = ddDot(rest, rest)[0];
-  const residualSumOfSquares = restSquares / yScale / yScale;
+  const dependentColumns = describeDependence(problem, names);
+  const conditionNumber = conditionOf(problem);
+  return {
+    ...solved(problem, observations, weights),
+    conditionNumber,
+    dependentColumns,
+    warnings: warningsOf(dependentColumns, restored ? 1 : conditionNumber),
+  };
+}
+
+/** A design in whole numbers, and what follows from it alone. */
+interface WholeProblem {
+  readonly columns: readonly Wholes[];
+  readonly weights: Wholes;
+  readonly gram: readonly (readonly bigint[])[];
+  /** Columns that do not depend on those before them. */
+  readonly kept: readonly number[];
+  /** Of the kept ones, brought to length 1. */
+  readonly unitR: readonly (readonly number[])[];
+  /** The inverse of their products with each other, times the determinant. */
+  readonly adjugate: readonly (readonly bigint[])[];
+  readonly determinant: bigint;
+}
+
+function problemOf(columns: readonly Wholes[], given: readonly number[], tolerance: number): WholeProblem {
+  const weights = exactly(given);
+  const gram = columns.map((p) => columns.map((q) => weighted(weights, p, q)));
+  const { kept, unitR } = eliminated(gram, tolerance);
+  const { adjugate, determinant } = inverted(kept.map((j) => kept.map((k) => gram[j][k])));
+  return { columns, weights, gram, kept, unitR, adjugate, determinant };
+}
+
+/** The answer for some observations. Sums of squares are in the last place of weights and observations, so that none is out of reach. */
+function solved(
+  problem: WholeProblem,
+  observations: readonly number[],
+  given: readonly number[],
+): Omit<LeastSquaresResult, 'conditionNumber' | 'dependentColumns' | 'warnings'> {
+  const { columns, weights, kept, adjugate, determinant } = problem;
+  const own = kept.map((j) => columns[j]);
+  const y = exactly(observations);
+  const products = own.map((column) => weighted(weights, column, y));
+  const solution = adjugate.map((row) => sumOfProducts(row, products));
+  const rank = kept.length;
+  const dof = observations.length - rank;
+  const squares = weighted(weights, y, y);
+  const restSquares = quotient(squares * determinant - sumOfProducts(products, solution), determinant);
+  const total = squaresToExplain(problem, own, y);
   const variance = dof > 0 ? restSquares / dof : Number.NaN;
-  const coefficients = new Array<number>(width).fill(Number.NaN);
-  const covariance = Array.from({ length: width }, () => new Array<number>(width).fill(Number.NaN));
-  const gram = inverseOfGram(qr.r);
-  qr.kept.forEach((j, a) => {
-    coefficients[j] = (solution[a][0] / yScale) * scales[j];
-    qr.kept.forEach((k, b) => {
-      covariance[j][k] = ((gram[a][b][0] * variance) / yScale / yScale) * scales[j] * scales[k];
+  const coefficients = columns.map(() => Number.NaN);
+  const covariance = columns.map(() => columns.map(() => Number.NaN));
+  kept.forEach((j, a) => {
+    coefficients[j] = quotient(solution[a], determinant, y.power - own[a].power);
+    kept.forEach((k, b) => {
+      covariance[j][k] = quotient(adjugate[a][b], determinant, 2 * y.power - own[a].power - own[b].power) * variance;
     });
   });
-  const residualSd = Math.sqrt(variance) / yScale;
-  const residuals = Array.from({ length: count }, (_, i) => rest.hi[i] / root(i) / yScale);
-  const leverages = Array.from({ length: count }, (_, i) =>
-    Math.min(
-      1,
-      qr.q.reduce((sum, direction) => sum + direction.hi[i] * direction.hi[i], 0),
-    ),
-  );
+  const [unit, unitOfWeights] = [2 ** y.power, 2 ** weights.power];
+  const residualSd = Math.sqrt(variance * unitOfWeights) * unit;
+  const residuals = observations.map((_, i) => {
+    const row = own.map(({ whole }) => whole[i]);
+    return quotient(y.whole[i] * determinant - sumOfProducts(row, solution), determinant, y.power);
+  });
+  const leverages = observations.map((_, i) => {
+    const row = own.map(({ whole }) => whole[i]);
+    const along = adjugate.map((line) => sumOfProducts(line, row));
+    return quotient(weights.whole[i] * sumOfProducts(row, along), determinant);
+  });
   const studentised = residuals.map((residual, i) => {
     const free = 1 - leverages[i];
-    return free > 1e-12 ? (residual * root(i)) / (residualSd * Math.sqrt(free)) : Number.NaN;
+    return free > 1e-12 ? (residual * Math.sqrt(given[i])) / (residualSd * Math.sqrt(free)) : Number.NaN;
   });
-  const dependentColumns = describeDependence(qr, names);
-  const conditionNumber = conditionOf(qr, width);
   return {
     coefficients,
     standardErrors: covariance.map((row, j) => Math.sqrt(row[j])),
@@ -148,13 +173,47 @@ export function leastSquares(
     leverages,
     studentised,
     deletedStudentised: studentised.map((t) => t * Math.sqrt((dof - 1) / Math.max(0, dof - t * t))),
-    residualSumOfSquares,
-    totalSumOfSquares: total / yScale / yScale,
-    conditionNumber,
-    dependentColumns,
-    warnings: warningsOf(dependentColumns, restored ? 1 : conditionNumber),
+    residualSumOfSquares: restSquares * unitOfWeights * unit * unit,
+    totalSumOfSquares: total * unitOfWeights * unit * unit,
   };
 }
+
+/** Of weighted observations: about their mean when the constant lies in the space of the columns, else about zero. */
+function squaresToExplain({ weights, adjugate, determinant }: WholeProblem, own: readonly Wholes[], y: Wholes): number {
+  const ones: Wholes = { whole: y.whole.map(() => 1n), power: 0 };
+  const [all, sum] = [weighted(weights, ones, ones), weighted(weights, ones, y)];
+  const products = own.map((column) => weighted(weights, column, ones));
+  const explained = sumOfProducts(products, adjugate.map((row) => sumOfProducts(row, products))); // biome-ignore format: one sum
+  const left = quotient(all * determinant - explained, all * determinant);
+  const squares = weighted(weights, y, y);
+  return left > 1e-20 ? quotient(squares, 1n) : quotient(squares * all - sum * sum, all);
+}
+
+function describeDependence(
+  { gram, kept, adjugate, determinant, columns }: WholeProblem,
+  names: readonly string[],
+): LeastSquaresResult['dependentColumns'] {
+  return columns.flatMap((_, j) => {
+    if (kept.includes(j)) return [];
+    const products = kept.map((k) => gram[j][k]);
+    const shares = kept.map((k, a) => {
+      const factor = sumOfProducts(adjugate[a], products);
+      return gram[j][j] === 0n ? 0 : quotient(factor * factor * gram[k][k], determinant * determinant * gram[j][j]);
+    });
+    return [{ index: j, name: names[j], on: kept.flatMap((k, a) => (shares[a] > 1e-18 ? [names[k]] : [])) }];
+  });
+}
+
+function conditionOf({ columns, kept, unitR }: WholeProblem): number {
+  if (kept.length < columns.length) return Number.POSITIVE_INFINITY;
+  return new SingularValueDecomposition(new Matrix(unitR as number[][])).condition;
+}
+
+const sumOfProducts = (p: readonly bigint[], q: readonly bigint[]): bigint =>
+  p.reduce((sum, value, i) => sum + value * q[i], 0n);
+
+const weighted = ({ whole }: Wholes, p: Wholes, q: Wholes): bigint =>
+  whole.reduce((sum, weight, i) => sum + weight * p.whole[i] * q.whole[i], 0n);
 
 function check(
   rows: readonly (readonly number[])[],
@@ -200,67 +259,6 @@ function check(
     }
   });
   return width;
-}
-
-/** A power of two that brings the largest entry of a column near 1, so that no product overflows and nothing is rounded. */
-function powerOfTwo(
-  rows: readonly (readonly number[])[],
-  value: (row: readonly number[], index: number) => number,
-  root: (index: number) => number,
-): number {
-  let largest = 0;
-  rows.forEach((row, i) => {
-    largest = Math.max(largest, Math.abs(value(row, i) * root(i)));
-  });
-  return largest > 0 ? 2 ** Math.max(-1000, Math.min(1000, -Math.round(Math.log2(largest)))) : 1;
-}
-
-/** value·root(weight)·scale, the product kept in double-double so that weights cost no digits. */
-function weightedVector(
-  count: number,
-  value: (i: number) => number,
-  root: (i: number) => number,
-  scale: number,
-  exact?: DdVector,
-): DdVector {
-  const vector = toDdVector(count, exact ? (i) => exact.hi[i] : value, scale);
-  for (let i = 0; i < count; i += 1) {
-    if (exact) vector.lo[i] = exact.lo[i] * scale;
-    const weight = root(i);
-    if (weight === 1) continue;
-    const [hi, lo] = ddMultiply([vector.hi[i], vector.lo[i]], [weight, 0]);
-    vector.hi[i] = hi;
-    vector.lo[i] = lo;
-  }
-  return vector;
-}
-
-/** About the (weighted) mean when the constant lies in the space of the columns, else about zero. */
-function sumOfSquaresToExplain(y: DdVector, qr: DdQr, count: number, root: (i: number) => number): number {
-  const constant = toDdVector(count, root, 1);
-  const before = ddDot(constant, constant)[0];
-  takeOut(constant, qr.q);
-  if (ddDot(constant, constant)[0] > 1e-20 * before) return ddDot(y, y)[0];
-  const ones = toDdVector(count, root, 1);
-  const own = ddQr([ones], 0);
-  const copy: DdVector = { hi: y.hi.slice(), lo: y.lo.slice() };
-  takeOut(copy, own.q);
-  return ddDot(copy, copy)[0];
-}
-
-function describeDependence(qr: DdQr, names: readonly string[]): LeastSquaresResult['dependentColumns'] {
-  return qr.aliased.map(({ column, on }) => {
-    const largest = Math.max(0, ...on.map((factor) => Math.abs(factor[0])));
-    const partners = on.flatMap((factor, a) => (Math.abs(factor[0]) > 1e-9 * largest ? [names[qr.kept[a]]] : []));
-    return { index: column, name: names[column], on: partners };
-  });
-}
-
-function conditionOf(qr: DdQr, width: number): number {
-  if (qr.kept.length < width) return Number.POSITIVE_INFINITY;
-  const lengths = qr.r.map((_, j) => Math.hypot(...qr.r.map((row) => row[j][0])));
-  return new SingularValueDecomposition(new Matrix(qr.r.map((row) => row.map((entry, j) => entry[0] / lengths[j]))))
-    .condition;
 }
 
 function warningsOf(dependent: LeastSquaresResult['dependentColumns'], conditionNumber: number): Warning[] {

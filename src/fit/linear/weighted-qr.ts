@@ -15,7 +15,7 @@ export interface WeightedQr {
 
 /**
  * Solves a weighted linear problem by modified Gram-Schmidt, plain doubles: the step inside iterations on well-scaled
- * problems, where the twice as exact `leastSquares` would cost time and give nothing.
+ * problems, where the exact `leastSquares` would cost time and give nothing.
  *
  * @param columns - of the design, each as long as `y`; not changed
  * @param weights - one for each row, > 0

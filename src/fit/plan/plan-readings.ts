@@ -37,6 +37,8 @@ export interface ReadingPlan {
   readonly determined: readonly ParameterName[];
   /** Whether the targets are reached after `first`; if not, the features or the gauge don't give more. */
   readonly reaches: boolean;
+  /** So many of them reach the targets, however many that is; undefined where all that can be read with this gauge don't. */
+  readonly needs: number | undefined;
   /** Half-widths of the 95 % intervals before the first of them. */
   readonly before: Readonly<Record<ParameterName, number>>;
 }
@@ -82,7 +84,7 @@ const FACTOR_95 = 2.09;
 /** A reading that decides more than this share of its own prediction hides its own slip. */
 const MOST_LEVERAGE = 0.7;
 /** More than this nobody reads at first, whether the targets are reached or not. */
-const MOST_FIRST = 25;
+export const MOST_FIRST = 25;
 /** A slip among fewer can't be told. */
 const FEWEST_FIRST = 12;
 /** As good as all that can be read. */
@@ -125,6 +127,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
   const isReached = (): boolean => determined.every((name) => halfWidths(knowledge)[name] <= targets[name]);
   const isSafe = (): boolean => mostLeverage(knowledge, read, variance) <= MOST_LEVERAGE;
   let first = 0;
+  let needs = isReached() ? 0 : undefined;
   let open = !(isReached() && isSafe());
   while (left.size > 0) {
     const score = open && isReached() ? leverageAfter(knowledge, read, variance) : missAfter(knowledge, determined, targets, variance); // biome-ignore format: one thought
@@ -134,6 +137,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     take(feature);
     order.push({ feature, reached: halfWidths(knowledge) });
     if (open) first = order.length;
+    if (needs === undefined && isReached()) needs = order.length;
     if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
   }
   if (open) first = Math.max(Math.min(first, FEWEST_FIRST), tellingOnes(order, determined, targets));
@@ -149,6 +153,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     first,
     determined,
     reaches: determined.every((name) => atFirst[name] <= targets[name]),
+    needs,
     before,
   };
 }

@@ -25,6 +25,10 @@ import {
 const size = (name: ParameterName, value: number): string =>
   name.startsWith('kerf') ? `${(1000 * value).toFixed(1)} µm` : value.toPrecision(2);
 
+/** A number with the half-width of its 95 % interval. */
+export const sureWords = (name: ParameterName, half: number): string =>
+  `${PARAMETER_TITLES[name]} ± ${size(name, half)}`;
+
 /** What is aimed at, for the numbers that can be told. */
 export function targetWords(determined: readonly ParameterName[]): string {
   const words = [
@@ -100,15 +104,19 @@ export function planSentences(
   const verdict = verdictOn(PARAMETER_NAMES, reached);
   if (verdict === 'enough') return [`Enough has been read for ${words}.`];
   const say = (name: ParameterName, value: number | undefined): string =>
-    value === undefined ? `${PARAMETER_TITLES[name]} is not told` : `${PARAMETER_TITLES[name]} ± ${size(name, value)}`;
+    value === undefined ? `${PARAMETER_TITLES[name]} is not told` : sureWords(name, value);
   const hand = `${1000 * USUAL_GAUGE.noiseMm} µm`;
   const byChance = missing.some((name) => (wider[name] ?? 1) > TOLD_WIDER) ? `, with a hand's usual scatter of ${hand} as well, because ${BY_CHANCE}` : ''; // biome-ignore format: one sentence
-  const head = `${verdict === 'nearly' ? 'Nearly enough' : 'Not enough yet'} for ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}${byChance}.`;
   const helped = missing.filter((name) => found?.brings[name] !== undefined && of(found.brings, name) < WORTH_READING * of(reached, name)); // biome-ignore format: one thought
   const stay = missing.filter((name) => !helped.includes(name));
   const bring = helped.map((name) => say(name, found?.brings[name])).join(', ');
-  const next = found && helped.length > 0 ? [`Read next, in this order: ${found.next.map(({ id }) => id).join(', ')}. That would bring ${bring}.`] : []; // biome-ignore format: one sentence
+  const short = left.reaches === false ? ', and no number of readings with these gauges brings enough' : '';
+  const next = found && helped.length > 0 ? [`Read next, in this order: ${found.next.map(({ id }) => id).join(', ')}. That would bring ${bring}${short}.`] : []; // biome-ignore format: one sentence
   const never = staySentences(stay, reached, held, left);
+  // As `enter` said it: nobody reads on for what no reading brings.
+  const isAll = missing.every((name) => stay.includes(name) && held[name] !== undefined);
+  const judged = verdict === 'nearly' ? 'Nearly enough' : isAll ? 'About all that can be told with these gauges' : 'Not enough yet'; // biome-ignore format: one thought
+  const head = `${judged}${isAll && verdict !== 'nearly' ? ', short of' : ' for'} ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}${byChance}.`;
   return next.length > 0 ? [head, [...next, ...never].join(' ')] : [[head, ...never].join(' ')];
 }
 
@@ -116,6 +124,8 @@ interface Left {
   readonly any: boolean;
   readonly spans: boolean;
   readonly widths: boolean;
+  /** Whether all that these gauges can read would reach the targets; undefined: not looked at. */
+  readonly reaches?: boolean;
 }
 
 /** Why reading on would bring nothing for some numbers. */

@@ -177,7 +177,7 @@ function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: 
       ...(go === '' ? {} : { hint: `Cut a further grid with ${go} to find it.` }),
     });
   }
-  const margin = Math.min(setting.marginPowerPercent, setting.marginSpeedPercent);
+  const margin = setting.narrowestMarginPercent;
   if (margin < NARROW_PERCENT) {
     const near = (value: number, digits = 3): string => String(Number(value.toPrecision(digits)));
     found.push({

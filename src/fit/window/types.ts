@@ -40,7 +40,9 @@ export interface WindowRange {
 export interface WindowSetting extends ProcessWindow {
   readonly power: WindowRange;
   readonly speed: WindowRange;
-  /** Standard uncertainty of the narrower one of the two margins, in percent of the setting; 0: no boundary was seen. */
+  /** The narrower one of the two margins, of what was varied. */
+  readonly narrowestMarginPercent: number;
+  /** Its standard uncertainty, in percent of the setting; 0: it ends where nothing was tried. */
   readonly stdUncertaintyMarginPercent: number;
   /** The cut cell nearest to it (in ratio of power and speed). */
   readonly nearestCell: string;

@@ -21,7 +21,9 @@ interface Tested {
   readonly speed: readonly [number, number];
 }
 
-function testedRange(cells: readonly WindowCell[]): Tested {
+const isVaried = ([least, most]: readonly [number, number]): boolean => least < most;
+
+export function testedRange(cells: readonly WindowCell[]): Tested {
   const ends = (values: readonly number[]): [number, number] => [Math.min(...values), Math.max(...values)];
   return { power: ends(cells.map((cell) => cell.powerPercent)), speed: ends(cells.map((cell) => cell.speedMmS)) };
 }
@@ -132,13 +134,16 @@ function describeSetting(
       return Math.min(downPercent, upPercent);
     });
   const [ofPower, ofSpeed] = [nearer('power'), nearer('speed')];
-  const narrower = ofPower(MIDDLE) <= ofSpeed(MIDDLE) ? ofPower : ofSpeed;
+  // What was not varied can hardly be set, and its margin is that of the other axis in its own measure.
+  const varied = [ofPower, ofSpeed].filter((_, i) => isVaried([tested.power, tested.speed][i]));
+  const [narrower = ofPower] = varied.sort((p, q) => p(MIDDLE) - q(MIDDLE));
   const nearest = [...cells].sort((a, b) => ratioDistance(a, at) - ratioDistance(b, at))[0];
   return {
     ...at,
     marginPowerPercent: ofPower(MIDDLE),
     marginSpeedPercent: ofSpeed(MIDDLE),
     probabilityClean: probabilityClean(model, at.powerPercent, at.speedMmS),
+    narrowestMarginPercent: narrower(MIDDLE),
     ...rangesOf(model),
     // Upwards a margin ends where nothing was tried.
     stdUncertaintyMarginPercent: (narrower(MIDDLE) - narrower(LEAST)) / LEAST_SDS,

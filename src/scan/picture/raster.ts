@@ -1,4 +1,4 @@
-import { coverageGrid } from '../../dots/coverage.js';
+import { coverageGrid } from '../../geometry/coverage.js';
 import type { Point, Region } from '../../geometry/types.js';
 
 /** A grid of samples with directions of its own, mm: the middle of the first sample, and the ways along columns and rows. */

@@ -196,6 +196,14 @@ describe('what to read next', () => {
     expect(next).toMatch(/That would bring scale Y ± 0\.00015\. scale X: the limit of error of the caliper \(0\.02 mm\) decides, and no further reading makes that smaller\.$/); // biome-ignore format: one sentence
   });
 
+  it('asks for no more where the gauges hold all that is missing', () => {
+    const now: Reached = { scaleX: 3e-4, scaleY: 2e-4, shear: 1e-4, kerfXMm: 0.003, kerfYMm: 0.003 };
+    const held = { scaleX: 'the limit of error decides', scaleY: 'the limit of error decides' };
+    const [all, none] = planSentences(now, undefined, held);
+    expect([all, none]).toEqual([expect.stringMatching(/^About all that can be told with these gauges, short of .*scale X, scale Y: the limit of error decides\.$/), undefined]); // biome-ignore format: one sentence
+    expect(planSentences(now, undefined, { scaleX: held.scaleX })[0]).toMatch(/^Not enough yet for /);
+  });
+
   it('is said with what it brings', () => {
     const features = both()[0].slice(0, 2);
     const now: Reached = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };

@@ -7,6 +7,7 @@ import type { Opening, PerAxis, Region, Ring } from '../../../geometry/types.js'
 import { kept } from '../../../kept.js';
 import { type CoverageMap, coverageMapOf } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
+import { fitSmall } from './fit-small.js';
 import { fitStairs, stairs } from './fit-stairs.js';
 import { followRings, isOpen, type PixelRing } from './follow.js';
 import { flatArea } from './lines-and-circles.js';
@@ -151,18 +152,21 @@ function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Region 
     // A boundary too small to fit comes back as the pixels it is made of.
     const area = Math.abs(flatArea(points));
     const isTrusted = points.length >= 6 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
-    const placed = inImage(isTrusted ? points : tidy(stairs(ring)));
-    return solid(placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed);
+    const placed = pairs(isTrusted ? points : tidy(stairs(ring)));
+    const outline = placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed;
+    return solid(inImage(isGrey ? fitSmall(map, ring, outline) : outline));
   };
   return isGrey ? fitted() : known.fit(ring, fitted);
 }
 
-/** From padded pixels to pixels of the image. */
-function inImage(flat: readonly number[]): Ring {
+function pairs(flat: readonly number[]): Ring {
   const ring: [number, number][] = [];
-  for (let i = 0; i < flat.length; i += 2) ring.push([flat[i] - 32, flat[i + 1] - 1]);
+  for (let i = 0; i < flat.length; i += 2) ring.push([flat[i], flat[i + 1]]);
   return ring;
 }
+
+/** From padded pixels to pixels of the image. */
+const inImage = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x - 32, y - 1]);
 
 /** Drops repeated points and those on a straight line. */
 function tidy(flat: readonly number[]): number[] {

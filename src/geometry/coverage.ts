@@ -1,7 +1,3 @@
-import { translation } from '../geometry/affine.js';
-import type { PerAxis, Region } from '../geometry/types.js';
-import { toPixelShape } from './shape.js';
-
 /**
  * The share of each dot that a shape covers, exact for polygons.
  *
@@ -143,35 +139,4 @@ function addPiece(sums: Float64Array, base: number, left: number, right: number,
   const lastArea = 1 - 0.5 * perColumn * tail * tail;
   sums[base + last - 1] += height * (lastArea - done);
   sums[base + last] += height * (1 - lastArea);
-}
-
-/**
- * How much of each dot a region covers.
- *
- * @param region - mm
- * @param box - mm; its upper left corner is that of the first dot
- * @param dotMm - size of a dot, mm
- * @returns row by row from the upper one, 0 … 1
- */
-export function coverage(
-  region: Region,
-  box: { readonly minX: number; readonly minY: number; readonly maxX: number; readonly maxY: number },
-  dotMm: PerAxis,
-): { readonly width: number; readonly height: number; readonly shares: Float64Array } {
-  const width = Math.ceil((box.maxX - box.minX) / dotMm.x - 1e-6);
-  const height = Math.ceil((box.maxY - box.minY) / dotMm.y - 1e-6);
-  const moved = translation(-box.minX / dotMm.x, box.maxY / dotMm.y);
-  const shape = toPixelShape(region, { ...moved, a: 1 / dotMm.x, d: -1 / dotMm.y });
-  // The grid also takes what reaches beyond the box.
-  const left = Math.min(0, Math.floor(shape.minX));
-  const top = Math.min(0, Math.floor(shape.minY));
-  const columns = Math.max(width, Math.ceil(shape.maxX)) - left;
-  const rows = Math.max(height, Math.ceil(shape.maxY)) - top;
-  const grid = coverageGrid(shape.walls, -left, -top, columns, rows);
-  const shares = new Float64Array(width * height);
-  for (let r = 0; r < height; r += 1) {
-    const start = (r - top) * (columns + 1) - left;
-    shares.set(grid.subarray(start, start + width), r * width);
-  }
-  return { width, height, shares };
 }

@@ -1,0 +1,131 @@
+/** Doubles as whole numbers times a power of two: sums of their products are exact, however long they get. */
+export interface Wholes {
+  readonly whole: readonly bigint[];
+  readonly power: number;
+}
+
+/** Finite doubles, without any loss. */
+export function exactly(values: readonly number[]): Wholes {
+  const parts = [...new BigInt64Array(Float64Array.from(values).buffer)].map((bits) => {
+    const exponent = Number((bits >> 52n) & 2047n);
+    const size = (bits & (2n ** 52n - 1n)) | (exponent > 0 ? 2n ** 52n : 0n);
+    return { signed: bits < 0n ? -size : size, power: Math.max(1, exponent) - 1075 };
+  });
+  const power = parts.reduce((least, one) => (one.signed === 0n ? least : Math.min(least, one.power)), 1000);
+  return { whole: parts.map(({ signed, power: own }) => (signed === 0n ? 0n : signed << BigInt(own - power))), power };
+}
+
+/** A quotient of whole numbers, times a power of two, as a double: right to the last digit or two. */
+export function quotient(above: bigint, below: bigint, power = 0): number {
+  const shift = lengthOf(below) - lengthOf(above) + 64;
+  const rounded = shift >= 0 ? (above << BigInt(shift)) / below : above / (below << BigInt(-shift));
+  // In two steps, for a power of its own may be out of reach.
+  const half = (power - shift) >> 1;
+  return Number(rounded) * 2 ** half * 2 ** (power - shift - half);
+}
+
+/** About how many bits it has. */
+const lengthOf = (value: bigint): number => 4 * value.toString(16).length;
+
+/** A symmetric matrix after its elimination. */
+export interface Eliminated {
+  /** Rows and columns that do not depend on those before them. */
+  readonly kept: readonly number[];
+  /** R of what this is the square of, its columns brought to length 1; of the kept ones. */
+  readonly unitR: readonly (readonly number[])[];
+}
+
+/**
+ * Elimination without fractions, column by column in the given order; a column of which less than `tolerance` is left
+ * once those before it are taken out counts as dependent on them.
+ *
+ * @param gram - products of columns with each other
+ * Source: E. H. Bareiss, Math. Comp. 22 (1968) 565-578: each division is exact.
+ */
+export function eliminated(gram: readonly (readonly bigint[])[], tolerance: number): Eliminated {
+  const table = gram.map((row) => [...row]);
+  const kept: number[] = [];
+  const rows: { readonly at: number; readonly square: bigint }[] = [];
+  let before = 1n;
+  table.forEach((own, k) => {
+    const pivot = own[k];
+    if (gram[k][k] === 0n || Math.sqrt(quotient(pivot, before * gram[k][k])) <= tolerance) return;
+    kept.push(k);
+    rows.push({ at: k, square: pivot * before });
+    clear(table.slice(k + 1), own, k, before);
+    before = pivot;
+  });
+  const unitR = rows.map(({ at, square }) =>
+    kept.map((k) => {
+      if (k < at) return 0;
+      const entry = table[at][k];
+      return (entry < 0n ? -1 : 1) * Math.sqrt(quotient(entry * entry, square * gram[k][k]));
+    }),
+  );
+  return { kept, unitR };
+}
+
+/** Takes a row out of others, so that their entries in a column vanish. */
+function clear(rows: readonly bigint[][], row: readonly bigint[], column: number, before: bigint): void {
+  const pivot = row[column];
+  for (const other of rows) {
+    const factor = other[column];
+    for (let k = 0; k < other.length; k += 1) other[k] = (pivot * other[k] - factor * row[k]) / before;
+  }
+}
+
+/** A matrix of whole numbers' inverse, times the determinant that goes with it; all leading minors must be above zero. */
+export function inverted(matrix: readonly (readonly bigint[])[]): {
+  readonly adjugate: readonly (readonly bigint[])[];
+  readonly determinant: bigint;
+} {
+  const table = matrix.map((row, i) => [...row, ...matrix.map((_, k) => (i === k ? 1n : 0n))]);
+  let determinant = 1n;
+  table.forEach((row, k) => {
+    clear(
+      table.filter((_, i) => i !== k),
+      row,
+      k,
+      determinant,
+    );
+    determinant = row[k];
+  });
+  return { adjugate: table.map((row) => row.slice(matrix.length)), determinant };
+}
+
+const HIGHEST_POWER = 40;
+/** Errors in units of the last place that a power by repeated multiplication or `**` may carry for each factor. */
+const ULPS_A_FACTOR = 2;
+
+/**
+ * Columns that are, to rounding, powers of another column, worked out anew. A polynomial's columns nearly depend on each
+ * other, and the rounding of x**k to a double is then what costs most digits: on a polynomial of degree 10 over -9 to -3,
+ * six digits are left of sixteen with the columns as handed in, thirteen with exact powers.
+ *
+ * @param columns - as handed in
+ * @returns for each column its exact values, or undefined when it is no power
+ */
+export function exactPowers(columns: readonly (readonly number[])[]): (Wholes | undefined)[] {
+  return columns.map((column, at) => {
+    for (const [from, base] of columns.entries()) {
+      const power = from === at ? undefined : powerOf(base, column);
+      if (power === undefined) continue;
+      const { whole, power: shift } = exactly(base);
+      return { whole: whole.map((value) => value ** BigInt(power)), power: shift * power };
+    }
+    return undefined;
+  });
+}
+
+function powerOf(base: readonly number[], column: readonly number[]): number | undefined {
+  // The value furthest from 1 tells the exponent best.
+  const size = (value: number): number => (value === 0 ? 0 : Math.abs(Math.log(Math.abs(value))));
+  const telling = base.reduce((best, value, i) => (size(value) > size(base[best]) ? i : best), 0);
+  const power = Math.round(Math.log(Math.abs(column[telling])) / Math.log(Math.abs(base[telling])));
+  if (!(power >= 2 && power <= HIGHEST_POWER)) return undefined;
+  const isPower = base.every((x, i) => {
+    const value = x ** power;
+    return Math.abs(value - column[i]) <= ULPS_A_FACTOR * power * Number.EPSILON * Math.abs(value);
+  });
+  return isPower ? power : undefined;
+}
