@@ -1,4 +1,3 @@
-import type { Artwork } from '../../artwork/types.js';
 import type { Opening } from '../../geometry/types.js';
 import { grouped } from '../../kept.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
@@ -16,12 +15,6 @@ import { jsonParts, makeResults } from '../results.js';
 import { type FilmFacts, filmFacts } from '../stencil-settings.js';
 import { columns, folded, sayWarnings, sayWrote } from '../tell.js';
 import type { Content } from '../write-together.js';
-
-interface Checked {
-  readonly file: string;
-  readonly artwork: Artwork;
-  readonly result: CheckResult;
-}
 
 /** Reads, checks, tells. */
 export async function runCheck(patterns: readonly string[], values: CheckOptionValues, io: Io): Promise<ExitCode> {
@@ -49,7 +42,7 @@ async function checkLayer(
   limits: Limits | undefined,
   values: CheckOptionValues,
   io: Io,
-): Promise<Checked> {
+) {
   const { paste, alloy, metalPercent, boards } = values;
   const { artwork, numberAt } = withoutDropped(whole, values, file);
   sayWarnings(artwork.warnings, io, file);

@@ -52,20 +52,13 @@ interface JobRecord {
 }
 
 /** What the machine was told, read back from the job's own result. */
-export interface ReadBack {
-  /** As a machine without bends would have been told. */
-  readonly openings: readonly Opening[];
-  readonly features: FeaturesFile['features'];
-  /** As this machine was told. */
-  readonly file: FeaturesFile;
-  readonly machine: MachineModel;
-}
+export type ReadBack = NonNullable<Awaited<ReturnType<typeof commandedOpenings>>>;
 
 /** Drawings before dots: dots are traced. */
 const ENDINGS = ['.svg', '.png', '.tif', '.bmp'];
 
 /** Undefined where no result of the job lies beside it as it was, or its axes are not the machine's. */
-async function commandedOpenings(job: string, record: JobRecord, io: Io): Promise<ReadBack | undefined> {
+async function commandedOpenings(job: string, record: JobRecord, io: Io) {
   const { canvas, outputs = [], parameters = {} } = record;
   const { machine } = parameters;
   if (canvas === undefined || machine === undefined || parameters.scanDirection === 'y') return undefined;
@@ -80,7 +73,9 @@ async function commandedOpenings(job: string, record: JobRecord, io: Io): Promis
     const { bends } = parameters;
     const file = featuresOfOpenings(stem, onBed(canvas, bends), openings);
     return {
-      ...{ machine, file },
+      machine,
+      /** As this machine was told; the others as a machine without bends would have been. */
+      file,
       openings: withoutBends(openings, bends && { field: bends, originMm: [0, 0] }),
       features: bends ? laidStraight(file.features, bends) : file.features,
     };

@@ -23,12 +23,6 @@ import type { Content } from '../write-together.js';
 const LINES = 40;
 const LEFT_OVER = new Set(['OPENING_STAYS_SMALL', 'WEB_STAYS_THIN']);
 
-interface Treated {
-  readonly file: string;
-  readonly artwork: Artwork;
-  readonly result: TreatResult;
-}
-
 /** Reads, treats, writes, tells. */
 export async function runTreat(patterns: readonly string[], values: TreatOptionValues, io: Io): Promise<ExitCode> {
   if (values.out === undefined && !values.dryRun) {
@@ -54,7 +48,7 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
     ...profileLimits,
     designThicknessMm: values.designThicknessMm ?? rules.designThicknessMm,
   };
-  const treat = async ({ file, stem, bytes, artwork }: ReadLayer): Promise<Treated> => {
+  const treat = async ({ file, stem, bytes, artwork }: ReadLayer) => {
     const openings = withFileMarks(artwork.openings, bytes);
     const { designThicknessMm } = values;
     const result = treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm });
