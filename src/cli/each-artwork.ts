@@ -228,8 +228,8 @@ async function fromArchive(file: string, io: Io): Promise<Named[]> {
     stem: '',
     format: sniff(entry.bytes),
     load: async () => ({ bytes: entry.bytes }),
-    ...(entry.jobFunction === undefined ? {} : { jobFunction: entry.jobFunction }),
-    ...(outline ? { outline: { file: `${file}:${outline.name}`, bytes: outline.bytes } } : {}),
+    jobFunction: entry.jobFunction,
+    outline: outline && { file: `${file}:${outline.name}`, bytes: outline.bytes },
   }));
 }
 
@@ -254,14 +254,7 @@ function withStems(items: readonly Named[]): Pending[] {
   return items.map((item, i) => {
     const count = (used.get(stems[i].toLowerCase()) ?? 0) + 1;
     used.set(stems[i].toLowerCase(), count);
-    return {
-      file: item.file,
-      format: item.format,
-      load: item.load,
-      ...(item.jobFunction === undefined ? {} : { jobFunction: item.jobFunction }),
-      ...(item.outline ? { outline: item.outline } : {}),
-      stem: count > 1 ? `${stems[i]}-${count}` : stems[i],
-    };
+    return { ...item, stem: count > 1 ? `${stems[i]}-${count}` : stems[i] };
   });
 }
 
