@@ -34,7 +34,7 @@ import {
   writeResults,
 } from '../results.js';
 import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
-import { type DrawnPicture, drawPages, readingsCsv, shownAs, stemsOf } from './files.js';
+import { drawPages, type ReadPicture, readingsCsv, shownAs, stemsOf } from './files.js';
 import { beginLoading, type Channel, type Loading, noSize } from './load-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
@@ -46,11 +46,6 @@ const RULE = 'rule';
 
 /** A sheet of A4 at 1200 dpi is 140 million pixels, at 2400 four times as much. */
 const ROOM_FOR_TWO_PX = 2e8;
-
-/** One picture after it was read: small enough to be kept. */
-export interface ReadPicture extends Omit<PictureResult, 'overview'>, DrawnPicture {
-  readonly file: string;
-}
 
 /** Reads pictures, one at a time in memory; nothing is written unless all of them could be read. */
 export async function runScan(patterns: readonly string[], values: ScanOptionValues, io: Io): Promise<ExitCode> {
