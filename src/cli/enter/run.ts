@@ -344,7 +344,7 @@ class Entry {
   }
 
   private async save(): Promise<void> {
-    await this.io.writeFile(this.file, sheetText(this.sheet), { overwrite: true, ontoInput: true });
+    await this.io.writeFiles([{ path: this.file, bytes: sheetText(this.sheet) }], { overwrite: true, ontoInput: true });
   }
 
   private end(): void {

@@ -79,7 +79,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
     if (values.out !== undefined) {
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
-      await io.writeFile(values.out, profileText(kept), values);
+      await io.writeFiles([{ path: values.out, bytes: profileText(kept) }], values);
     }
     const changed = {
       withheld: 'The machine has changed: these readings were not pooled with the others.',
@@ -112,7 +112,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
-    await io.writeFile(values.out, profileText(profile), values);
+    await io.writeFiles([{ path: values.out, bytes: profileText(profile) }], values);
   }
   // Whether the machine is still the same comes first.
   const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];

@@ -46,7 +46,7 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
     await asker.close();
   }
   const plan = await planText(project);
-  await io.writeFile(PROJECT_FILE, projectText(project), values);
+  await io.writeFiles([{ path: PROJECT_FILE, bytes: projectText(project) }], values);
   io.out(plan);
   sayWrote([PROJECT_FILE], io);
   const hazard = refuseFilm(project.film?.kind, { key: '--film' });
