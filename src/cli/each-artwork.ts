@@ -50,7 +50,12 @@ export async function eachFile<T, L>(
   work: (item: Pending, lane: L) => Promise<T>,
   open: (files: number) => Promise<Lanes<L>>,
 ): Promise<Worked<T>> {
-  const { pending, failed: unread } = await collectArtwork(patterns, io);
+  let unread = 0;
+  const named = await layersNamed(patterns, io, (error, name) => {
+    unread += 1;
+    sayProblems(problemsOf(error, name), io);
+  });
+  const pending = [...new Set(named)];
   refuseIdleArtworkOptions(values, pending, io);
   refuseDropOfMany(values.drop, pending.length);
   const step = progressOf(io, doing, pending.length);
@@ -141,50 +146,30 @@ interface Named extends Pending {
 const forAnySystem = (name: string): string =>
   name.replace(/[\p{Cc}\p{Cf}\u2028\u2029]/gu, '').replace(/[<>:"/\\|?*]/g, '-');
 
-/** Expands globs and archives. A pattern that finds nothing and an archive that can't be read count as failed files. */
-async function collectArtwork(patterns: readonly string[], io: Io): Promise<{ pending: Pending[]; failed: number }> {
-  const files = new Map<string, string>();
-  let failed = 0;
-  for (const pattern of patterns) {
-    const found = await io.expand(pattern);
-    if (found.length === 0) {
-      failed += 1;
-      sayProblems([nothingAt(pattern)], io);
-    }
-    // However a file is written, it is the same one.
-    for (const file of found) if (!files.has(resolve(io.cwd, file))) files.set(resolve(io.cwd, file), file);
-  }
-  const items: Named[] = [];
-  for (const file of files.values()) {
-    try {
-      items.push(...(await layersIn(file, io)));
-    } catch (error) {
-      failed += 1;
-      sayProblems(problemsOf(error, file), io);
-    }
-  }
-  return { pending: withStems(items), failed };
-}
-
-const nothingAt = (pattern: string): Problem => {
+const nothingAt = (pattern: string): InputError => {
   const hint = 'Check the folder; put globs in quotes.';
-  return { code: 'NO_FILES', place: { file: pattern }, message: 'no file matches it.', hint };
+  return new InputError({ code: 'NO_FILES', place: { file: pattern }, message: 'no file matches it.', hint });
 };
 
 /**
  * The layers that are named, in their order, one that is named twice twice.
  *
- * @throws {InputError} what can't be found or, of archives, read
+ * @param refused - is told what can't be found or, of archives, read
  */
-export async function layersNamed(patterns: readonly string[], io: Io): Promise<Pending[]> {
-  const known = new Map<string, Named[]>();
+export async function layersNamed(
+  patterns: readonly string[],
+  io: Io,
+  refused: (error: unknown, name: string) => void,
+): Promise<Pending[]> {
+  const known = new Map<string, readonly Named[]>();
   const named: Named[] = [];
   for (const pattern of patterns) {
     const found = await io.expand(pattern);
-    if (found.length === 0) throw new InputError(nothingAt(pattern));
+    if (found.length === 0) refused(nothingAt(pattern), pattern);
     for (const file of found) {
+      // However a file is written, it is the same one.
       const path = resolve(io.cwd, file);
-      const layers = known.get(path) ?? (await layersIn(file, io));
+      const layers = known.get(path) ?? (await layersIn(file, io).catch((error) => refused(error, file))) ?? [];
       known.set(path, layers);
       named.push(...layers);
     }
@@ -228,8 +213,8 @@ async function fromArchive(file: string, io: Io): Promise<Named[]> {
     stem: '',
     format: sniff(entry.bytes),
     load: async () => ({ bytes: entry.bytes }),
-    ...(entry.jobFunction === undefined ? {} : { jobFunction: entry.jobFunction }),
-    ...(outline ? { outline: { file: `${file}:${outline.name}`, bytes: outline.bytes } } : {}),
+    jobFunction: entry.jobFunction,
+    outline: outline && { file: `${file}:${outline.name}`, bytes: outline.bytes },
   }));
 }
 
@@ -254,14 +239,7 @@ function withStems(items: readonly Named[]): Pending[] {
   return items.map((item, i) => {
     const count = (used.get(stems[i].toLowerCase()) ?? 0) + 1;
     used.set(stems[i].toLowerCase(), count);
-    return {
-      file: item.file,
-      format: item.format,
-      load: item.load,
-      ...(item.jobFunction === undefined ? {} : { jobFunction: item.jobFunction }),
-      ...(item.outline ? { outline: item.outline } : {}),
-      stem: count > 1 ? `${stems[i]}-${count}` : stems[i],
-    };
+    return { ...item, stem: count > 1 ? `${stems[i]}-${count}` : stems[i] };
   });
 }
 

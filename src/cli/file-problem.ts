@@ -125,11 +125,11 @@ export function problemsOf(error: unknown, file?: string): readonly Problem[] {
   ];
 }
 
-/** Names the file whose openings were too much for a step that knows only openings. */
-export function workingOn<T>(file: string, work: () => T): T {
+/** Names the file where what is thrown by work on it names none. */
+export async function about<T>(file: string, work: () => Promise<T>): Promise<T> {
   try {
-    return work();
+    return await work();
   } catch (error) {
-    throw error instanceof InputError && error.code === 'TOO_MUCH' ? inFile(error, file) : error;
+    throw error instanceof InputError ? inFile(error, file) : error;
   }
 }

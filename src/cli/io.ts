@@ -72,8 +72,6 @@ export interface Io {
    * @returns what is to be told of other runs' half-written files
    */
   writeFiles(files: readonly FileToWrite[], options: OverwriteOptions): Promise<readonly string[]>;
-  /** {@link Io.writeFiles} of one file. */
-  writeFile(path: string, bytes: Uint8Array | string, options: OverwriteOptions): Promise<readonly string[]>;
   /** Paths for a glob pattern, sorted; the pattern itself when it holds no wildcard. */
   expand(pattern: string): Promise<string[]>;
   now(): Date;
@@ -205,7 +203,6 @@ export function processIo(): Io {
     exists: pathExists,
     inTheWay,
     writeFiles,
-    writeFile: (path, bytes, options) => writeFiles([{ path, bytes }], options),
     async expand(pattern) {
       if (!/[*?[\]{}]/.test(pattern) || (await pathExists(pattern))) return [pattern];
       const { glob } = await import('tinyglobby');

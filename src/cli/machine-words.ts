@@ -13,24 +13,10 @@ import { row } from './tell.js';
 const SCALE_OF_ITS_OWN = 0.02;
 
 /** A canvas as the machine is commanded, and what it becomes on the film. */
-export interface CommandedCanvas {
-  readonly widthMm: number;
-  readonly heightMm: number;
-  readonly widthPx?: number;
-  readonly heightPx?: number;
-  readonly filmWidthMm: number;
-  readonly filmHeightMm: number;
+export type CommandedCanvas = ReturnType<typeof reportedCanvas> & {
   /** Written turned for a beam that sweeps along Y: laid as it is, X and Y would be interchanged. */
   readonly turned?: boolean;
-}
-
-/** The same as reports and records have it. */
-export interface ReportedCanvas extends CommandedCanvas {
-  readonly pitchXMm: number;
-  readonly pitchYMm: number;
-  /** Where its lower left corner lies in the corrected artwork's own coordinates, mm. */
-  readonly originMm: readonly [number, number];
-}
+};
 
 interface Pitch {
   readonly x: number;
@@ -52,7 +38,7 @@ export function reportedCanvas(
   { originMm }: Pick<Frame, 'originMm'>,
   { scaleX, scaleY }: MachineModel,
   { pitchMm, scanDirection }: { readonly pitchMm: Pitch; readonly scanDirection?: 'x' | 'y' },
-): ReportedCanvas {
+) {
   const { widthMm, heightMm, widthPx, heightPx } = written.find((one) => one.widthPx !== undefined) ?? written[0];
   const [along, across] = scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
   const scale = { x: scaleX, y: scaleY };
@@ -65,6 +51,7 @@ export function reportedCanvas(
     heightPx,
     pitchXMm: pitch(widthPx, widthMm, pitchMm[along]),
     pitchYMm: pitch(heightPx, heightMm, pitchMm[across]),
+    /** Where its lower left corner lies in the corrected artwork's own coordinates, mm. */
     originMm,
     filmWidthMm: widthMm * scale[along],
     filmHeightMm: heightMm * scale[across],

@@ -57,10 +57,6 @@ function wayOut(
     clear();
     outside.say(visibleLines(text));
   };
-  const noted = async (notes: Promise<readonly string[]>): Promise<readonly string[]> => {
-    for (const note of await notes) say(`note: ${note}\n`);
-    return notes;
-  };
   const io: Io = {
     ...outside,
     run: newRun(),
@@ -77,8 +73,11 @@ function wayOut(
         named = io.run.problems.length;
       } else outside.out(visibleLines(text));
     },
-    writeFiles: (files, options) => noted(outside.writeFiles(files, options)),
-    writeFile: (path, bytes, options) => noted(outside.writeFile(path, bytes, options)),
+    async writeFiles(files, options) {
+      const notes = await outside.writeFiles(files, options);
+      for (const note of notes) say(`note: ${note}\n`);
+      return notes;
+    },
   };
   const printed = (): string => {
     const problems = io.run.problems;

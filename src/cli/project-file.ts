@@ -176,14 +176,8 @@ function notMade(path: string): InputError {
   });
 }
 
-interface ReadProfile {
-  readonly profile: Profile;
-  /** For hashing. */
-  readonly bytes: Uint8Array;
-}
-
 /** Reads a profile, of a film that may be lasered. */
-export async function readProfile(path: string, io: Io): Promise<ReadProfile> {
+export async function readProfile(path: string, io: Io): Promise<{ profile: Profile; bytes: Uint8Array }> {
   const bytes = await io.readFile(path);
   const profile = await parseProfile(new TextDecoder().decode(bytes), path);
   refuseFilm(profile.film?.kind, { file: path, key: 'film.kind' });
@@ -191,7 +185,7 @@ export async function readProfile(path: string, io: Io): Promise<ReadProfile> {
 }
 
 /** The same for a command to work with: where it is the profile of the project file, the two are held against each other. */
-export async function loadProfile(path: string, io: Io): Promise<ReadProfile> {
+export async function loadProfile(path: string, io: Io): ReturnType<typeof readProfile> {
   const found = await findProject(io).catch(() => undefined);
   const isProjects = found?.project.profile !== undefined && fromProject(found, found.project.profile) === path;
   if (isProjects && !found.hasProfile) throw notMade(path);

@@ -17,9 +17,12 @@ export interface OutputFile {
 }
 
 interface Where {
-  readonly out: string;
+  /** Their folder; not given: the names are paths. */
+  readonly out?: string;
   readonly overwrite?: boolean;
 }
+
+const pathIn = (out: string | undefined, name: string): string => (out === undefined ? name : join(out, name));
 
 /**
  * Refuses before anything is made, which takes long, so that results are never half new and half old.
@@ -28,7 +31,7 @@ interface Where {
  */
 export async function refuseResults(names: readonly string[], { out, overwrite }: Where, io: Io): Promise<void> {
   const problems = await io.inTheWay(
-    names.map((name) => join(out, name)),
+    names.map((name) => pathIn(out, name)),
     { overwrite },
   );
   if (problems.length > 0) throw new InputError(problems);
@@ -57,7 +60,7 @@ export async function makeResults(
 
 /** Writes results that belong together into their folder: all or none. @returns their paths */
 export async function writeResults(files: readonly OutputFile[], { out, overwrite }: Where, io: Io): Promise<string[]> {
-  const written = files.map(({ name, bytes }) => ({ path: join(out, name), bytes }));
+  const written = files.map(({ name, bytes }) => ({ path: pathIn(out, name), bytes }));
   await io.writeFiles(written, { overwrite });
   return written.map(({ path }) => path);
 }
@@ -173,7 +176,7 @@ export const chartFiles = (name: string): string[] => [`${name}.svg`, `${name}.p
 
 /** Writes charts by their names into a folder, where one is given; gives the paths. */
 export async function writeCharts(
-  { out, overwrite }: Partial<Where>,
+  { out, overwrite }: Where,
   io: Io,
   draw: () => Promise<ReadonlyMap<string, Chart>>,
 ): Promise<string[]> {
@@ -186,9 +189,14 @@ export async function writeCharts(
   });
 }
 
-/** Loads what patterns name, each file once, in order. */
+/** What patterns name, each file once, in order. */
+export const everyFile = async (patterns: readonly string[], io: Io): Promise<string[]> => [
+  ...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat()),
+];
+
+/** The same, at least one. @throws {InputError} NO_FILES */
 export async function expandAll(patterns: readonly string[], io: Io): Promise<string[]> {
-  const files = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
+  const files = await everyFile(patterns, io);
   if (files.length > 0) return files;
   throw new InputError({
     code: 'NO_FILES',

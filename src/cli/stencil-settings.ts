@@ -4,26 +4,17 @@ import { ENDINGS, type ExportFormat, isRaster, markedTitle } from '../export/exp
 import type { Written } from '../export/types.js';
 import type { DotLooks } from '../export/write.js';
 import type { Opening } from '../geometry/types.js';
-import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { packageFile } from '../package-file.js';
-import { type LaserLimits, laserLimits } from '../rules/film.js';
+import { laserLimits } from '../rules/film.js';
 import { withFileMarks } from '../rules/treat/mark.js';
 import { readRules } from '../rules/treat/read-rules.js';
 import type { RuleSet } from '../rules/treat/rule-types.js';
 import { nearestName } from '../schema/nearest.js';
-import type { Fault } from '../stencil/faults.js';
 import { DEFAULT_MARGIN_MM } from '../stencil/frame.js';
-import {
-  fieldOf,
-  makeStencil,
-  type Stencil,
-  type StencilOptions,
-  type Turn,
-  writeStencil,
-} from '../stencil/make-stencil.js';
-import { type Kept, numbered, type ReadLayer, withoutDropped } from './each-artwork.js';
+import { fieldOf, makeStencil, type StencilOptions, type Turn, writeStencil } from '../stencil/make-stencil.js';
+import { numbered, type ReadLayer, withoutDropped } from './each-artwork.js';
 import { profileWarnings } from './exit-codes.js';
 import type { Io } from './io.js';
 import { pitchOfDpi } from './machine-words.js';
@@ -101,12 +92,7 @@ export async function stencilSettings(
 }
 
 /** A stencil, and what is told of it, with the openings' own numbers. */
-export interface NumberedStencil extends Kept {
-  readonly stencil: Stencil;
-  readonly faults: readonly Fault[];
-  readonly narrow: readonly NarrowPart[];
-  readonly warnings: readonly Warning[];
-}
+export type NumberedStencil = Awaited<ReturnType<typeof stencilOf>>;
 
 /**
  * The stencil of an artwork as read.
@@ -118,7 +104,7 @@ export async function stencilOf(
   { file, bytes, artwork: drawn }: Pick<ReadLayer, 'file' | 'bytes' | 'artwork'>,
   { profile, rules, drop, laid }: StencilSettings,
   before: readonly Warning[] = [],
-): Promise<NumberedStencil> {
+) {
   const { artwork, numberAt } = withoutDropped(drawn, { drop, rules }, file);
   const { openings, ...applied } = await ruled(artwork.openings, bytes, rules);
   const stencil = makeStencil({ openings, side: artwork.side }, profile, { ...laid, ...applied });
@@ -236,21 +222,14 @@ export async function ruled(
 }
 
 /** The film and the laser as a command was told of them. */
-export interface FilmFacts {
-  readonly thicknessMm: number;
-  readonly profile?: Profile;
-  readonly profileLimits: LaserLimits;
-}
+export type FilmFacts = Awaited<ReturnType<typeof filmFacts>>;
 
 /**
  * Film thickness and the laser's limits from the options, else from the profile.
  *
  * @throws {InputError} THICKNESS_UNKNOWN when neither says how thick the film is
  */
-export async function filmFacts(
-  values: { readonly profile?: string; readonly thicknessMm?: number },
-  io: Io,
-): Promise<FilmFacts> {
+export async function filmFacts(values: { readonly profile?: string; readonly thicknessMm?: number }, io: Io) {
   const profile = values.profile === undefined ? undefined : (await loadProfile(values.profile, io)).profile;
   const thicknessMm = values.thicknessMm ?? profile?.film?.thicknessMm;
   if (thicknessMm === undefined) {

@@ -125,20 +125,8 @@ function slantedRectangle(grid: DotGrid, along: Point, [across, length]: Point):
   return [corner(0, -length / 2), corner(across, -length / 2), corner(across, length / 2), corner(0, length / 2)];
 }
 
-interface Placed {
-  readonly corners: readonly Point[];
-  readonly labels: readonly Point[];
-}
-
 /** Looks for a free place around the wanted one, nearest first. */
-function findPlace(
-  sheet: CouponSheet,
-  outline: Ring,
-  from: Point,
-  step: Point,
-  slots: number,
-  name: string,
-): Placed | undefined {
+function findPlace(sheet: CouponSheet, outline: Ring, from: Point, step: Point, slots: number, name: string) {
   const { grid } = sheet;
   for (const [dx, dy] of nearestOffsets()) {
     const start: Point = [grid.dots('x', from[0] + dx), grid.dots('y', from[1] + dy)];

@@ -4,27 +4,17 @@ import type { CouponCanvas, CouponOptions } from './types.js';
 
 export type Axis = 'x' | 'y';
 
-/** Turns what lies along an axis and across it into x and y. */
-export interface Course {
-  readonly across: Axis;
+/** Turns what lies along an axis and across it into x and y; and back, which is the same. */
+export function courseAlong(axis: Axis) {
+  const point = (s: number, t: number): [number, number] => (axis === 'x' ? [s, t] : [t, s]);
+  const across: Axis = axis === 'x' ? 'y' : 'x';
   /** Of letters that run along it. */
-  readonly turnDeg: 0 | 90;
-  /** From along and across to x and y; and back, which is the same. */
-  point(along: number, across: number): [number, number];
-  box(from: Point, to: Point): Box;
-}
-
-export function courseAlong(axis: Axis): Course {
-  const point: Course['point'] = axis === 'x' ? (s, t) => [s, t] : (s, t) => [t, s];
-  return {
-    across: axis === 'x' ? 'y' : 'x',
-    turnDeg: axis === 'x' ? 0 : 90,
-    point,
-    box(from, to) {
-      const [[minX, minY], [maxX, maxY]] = [point(...from), point(...to)];
-      return { minX, minY, maxX, maxY };
-    },
+  const turnDeg: 0 | 90 = axis === 'x' ? 0 : 90;
+  const box = (from: Point, to: Point): Box => {
+    const [[minX, minY], [maxX, maxY]] = [point(...from), point(...to)];
+    return { minX, minY, maxX, maxY };
   };
+  return { across, turnDeg, point, box };
 }
 
 const MIN_PITCH_MM = 0.005;
@@ -35,17 +25,7 @@ const MAX_BED_MM = 2000;
 export const tidyMm = (mm: number): number => Math.round(mm * 1e9) / 1e9;
 
 /** The dots that the machine can address. Whole numbers inside, mm at the edges. */
-export interface DotGrid {
-  readonly columns: number;
-  readonly rows: number;
-  pitch(axis: Axis): number;
-  /** Nearest dot boundary. */
-  dots(axis: Axis, mm: number): number;
-  /** Nearest whole number of dots, at least one. */
-  count(axis: Axis, mm: number): number;
-  mm(axis: Axis, dots: number): number;
-  boxMm(dots: Box): Box;
-}
+export type DotGrid = ReturnType<typeof dotGrid>;
 
 function checkLength(name: string, value: number, min: number, max: number): void {
   if (Number.isFinite(value) && value >= min && value <= max) return;
@@ -60,7 +40,7 @@ function checkLength(name: string, value: number, min: number, max: number): voi
 }
 
 /** @throws {InputError} COUPON_OPTION */
-export function dotGrid({ widthMm, heightMm, pitchXMm, pitchYMm = pitchXMm }: CouponOptions): DotGrid {
+export function dotGrid({ widthMm, heightMm, pitchXMm, pitchYMm = pitchXMm }: CouponOptions) {
   checkLength('widthMm', widthMm, 1, MAX_BED_MM);
   checkLength('heightMm', heightMm, 1, MAX_BED_MM);
   checkLength('pitchXMm', pitchXMm, MIN_PITCH_MM, MAX_PITCH_MM);
@@ -72,10 +52,12 @@ export function dotGrid({ widthMm, heightMm, pitchXMm, pitchYMm = pitchXMm }: Co
     columns: Math.floor(widthMm / pitchXMm + 1e-6),
     rows: Math.floor(heightMm / pitchYMm + 1e-6),
     pitch,
-    dots: (axis, mm) => Math.round(mm / pitch(axis)),
-    count: (axis, mm) => Math.max(1, Math.round(mm / pitch(axis))),
+    /** Nearest dot boundary. */
+    dots: (axis: Axis, lengthMm: number): number => Math.round(lengthMm / pitch(axis)),
+    /** Nearest whole number of dots, at least one. */
+    count: (axis: Axis, lengthMm: number): number => Math.max(1, Math.round(lengthMm / pitch(axis))),
     mm,
-    boxMm: ({ minX, minY, maxX, maxY }) => ({
+    boxMm: ({ minX, minY, maxX, maxY }: Box): Box => ({
       minX: mm('x', minX),
       minY: mm('y', minY),
       maxX: mm('x', maxX),

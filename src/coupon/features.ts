@@ -1,3 +1,6 @@
+import { ringBounds } from '../geometry/bounds.js';
+import type { Box } from '../geometry/types.js';
+
 /** Contract 1: what there is to read on a coupon. Positions in mm, as commanded after snapping to the pitch. */
 export interface FeaturesFile {
   readonly format: 'apertrue-features';
@@ -37,6 +40,13 @@ export interface DimensionalFeature {
 /** Whether it is for a caliper's jaws, which take hold of it where no edge need be seen. */
 export function isForJaws(feature: Feature): boolean {
   return 'by' in feature && feature.by === 'jaws';
+}
+
+/** The part of the coupon that a feature lies on, mm. */
+export function featureBox(feature: Feature): Box {
+  if (!('box' in feature)) return ringBounds([feature.from, feature.to]);
+  const [minX, minY, maxX, maxY] = feature.box;
+  return { minX, minY, maxX, maxY };
 }
 
 /** One cell of a power/speed grid. */

@@ -19,14 +19,7 @@ interface LadderSizes {
 }
 
 /** One row with its sizes in whole dots along its axis. */
-interface PlannedRow {
-  readonly row: LadderRow;
-  readonly name: string;
-  readonly sizes: readonly number[];
-  readonly gapMm: number;
-  readonly lengthMm: number;
-  readonly thicknessMm: number;
-}
+type PlannedRow = ReturnType<typeof planRow>;
 
 /**
  * Lays one block of rows where the pattern wants it in the room that is left on the canvas: rows along X above, rows along Y below (`tall`) or to the right (`wide`).
@@ -74,7 +67,7 @@ export function layLadder(on: Laying, element: LadderElement, shape: BlockShape)
   }
 }
 
-function planRow(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes): PlannedRow {
+function planRow(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes) {
   const { grid } = sheet;
   refuseCoarsePitch(sheet, row, wantedMm);
   const dots = [...new Set(wantedMm.map((size) => grid.count(row.axis, size)))];

@@ -5,27 +5,17 @@ import type { Expression } from './pattern.js';
 import type { CouponSheet } from './sheet.js';
 
 /** What an element of a pattern is laid out with. */
-export interface Laying {
-  readonly sheet: CouponSheet;
-  /** First letters of the ids of features. */
-  readonly prefix: string;
-  /** The element's place in the pattern, for messages. */
-  readonly key: string;
-  /** Kept free all round by blocks, mm. */
-  readonly marginMm: number;
-  /** Works out an expression of the element, which stands in it under a name; `more` are further names that it may use. */
-  number(expression: Expression, name: string, more?: PatternValues): number;
-}
+export type Laying = ReturnType<typeof layingOn>;
 
-export function layingOn(
-  sheet: CouponSheet,
-  prefix: string,
-  key: string,
-  evaluator: Evaluator,
-  scope: PatternValues,
-): Laying {
+/**
+ * @param prefix - first letters of the ids of features
+ * @param key - the element's place in the pattern, for messages
+ */
+export function layingOn(sheet: CouponSheet, prefix: string, key: string, evaluator: Evaluator, scope: PatternValues) {
+  /** Kept free all round by blocks, mm. */
   const marginMm = scope.margin ?? sheet.clearanceMm;
-  const number: Laying['number'] = (expression, name, more = {}) =>
+  /** Works out an expression of the element, which stands in it under a name; `more` are further names that it may use. */
+  const number = (expression: Expression, name: string, more: PatternValues = {}): number =>
     evaluator.number(expression, { ...scope, ...more }, `${key}.${name}`);
   return { sheet, prefix, key, marginMm, number };
 }
@@ -71,10 +61,7 @@ export function placeBlock(
 export type PatternValues = Readonly<Record<string, number>>;
 
 /** Evaluates expressions of a pattern; `key` names the place in the pattern, for messages. */
-export interface Evaluator {
-  number(expression: Expression, scope: PatternValues, key: string): number;
-  condition(expression: string | undefined, scope: PatternValues, key: string): boolean;
-}
+export type Evaluator = Awaited<ReturnType<typeof expressionEvaluator>>;
 
 /** Units by name: 12.2 mil is 12.2 times this many mm. Inch = 25.4 mm exactly. */
 const UNITS: PatternValues = { mm: 1, cm: 10, um: 0.001, mil: 0.0254, inch: 25.4 };
@@ -84,7 +71,7 @@ const UNITS: PatternValues = { mm: 1, cm: 10, um: 0.001, mil: 0.0254, inch: 25.4
  *
  * @throws {InputError} by the evaluator: BAD_EXPRESSION with the key
  */
-export async function expressionEvaluator(): Promise<Evaluator> {
+export async function expressionEvaluator() {
   const read = await formulaReader();
   const evaluate = (text: string, scope: PatternValues, key: string): number | boolean | undefined => {
     const known = { ...scope, ...UNITS };
@@ -93,12 +80,12 @@ export async function expressionEvaluator(): Promise<Evaluator> {
   const problem = (key: string, message: string, hint: string): InputError =>
     new InputError({ code: 'BAD_EXPRESSION', place: { key }, message, hint });
   return {
-    number(expression, scope, key) {
+    number(expression: Expression, scope: PatternValues, key: string): number {
       const value = typeof expression === 'number' ? expression : evaluate(expression, scope, key);
       if (typeof value === 'number' && Number.isFinite(value)) return value;
       throw problem(key, `"${expression}" is not a number (${String(value)}).`, 'Check its names and divisions.');
     },
-    condition(expression, scope, key) {
+    condition(expression: string | undefined, scope: PatternValues, key: string): boolean {
       if (expression === undefined) return true;
       const value = evaluate(expression, scope, key);
       if (typeof value === 'boolean') return value;

@@ -22,37 +22,7 @@ interface Item {
 }
 
 /** What is being laid out: openings in whole dots, features, labels. */
-export interface CouponSheet {
-  readonly grid: DotGrid;
-  readonly clearanceMm: number;
-  readonly letteringMm: number;
-  readonly features: Feature[];
-  readonly labels: CouponLabel[];
-  readonly warnings: Warning[];
-  /** Diagnostics a warning; the same one only once. */
-  warn(warning: Warning): void;
-  /** The next free letter for a row of marks. */
-  nextName(): string;
-  newGroup(): number;
-  /** Adds a rectangle given in dots and returns its edges in mm. */
-  addRectangle(dots: Box, group: number, layer?: number): Box;
-  /** Adds a ring given in dots, of either direction. */
-  addRing(dots: Ring, group: number, layer?: number): void;
-  /** The space that a text takes, mm. */
-  textBox(text: string, at: Point, options?: TextOptions): Box;
-  /** The length of a text that runs along an axis, mm. */
-  textLength(text: string, axis: Axis): number;
-  addText(text: string, at: Point, options?: TextOptions): Box;
-  /** Whether a ring in mm keeps the clearance to everything so far, and `borderMm` (default the clearance) to the border. */
-  isFree(ring: Ring, borderMm?: number): boolean;
-  /** Whether there are no openings so far in a box and as near to it as the clearance, mm. */
-  isFilm(box: Box): boolean;
-  /** Film over which a length is taken: nothing that is asked `isFree` for comes to stand there. */
-  keepFilm(box: Box): void;
-  openings(layer?: number): Opening[];
-  /** @throws {InputError} COUPON_CROWDED, COUPON_OUTSIDE */
-  check(name: string): void;
-}
+export type CouponSheet = ReturnType<typeof newSheet>;
 
 export interface TextOptions {
   readonly turnDeg?: 0 | 90;
@@ -68,85 +38,86 @@ const GROUP_GAP_MM = 1e-6;
 
 export function newSheet(
   grid: DotGrid,
-  options: { clearanceMm: number; letteringMm: number; kerfAllowanceMm: number },
-): CouponSheet {
+  { clearanceMm, letteringMm, kerfAllowanceMm }: { clearanceMm: number; letteringMm: number; kerfAllowanceMm: number },
+) {
   const items: Item[] = [];
   const kept: Box[] = [];
+  const features: Feature[] = [];
+  const labels: CouponLabel[] = [];
+  const warnings: Warning[] = [];
   const pitch = { x: grid.pitch('x'), y: grid.pitch('y') };
   let names = 0;
   let groups = 0;
   const toMm = ([x, y]: Point): Point => [grid.mm('x', x), grid.mm('y', y)];
+  const newGroup = (): number => (groups += 1);
   const add = (region: Region, role: Item['role'], group: number, layer: number): void => {
     items.push({ opening: region, box: ringBounds(region.outer), walls: wallsOf(region), role, group, layer });
   };
-  const lettering = ({ turnDeg = 0, heightMm = options.letteringMm }: TextOptions) => ({
-    turnDeg,
-    heightMm,
-    pitch,
-    kerfAllowanceMm: options.kerfAllowanceMm,
-  });
-  const sheet: CouponSheet = {
-    grid,
-    clearanceMm: options.clearanceMm,
-    letteringMm: options.letteringMm,
-    features: [],
-    labels: [],
-    warnings: [],
-    warn(warning) {
-      if (!sheet.warnings.some((known) => known.message === warning.message)) sheet.warnings.push(warning);
+  const lettering = ({ turnDeg = 0, heightMm = letteringMm }: TextOptions) => {
+    return { turnDeg, heightMm, pitch, kerfAllowanceMm };
+  };
+  /** The space that a text takes, mm. */
+  const textBox = (text: string, [x, y]: Point, options: TextOptions = {}): Box => {
+    const { heightMm, ...rest } = lettering(options);
+    const length = letteringLengthMm(text, { heightMm, ...rest });
+    return options.turnDeg === 90
+      ? { minX: x, minY: y, maxX: x + heightMm, maxY: y + length }
+      : { minX: x, minY: y, maxX: x + length, maxY: y + heightMm };
+  };
+  return {
+    ...{ grid, clearanceMm, letteringMm, features, labels, warnings, newGroup, textBox },
+    /** Notes a warning; the same one only once. */
+    warn(warning: Warning): void {
+      if (!warnings.some((known) => known.message === warning.message)) warnings.push(warning);
     },
-    nextName() {
+    /** The next free letter for a row of marks. */
+    nextName(): string {
       const name = LETTERS[names % LETTERS.length].repeat(1 + Math.floor(names / LETTERS.length));
       names += 1;
       return name;
     },
-    newGroup: () => (groups += 1),
-    addRectangle(dots, group, layer = 0) {
+    /** Adds a rectangle given in dots and returns its edges in mm. */
+    addRectangle(dots: Box, group: number, layer = 0): Box {
       const box = grid.boxMm(dots);
       add(solid(boxRing(box)), 'mark', group, layer);
       return box;
     },
-    addRing(dots, group, layer = 0) {
+    /** Adds a ring given in dots, of either direction. */
+    addRing(dots: Ring, group: number, layer = 0): void {
       add(orient({ outer: dots.map(toMm), islands: [] }), 'mark', group, layer);
     },
-    textBox(text, [x, y], textOptions = {}) {
-      const { heightMm, ...rest } = lettering(textOptions);
-      const length = letteringLengthMm(text, { heightMm, ...rest });
-      return textOptions.turnDeg === 90
-        ? { minX: x, minY: y, maxX: x + heightMm, maxY: y + length }
-        : { minX: x, minY: y, maxX: x + length, maxY: y + heightMm };
-    },
-    textLength: (text, axis) => letteringLengthMm(text, lettering({ turnDeg: axis === 'x' ? 0 : 90 })),
-    addText(text, at, textOptions = {}) {
-      const group = sheet.newGroup();
-      for (const region of letter(text, { ...lettering(textOptions), at })) {
-        add(region, 'label', group, textOptions.layer ?? 0);
-      }
-      const box = sheet.textBox(text, at, textOptions);
-      sheet.labels.push({ text, box: [box.minX, box.minY, box.maxX, box.maxY] });
+    /** The length of a text that runs along an axis, mm. */
+    textLength: (text: string, axis: Axis): number =>
+      letteringLengthMm(text, lettering({ turnDeg: axis === 'x' ? 0 : 90 })),
+    addText(text: string, at: Point, options: TextOptions = {}): Box {
+      const group = newGroup();
+      for (const region of letter(text, { ...lettering(options), at })) add(region, 'label', group, options.layer ?? 0);
+      const box = textBox(text, at, options);
+      labels.push({ text, box: [box.minX, box.minY, box.maxX, box.maxY] });
       return box;
     },
-    isFree(ring, borderMm = options.clearanceMm) {
+    /** Whether a ring in mm keeps the clearance to everything so far, and `borderMm` (default the clearance) to the border. */
+    isFree(ring: Ring, borderMm = clearanceMm): boolean {
       // Most places that are asked for lie beside everything: their boxes tell so, and walls are laid out for the others.
       const box = ringBounds(ring);
       if (!insideCanvas(box, grid, borderMm) || !kept.every((other) => boxDistance(other, box) > 0)) return false;
       const region: Region = { outer: ring, islands: [] };
       return items
-        .filter((item) => boxDistance(item.box, box) < options.clearanceMm)
-        .every((item) => gapMm(item.opening, item.walls, region, wallsOf(region), options.clearanceMm) === undefined);
+        .filter((item) => boxDistance(item.box, box) < clearanceMm)
+        .every((item) => gapMm(item.opening, item.walls, region, wallsOf(region), clearanceMm) === undefined);
     },
-    isFilm: (box) => items.every((item) => boxDistance(item.box, box) >= options.clearanceMm),
-    keepFilm(box) {
-      kept.push(box);
-    },
-    openings: (layer) =>
+    /** Whether there are no openings so far in a box and as near to it as the clearance, mm. */
+    isFilm: (box: Box): boolean => items.every((item) => boxDistance(item.box, box) >= clearanceMm),
+    /** Film over which a length is taken: nothing that is asked `isFree` for comes to stand there. */
+    keepFilm: (box: Box): void => void kept.push(box),
+    openings: (layer?: number): Opening[] =>
       items.filter((item) => layer === undefined || item.layer === layer).map((item) => item.opening),
-    check(name) {
+    /** @throws {InputError} COUPON_CROWDED, COUPON_OUTSIDE */
+    check(name: string): void {
       refuseOutside(name, items, grid);
-      refuseCrowding(name, items, options.clearanceMm);
+      refuseCrowding(name, items, clearanceMm);
     },
   };
-  return sheet;
 }
 
 function insideCanvas(box: Box, grid: DotGrid, marginMm: number): boolean {

@@ -16,13 +16,7 @@ const BETWEEN_MM = 0.5;
 const LEAST_LINES = 11;
 
 /** A vernier in whole dots along its axis. */
-interface Comb {
-  readonly step: number;
-  readonly pitch: number;
-  readonly slot: number;
-  readonly lines: number;
-  readonly zeroLine: number;
-}
+type Comb = ReturnType<typeof planComb>;
 
 /**
  * Two combs, read by the line that runs straight from one into the other. Let P be the pitch of the upper comb and
@@ -115,7 +109,7 @@ export function layVernier(on: Laying, element: VernierElement): void {
   });
 }
 
-function planComb(sheet: CouponSheet, { axis, measures }: VernierElement, stepMm: number, rangeMm: number): Comb {
+function planComb(sheet: CouponSheet, { axis, measures }: VernierElement, stepMm: number, rangeMm: number) {
   const { grid } = sheet;
   const step = grid.count(axis, stepMm);
   const steps = Math.ceil(rangeMm / grid.mm(axis, step) - 1e-9);

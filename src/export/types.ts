@@ -65,19 +65,7 @@ export interface Placement {
 }
 
 /** The canvas in dots, and the map from the openings' coordinates to (column, row), row down from the upper edge. */
-export interface PixelPlacement extends Placement {
-  readonly toPixels: Affine;
-  readonly widthPx: number;
-  /** Rows that can be burnt; the image has {@link rowsPerLine} as many. */
-  readonly lines: number;
-  readonly rowsPerLine: number;
-  /** Size of a dot on the image's own axes, mm; Y is the distance between two burnt lines. */
-  readonly dot: PerAxis;
-  /** What the beam adds, on the image's own axes, mm. */
-  readonly kerf: PerAxis | undefined;
-  /** Distance between two columns and two rows of the image, mm. */
-  readonly pitch: PerAxis;
-}
+export type PixelPlacement = ReturnType<typeof placeOnPixels>;
 
 /** A canvas that is this much longer than a whole number of dots, in dots, is that number: rounding noise only. */
 const WHOLE = 1e-6;
@@ -105,7 +93,7 @@ export function placeExactly(options: WriteOptions): Placement {
  * The canvas in whole dots: what was asked for, filled up at the right and the upper edge to the next dot.
  * The caller has made sure that there is a pitch.
  */
-export function placeOnPixels(options: WriteOptions): PixelPlacement {
+export function placeOnPixels(options: WriteOptions) {
   const swap = options.scanDirection === 'y';
   const pitchMm = options.pitchMm ?? { x: 1, y: 1 };
   const pitch = swap ? { x: pitchMm.y, y: pitchMm.x } : pitchMm;
@@ -129,5 +117,18 @@ export function placeOnPixels(options: WriteOptions): PixelPlacement {
     e: e / dot.x,
     f: lines - f / dot.y + burntAbove(rowsPerLine),
   };
-  return { ...placement, toPixels, widthPx, lines, rowsPerLine, dot, pitch, kerf };
+  return {
+    ...placement,
+    toPixels,
+    widthPx,
+    /** Rows that can be burnt; the image has `rowsPerLine` as many. */
+    lines,
+    rowsPerLine,
+    /** Size of a dot on the image's own axes, mm; Y is the distance between two burnt lines. */
+    dot,
+    /** Distance between two columns and two rows of the image, mm. */
+    pitch,
+    /** What the beam adds, on the image's own axes, mm. */
+    kerf,
+  };
 }

@@ -1,4 +1,4 @@
-import type { Feature, FeaturesFile } from '../coupon/features.js';
+import { type Feature, type FeaturesFile, featureBox } from '../coupon/features.js';
 import type { Outcome } from './types.js';
 
 /** Of cells, then of a web, then of an opening. */
@@ -26,18 +26,10 @@ export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> 
   vernier: [],
 };
 
-/** The point of the film to look at, mm. */
-function centreOf(feature: Feature): readonly [number, number] {
-  if ('box' in feature) {
-    const [x0, y0, x1, y1] = feature.box;
-    return [(x0 + x1) / 2, (y0 + y1) / 2];
-  }
-  return [(feature.from[0] + feature.to[0]) / 2, (feature.from[1] + feature.to[1]) / 2];
-}
-
 /** Where a feature is on the film, in words. */
 export function whereOf(feature: Feature, { widthMm, heightMm }: FeaturesFile['canvas']): string {
-  const [x, y] = centreOf(feature);
+  const { minX, minY, maxX, maxY } = featureBox(feature);
+  const [x, y] = [(minX + maxX) / 2, (minY + maxY) / 2];
   const across = x < widthMm / 3 ? 'left' : x > (2 * widthMm) / 3 ? 'right' : '';
   const up = y < heightMm / 3 ? 'lower' : y > (2 * heightMm) / 3 ? 'upper' : '';
   const part = across || up ? `${up || 'middle'} ${across || 'middle'}` : 'middle';

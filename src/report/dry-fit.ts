@@ -17,12 +17,7 @@ const LINE_MM = 0.14;
 const FINE_LINE_MM = 0.09;
 
 /** A dry fit as made. */
-export interface DryFitPdf {
-  readonly bytes: Uint8Array;
-  readonly pages: number;
-  /** Whether something was too large for the paper and is spread over several pages, to be joined. */
-  readonly tiled: boolean;
-}
+export type DryFitPdf = Awaited<ReturnType<typeof dryFitPdf>>;
 
 /** From mm on the sheet to mm on the paper, the printer's error made up for. */
 type ToPaper = (mm: Point) => Point;
@@ -34,7 +29,7 @@ type ToPaper = (mm: Point) => Point;
  *
  * @returns the PDF's bytes (the same for the same input) and how many pages of paper it takes
  */
-export async function dryFitPdf(drawing: DryFit, options: DryFitOptions): Promise<DryFitPdf> {
+export async function dryFitPdf(drawing: DryFit, options: DryFitOptions) {
   const pdf = await newPdf(drawing.title);
   const fonts = await pdfFonts(pdf);
   const factor = factorsOf(options);

@@ -26,20 +26,10 @@ export interface TextStyle {
   readonly align?: 'left' | 'middle' | 'right';
 }
 
-/** Draws on a page in mm, y up from the lower left corner of the paper. */
-export interface Ink {
-  text(words: string, at: Point, style: TextStyle): void;
-  widthMm(words: string, style: TextStyle): number;
-  line(from: Point, to: Point, widthMm: number, colour?: InkColour): void;
-  box(x: number, y: number, width: number, height: number, style: { fill?: InkColour; lineMm?: number }): void;
-  polygon(ring: readonly Point[], colour: InkColour): void;
-  /** The line around a polygon. */
-  ring(ring: readonly Point[], lineMm: number, colour?: InkColour): void;
-  /** Openings through a map, clipped to a frame. */
-  openings(regions: readonly Region[], map: (p: Point) => Point, colour: InkColour): void;
-}
+export type Ink = ReturnType<typeof inkOn>;
 
-export function inkOn(page: PDFPage, fonts: PdfFonts, operators: string[]): Ink {
+/** Draws on a page in mm, y up from the lower left corner of the paper. */
+export function inkOn(page: PDFPage, fonts: PdfFonts, operators: string[]) {
   const pt = (mm: number): string => (mm * PT_PER_MM).toFixed(3);
   const rgb = (colour: InkColour): string => COLOURS[colour].join(' ');
   const fontOf = (style: TextStyle): PDFFont => (style.bold ? fonts.bold : fonts.plain);
@@ -53,28 +43,31 @@ export function inkOn(page: PDFPage, fonts: PdfFonts, operators: string[]): Ink 
     `${ring.map(([x, y], i) => `${pt(x)} ${pt(y)} ${i === 0 ? 'm' : 'l'}`).join(' ')} h`;
   return {
     widthMm,
-    text(words, [x, y], style) {
+    text(words: string, [x, y]: Point, style: TextStyle): void {
       const shift = style.align === 'middle' ? 0.5 : style.align === 'right' ? 1 : 0;
       const left = x - shift * widthMm(words, style);
       operators.push(
         `BT ${rgb(style.colour ?? 'black')} rg ${style.bold ? keys.bold : keys.plain} ${style.sizePt} Tf ${pt(left)} ${pt(y)} Td ${fontOf(style).encodeText(knownLetters(words)).toString()} Tj ET`,
       );
     },
-    line([x0, y0], [x1, y1], lineMm, colour = 'black') {
+    line([x0, y0]: Point, [x1, y1]: Point, lineMm: number, colour: InkColour = 'black'): void {
       operators.push(`${rgb(colour)} RG ${pt(lineMm)} w ${pt(x0)} ${pt(y0)} m ${pt(x1)} ${pt(y1)} l S`);
     },
-    box(x, y, width, height, { fill, lineMm }) {
+    box(x: number, y: number, width: number, height: number, style: { fill?: InkColour; lineMm?: number }): void {
+      const { fill, lineMm } = style;
       const rectangle = `${pt(x)} ${pt(y)} ${pt(width)} ${pt(height)} re`;
       if (fill) operators.push(`${rgb(fill)} rg ${rectangle} f`);
       if (lineMm !== undefined) operators.push(`${rgb('rule')} RG ${pt(lineMm)} w ${rectangle} S`);
     },
-    polygon(ring, colour) {
+    polygon(ring: readonly Point[], colour: InkColour): void {
       operators.push(`${rgb(colour)} rg ${trace(ring)} f`);
     },
-    ring(ring, lineMm, colour = 'black') {
+    /** The line around a polygon. */
+    ring(ring: readonly Point[], lineMm: number, colour: InkColour = 'black'): void {
       operators.push(`${rgb(colour)} RG ${pt(lineMm)} w ${trace(ring)} S`);
     },
-    openings(regions, map, colour) {
+    /** Openings through a map. */
+    openings(regions: readonly Region[], map: (p: Point) => Point, colour: InkColour): void {
       const paths = regions.flatMap(({ outer, islands }) => [outer, ...islands].map((ring) => trace(ring.map(map))));
       if (paths.length > 0) operators.push(`${rgb(colour)} rg ${paths.join(' ')} f*`);
     },

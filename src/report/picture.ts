@@ -1,8 +1,7 @@
 import { createRequire } from 'node:module';
 import { boundsOf } from '../geometry/bounds.js';
-import type { Region } from '../geometry/types.js';
+import type { Point, Region } from '../geometry/types.js';
 import { escapeXml } from '../text.js';
-import type { RegionPen } from './svg-paths.js';
 
 const require = createRequire(import.meta.url);
 
@@ -48,19 +47,7 @@ export interface PictureRoom {
   readonly leastWidth: number;
 }
 
-/** A picture of openings, no larger than a page of a screen. */
-export interface StencilPicture {
-  readonly width: number;
-  readonly height: number;
-  readonly pen: RegionPen;
-  /** @param defs - what the drawing refers to */
-  draw(title: string, words: string, drawing: readonly string[], defs?: string): string;
-}
-
-export function stencilPicture(
-  shown: readonly Region[],
-  { head, foot, side, leastWidth }: PictureRoom,
-): StencilPicture {
+export function stencilPicture(shown: readonly Region[], { head, foot, side, leastWidth }: PictureRoom) {
   const bounds = boundsOf(shown) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
   const sizeX = Math.max(bounds.maxX - bounds.minX, 0.1);
   const sizeY = Math.max(bounds.maxY - bounds.minY, 0.1);
@@ -72,11 +59,12 @@ export function stencilPicture(
     width,
     height,
     pen: {
-      at: ([x, y]) => [left + (x - bounds.minX) * scale, head + (bounds.maxY - y) * scale],
+      at: ([x, y]: Point): Point => [left + (x - bounds.minX) * scale, head + (bounds.maxY - y) * scale],
       decimals: 2,
       pxPerMm: scale,
     },
-    draw: (title, words, drawing, defs) =>
+    /** @param defs - what the drawing refers to */
+    draw: (title: string, words: string, drawing: readonly string[], defs?: string): string =>
       [
         `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">`,
         ...(defs === undefined ? [] : [`<defs>${defs}</defs>`]),

@@ -36,14 +36,8 @@ function text(x: number, y: number, size: number, words: string): string {
   return `<text x="${x}" y="${y}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" text-anchor="start">${safe}</text>`;
 }
 
-/** Paths with names of their own, and how to draw or to clip by all of them. */
-interface NamedPaths {
-  readonly paths: string;
-  readonly uses: string;
-}
-
 /** What of some regions is seen in a window that is drawn so many units a mm. */
-function named(id: string, regions: readonly Region[], { window, seesAll, width }: Sight): NamedPaths {
+function named(id: string, regions: readonly Region[], { window, seesAll, width }: Sight) {
   const shown = seesAll ? regions : regions.filter((region) => boxesNear(regionBounds(region), window));
   const pen: RegionPen = { at: (mm) => mm, decimals: 4, pxPerMm: width / (window.maxX - window.minX) };
   const all = regionPaths(shown, pen);
@@ -61,17 +55,12 @@ interface Sight {
 }
 
 /** The same with its height on the page; all panels of a row show what was asked alike. */
-interface View extends Sight {
-  readonly id: string;
-  readonly height: number;
-  readonly asked: NamedPaths;
-  readonly outlineMm: number;
-}
+type View = ReturnType<typeof viewOf>;
 
 /** An outline takes no more than this share of what a usual opening measures across: it is not to hide what it frames. */
 const OUTLINE_SHARE = 0.08;
 
-function viewOf(id: string, asked: readonly Region[], sight: Sight): View {
+function viewOf(id: string, asked: readonly Region[], sight: Sight) {
   const { window, width } = sight;
   const scale = width / (window.maxX - window.minX);
   const height = (window.maxY - window.minY) * scale;

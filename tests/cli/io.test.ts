@@ -14,7 +14,8 @@ async function messageOf(promise: Promise<unknown>): Promise<string> {
   expect(error).toBeInstanceOf(InputError);
   return (error as InputError).message;
 }
-const write = (path: string): Promise<readonly string[]> => processIo().writeFile(path, 'x', { overwrite: true });
+const write = (path: string): Promise<readonly string[]> =>
+  processIo().writeFiles([{ path, bytes: 'x' }], { overwrite: true });
 
 describe('files that cannot be read or written', () => {
   it.each([

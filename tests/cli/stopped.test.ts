@@ -13,7 +13,7 @@ import { processIo } from ${JSON.stringify(source('io.ts'))};
 import { stopOnSignals } from ${JSON.stringify(source('write-together.ts'))};
 stopOnSignals();
 const bytes = new Uint8Array(48e6);
-for (let i = 0; ; i += 1) await processIo().writeFile(process.argv[2] + '/' + i % 3 + '.bin', bytes, { overwrite: true });
+for (let i = 0; ; i += 1) await processIo().writeFiles([{ path: process.argv[2] + '/' + i % 3 + '.bin', bytes }], { overwrite: true });
 `;
 
 it.runIf(process.platform !== 'win32').each([

@@ -1,4 +1,3 @@
-import type { Artwork } from '../../artwork/types.js';
 import type { Opening } from '../../geometry/types.js';
 import { grouped } from '../../kept.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
@@ -9,7 +8,6 @@ import { readLimits } from '../../rules/read-limits.js';
 import { count, firstOf, runsOf } from '../../text.js';
 import { eachArtwork, exitOf, type Kept, numbered, type ReadLayer, tellEach, withoutDropped } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
-import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { CheckOptionValues } from '../options/stencils.js';
@@ -17,12 +15,6 @@ import { jsonParts, makeResults } from '../results.js';
 import { type FilmFacts, filmFacts } from '../stencil-settings.js';
 import { columns, folded, sayWarnings, sayWrote } from '../tell.js';
 import type { Content } from '../write-together.js';
-
-interface Checked {
-  readonly file: string;
-  readonly artwork: Artwork;
-  readonly result: CheckResult;
-}
 
 /** Reads, checks, tells. */
 export async function runCheck(patterns: readonly string[], values: CheckOptionValues, io: Io): Promise<ExitCode> {
@@ -50,13 +42,12 @@ async function checkLayer(
   limits: Limits | undefined,
   values: CheckOptionValues,
   io: Io,
-): Promise<Checked> {
+) {
   const { paste, alloy, metalPercent, boards } = values;
   const { artwork, numberAt } = withoutDropped(whole, values, file);
   sayWarnings(artwork.warnings, io, file);
-  const checked = workingOn(file, () =>
-    checkOpenings(artwork.openings, { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards }),
-  );
+  const given = { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards };
+  const checked = checkOpenings(artwork.openings, given);
   const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
   sayWarnings(result.warnings, io, file);
   if (values.out !== undefined) await writeAll(file, stem, artwork.openings, result, values, io);

@@ -9,10 +9,9 @@ import type { Opening } from '../../geometry/types.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { StencilLayer } from '../../report/document/blocks.js';
-import type { CutFigures, Fault } from '../../stencil/faults.js';
 import type { Stencil } from '../../stencil/make-stencil.js';
 import { count, oneOrMany } from '../../text.js';
-import { type ReportedCanvas, refuseFaults, reportedCanvas } from '../machine-words.js';
+import { refuseFaults, reportedCanvas } from '../machine-words.js';
 import { type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
 import { machineOf, type NumberedStencil, type StencilSettings, stencilFiles, stencilOf } from '../stencil-settings.js';
 import { eachOnce } from '../tell.js';
@@ -38,21 +37,7 @@ export interface CorrectInput {
 }
 
 /** What is told about one corrected stencil; also the heart of its sidecar. */
-export interface CorrectReport {
-  readonly file: string;
-  readonly openings: number;
-  /** The rule set that the openings went through, how many there were before, and how many changes it made. */
-  readonly rules?: { readonly mark: string; readonly before: number; readonly changes: number };
-  readonly side?: 'top' | 'bottom';
-  readonly mirrored: boolean;
-  readonly canvas: ReportedCanvas;
-  /** How near what is cut comes to what was asked; of images. */
-  readonly cut?: CutFigures;
-  /** Openings that will not come out as asked. */
-  readonly faults: readonly Fault[];
-  readonly narrow: readonly NarrowPart[];
-  readonly warnings: readonly Warning[];
-}
+export type CorrectReport = ReturnType<typeof reportOf>;
 
 export interface CorrectOutcome {
   readonly files: readonly OutputFile[];
@@ -96,17 +81,20 @@ function reportOf(
   { profile, laid, grey }: CorrectSettings,
   { stencil: { asked, commanded, check }, faults, narrow, warnings }: NumberedStencil,
   written: readonly Written[],
-): CorrectReport {
+) {
   const { side, mirrored, rules } = asked;
   const inDots = written.find((w) => w.widthPx !== undefined);
   return {
     file,
     openings: asked.openings.length,
+    /** The rule set that the openings went through, how many there were before, and how many changes it made. */
     rules,
     side,
     mirrored,
     canvas: reportedCanvas(written, commanded.frame, machineModel(profile), laid),
+    /** How near what is cut comes to what was asked; of images. */
     cut: check.figures,
+    /** Openings that will not come out as asked. */
     faults,
     narrow,
     warnings: eachOnce([

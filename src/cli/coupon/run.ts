@@ -4,18 +4,19 @@ import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../coupon/bui
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Pattern } from '../../coupon/pattern.js';
 import type { Coupon } from '../../coupon/types.js';
-import { InputError, inFile, type Problem } from '../../errors.js';
+import { InputError, type Problem } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
 import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { count, dpiWords, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { about } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import type { CouponOptionValues } from '../options/calibration.js';
 import { flagOf, refuseUnusedOptions } from '../options/option.js';
 import { findProject } from '../project-file.js';
-import { type OutputFile, refuseFilledReadings, refuseResults, writeResults } from '../results.js';
+import { refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, row, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
 
@@ -25,12 +26,7 @@ interface NamedPattern {
   readonly text: string;
 }
 
-interface Made {
-  readonly coupon: Coupon;
-  readonly files: readonly OutputFile[];
-  /** Its marks are for a scanner: too many to be read by hand. */
-  readonly isScanned: boolean;
-}
+type Made = Awaited<ReturnType<typeof make>>;
 
 export async function runCoupon(names: readonly string[], values: CouponOptionValues, io: Io): Promise<ExitCode> {
   if (values.list) {
@@ -140,7 +136,7 @@ async function make(
   bed: Bed,
   values: CouponOptionValues,
   gauges?: readonly ProjectGauge[],
-): Promise<Made> {
+) {
   const isGrid = pattern.elements.some(({ kind }) => kind === 'power-grid');
   const formats = values.format ?? couponFormats(isGrid);
   const ending = imageEndingOf(formats);
@@ -153,16 +149,14 @@ async function make(
     ...(values.powerBy ? { powerBy: values.powerBy } : {}),
     ...(ending && ending !== 'png' ? { imageEnding: ending } : {}),
   };
-  try {
+  return about(file, async () => {
     const made = await generateCoupon(pattern, parameters);
     const coupon = ending === undefined && isGrid ? { ...made, jobs: [PATHS_ONLY] } : made;
     const source = { file: basename(file), text };
     const paper = values.paper ?? 'a4';
     const isScanned = pattern.elements.some(({ kind }) => kind === 'marks');
     return { coupon, files: await couponFiles(coupon, { paper, formats, source, parameters, gauges }), isScanned };
-  } catch (error) {
-    throw error instanceof InputError ? inFile(error, file) : error;
-  }
+  });
 }
 
 /** Nothing is written when two coupons share a name, or when a file is there already. */

@@ -103,7 +103,7 @@ class Entry {
     private readonly features: FeaturesFile,
     private readonly machine: Project | undefined,
     private readonly beside: readonly Beside[],
-    private readonly chosen: Pick<ReadingsForm, Setting>,
+    private readonly chosen: Pick<ReadingsForm, 'powerPercent' | 'speedMmS'>,
     private readonly profile: string | undefined,
     private sheet: ReadingsSheet,
     private readonly asker: Asker,
@@ -346,7 +346,7 @@ class Entry {
   }
 
   private async save(): Promise<void> {
-    await this.io.writeFile(this.file, sheetText(this.sheet), { overwrite: true, ontoInput: true });
+    await this.io.writeFiles([{ path: this.file, bytes: sheetText(this.sheet) }], { overwrite: true, ontoInput: true });
   }
 
   private end(): void {

@@ -19,17 +19,7 @@ import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession }
 import { KNOWN_WITHIN } from '../../readings/question-reading.js';
 import { heldByLimit } from '../fit/tell.js';
 
-export interface Sureness {
-  readonly result: CalibrationResult;
-  readonly words: string;
-  /** How many more readings it takes, or that it is enough; empty where there is nothing to plan. */
-  readonly ahead: string;
-  readonly verdict: ReturnType<typeof verdictOn>;
-  /** Whether that is that nothing more is needed, or can be told. */
-  readonly isDone: boolean;
-  /** Whether the readings say how long a feature is, well enough to question a reading of it. */
-  isKnown(feature: DimensionalFeature): boolean;
-}
+export type Sureness = NonNullable<ReturnType<typeof surenessOf>>;
 
 /**
  * How sure scale, squareness and kerf are by now; undefined while the readings say nothing yet.
@@ -38,11 +28,7 @@ export interface Sureness {
  * @param others - read before; they count, but what they lack is theirs to tell
  * @param taken - what the lengths are read with, where that is known
  */
-export function surenessOf(
-  own: ReadingSession,
-  others: readonly ReadingSession[],
-  taken?: ReadWith,
-): Sureness | undefined {
+export function surenessOf(own: ReadingSession, others: readonly ReadingSession[], taken?: ReadWith) {
   const sessions = [...others, own];
   let result: CalibrationResult;
   try {
@@ -105,7 +91,7 @@ const isWitness = ({ canvas: own }: ReadingSession, others: readonly ReadingSess
   others.some(({ canvas }) => own && canvas && own.widthMm < SMALL_PIECE * canvas.widthMm);
 
 /** The numbers are known well enough from the coupons; whether they have changed, only readings of this piece can show. */
-function ofWitness(own: ReadingSession): Pick<Sureness, 'verdict' | 'isDone' | 'ahead'> {
+function ofWitness(own: ReadingSession) {
   const read = new Set(own.readings.map(({ feature }) => feature));
   const left = lengthsThere(own).filter(({ id }) => !read.has(id)).length;
   return left > 0
@@ -147,7 +133,7 @@ function mostWords({ determined, order, sure }: ReadingPlan): string {
 /** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */
 function aheadWords(
   { determined, first, needs }: ReadingPlan,
-  verdict: Sureness['verdict'],
+  verdict: ReturnType<typeof verdictOn>,
   byChance: boolean,
 ): string {
   if (determined.length === 0) return '';

@@ -15,12 +15,6 @@ import type { Io } from '../io.js';
 import { findProject, outOf } from '../project-file.js';
 import { expandAll } from '../results.js';
 
-/** Readings and what the forms in their files say about how the coupons were cut. */
-export interface ReadingsInput {
-  readonly sessions: ReadingSession[];
-  readonly form: ReadingsForm;
-}
-
 interface SessionValues {
   readonly features?: string;
   readonly date?: string;
@@ -41,7 +35,7 @@ export async function readingsNamed(names: readonly string[], io: Io): Promise<s
 }
 
 /** Reads readings files with the features files that belong to them; problems of all files are told together. */
-export async function readSessions(patterns: readonly string[], values: SessionValues, io: Io): Promise<ReadingsInput> {
+export async function readSessions(patterns: readonly string[], values: SessionValues, io: Io) {
   const files = await expandAll(patterns, io);
   const problems: Problem[] = [];
   const sessions: ReadingSession[] = [];

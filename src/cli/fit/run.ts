@@ -74,13 +74,12 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
       : undefined;
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
-    io.run.next = [];
     const before = marked.slice(0, -fresh.length);
     const ofBefore = () => fitSessions(straightened(before, older.field), { resolutionMm: values.resolutionMm });
     const fit = drops.days.length + drops.features.length > 0 ? ofBefore().fit : older.fit;
     if (values.out !== undefined) {
       const kept = refusedProfile({ ...older, fit, sessions: before }, marked.slice(-fresh.length), against);
-      await io.writeFile(values.out, profileText(kept), values);
+      await io.writeFiles([{ path: values.out, bytes: profileText(kept) }], values);
     }
     const changed = {
       withheld: 'The machine has changed: these readings were not pooled with the others.',
@@ -109,7 +108,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   ];
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
-    await io.writeFile(values.out, profileText(profile), values);
+    await io.writeFiles([{ path: values.out, bytes: profileText(profile) }], values);
   }
   // Whether the machine is still the same comes first.
   const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];
@@ -193,7 +192,7 @@ async function cutAnew({ sessions }: Profile, folder: string, io: Io): Promise<s
 async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
   const { out } = values;
   if (out === undefined) return;
-  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { ...values, out: '' }, io);
+  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { overwrite: values.overwrite }, io);
 }
 
 /** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
@@ -212,7 +211,7 @@ async function writeReport(
 ): Promise<string[]> {
   if (!report || out === undefined) return [];
   io.progress?.('drawing the report');
-  return writeResults(await fitReport(result, { ...fit, out }), { out: '', overwrite }, io);
+  return writeResults(await fitReport(result, { ...fit, out }), { overwrite }, io);
 }
 
 /** Readings that move the plain answer further than this from the robust one decide it, in standard uncertainties. */

@@ -52,20 +52,13 @@ interface JobRecord {
 }
 
 /** What the machine was told, read back from the job's own result. */
-export interface ReadBack {
-  /** As a machine without bends would have been told. */
-  readonly openings: readonly Opening[];
-  readonly features: FeaturesFile['features'];
-  /** As this machine was told. */
-  readonly file: FeaturesFile;
-  readonly machine: MachineModel;
-}
+export type ReadBack = NonNullable<Awaited<ReturnType<typeof commandedOpenings>>>;
 
 /** Drawings before dots: dots are traced. */
 const ENDINGS = ['.svg', '.png', '.tif', '.bmp'];
 
 /** Undefined where no result of the job lies beside it as it was, or its axes are not the machine's. */
-async function commandedOpenings(job: string, record: JobRecord, io: Io): Promise<ReadBack | undefined> {
+async function commandedOpenings(job: string, record: JobRecord, io: Io) {
   const { canvas, outputs = [], parameters = {} } = record;
   const { machine } = parameters;
   if (canvas === undefined || machine === undefined || parameters.scanDirection === 'y') return undefined;
@@ -80,7 +73,9 @@ async function commandedOpenings(job: string, record: JobRecord, io: Io): Promis
     const { bends } = parameters;
     const file = featuresOfOpenings(stem, onBed(canvas, bends), openings);
     return {
-      ...{ machine, file },
+      machine,
+      /** As this machine was told; the others as a machine without bends would have been. */
+      file,
       openings: withoutBends(openings, bends && { field: bends, originMm: [0, 0] }),
       features: bends ? laidStraight(file.features, bends) : file.features,
     };
@@ -95,28 +90,12 @@ function onBed({ widthMm, heightMm, pitchXMm, pitchYMm }: FeaturesFile['canvas']
   return bed && widthMm <= bed.widthMm && heightMm <= bed.heightMm ? { ...own, ...bed } : own;
 }
 
-/** What a film should look like. */
-export interface AskedStencil {
-  /** As they lie on the film, seen from the squeegee side; first those that are judged. */
-  readonly openings: readonly Opening[];
-  /** What the beam makes of those that are judged, where the record says what machine it is: tips and corners come out round. */
-  readonly asCut?: readonly (readonly Region[])[];
-  /** How many are judged: the rest are marks, holes, letters and witness of a sheet. */
-  readonly judged: number;
-  /** What the opening at a place, counting from 1, is called. */
-  readonly nameAt: (place: number) => number | string;
-  /** To the coordinates in which places are told: the artwork's, or those of a sheet. */
-  readonly toTold: Affine;
-  readonly warnings: readonly Warning[];
-  readonly commanded?: ReadBack;
-}
-
 /**
- * The openings that a job was asked for: those of the artwork that its record names, whose bytes must be the very same.
+ * What a film should look like, by the openings that a job was asked for: those of the artwork that its record names, whose bytes must be the very same.
  *
  * @throws {InputError} INSPECT_JOB, INSPECT_ARTWORK, and what the artwork's reader throws
  */
-export async function askedOpenings(job: string, artwork: string | undefined, io: Io): Promise<AskedStencil> {
+export async function askedOpenings(job: string, artwork: string | undefined, io: Io) {
   const record = parseJsonText(new TextDecoder().decode(await io.readFile(job)), job) as JobRecord | null;
   const isSheet = record?.stencils?.every(({ fromArtwork }) => fromArtwork) ?? false;
   if (record?.format !== 'apertrue-job' || (record.source === undefined && !isSheet)) {
@@ -131,17 +110,21 @@ export async function askedOpenings(job: string, artwork: string | undefined, io
   const asked = isSheet
     ? await askedOfSheet(job, record, artwork, commanded, io)
     : await askedOfStencil(job, record, artwork, io);
-  const warnings = [...(asked.warnings ?? []), ...(record.rules === undefined && !record.parameters?.rules ? [] : [ruled(job)])]; // biome-ignore format: one line
-  return { ...asked, ...asCutBy(record, asked), warnings, ...(commanded ? { commanded } : {}) };
+  const warnings = [...asked.warnings, ...(record.rules === undefined && !record.parameters?.rules ? [] : [ruled(job)])]; // biome-ignore format: one line
+  return { ...asked, asCut: asCutBy(record, asked), warnings, commanded };
 }
 
-function asCutBy({ parameters, canvas }: JobRecord, asked: AskedStencil): Pick<AskedStencil, 'asCut'> {
+/** What the beam makes of those that are judged, where the record says what machine it is: tips and corners come out round. */
+function asCutBy(
+  { parameters, canvas }: JobRecord,
+  asked: { readonly openings: readonly Opening[]; readonly judged: number },
+): readonly (readonly Region[])[] | undefined {
   const machine = parameters?.machine;
-  if (!machine || asked.judged === 0) return {};
+  if (!machine || asked.judged === 0) return undefined;
   const openings = asked.openings.slice(0, asked.judged);
   const lineMm = canvas?.pitchXMm && canvas.pitchYMm ? { x: canvas.pitchXMm, y: canvas.pitchYMm } : undefined;
   const corrected = correctOpenings(openings, machine, { lineMm });
-  return { asCut: cutPieces(corrected.openings, machine, corrected.numbers, openings.length) };
+  return cutPieces(corrected.openings, machine, corrected.numbers, openings.length);
 }
 
 function ruled(job: string): Warning {
@@ -153,12 +136,7 @@ function ruled(job: string): Warning {
   };
 }
 
-async function askedOfStencil(
-  job: string,
-  record: JobRecord,
-  artwork: string | undefined,
-  io: Io,
-): Promise<AskedStencil> {
+async function askedOfStencil(job: string, record: JobRecord, artwork: string | undefined, io: Io) {
   const { source = {}, mirrored = false, parameters = {} } = record;
   const bytes = await sourceBytes(job, source, artwork, io);
   const read = { ...parameters.read, name: artwork ?? `${source.file}` };
@@ -175,7 +153,7 @@ async function askedOfSheet(
   artwork: string | undefined,
   commanded: ReadBack | undefined,
   io: Io,
-): Promise<AskedStencil> {
+) {
   const kept = await Promise.all(
     sources.map(async (source) => {
       const bytes = await sourceBytes(job, source, artwork, io, sources.length > 1);
@@ -197,9 +175,13 @@ async function askedOfSheet(
   const origin = canvas?.originMm;
   const others = commanded && origin ? besides(paste, filmOf(commanded, origin)) : [];
   return {
+    /** As they lie on the film, seen from the squeegee side; first those that are judged. */
     openings: [...paste, ...others],
+    /** How many are judged: the rest are marks, holes, letters and witness of a sheet. */
     judged: paste.length,
-    nameAt: (place) => (place <= paste.length ? names[place - 1] : `M${place - paste.length}`),
+    /** What the opening at a place, counting from 1, is called. */
+    nameAt: (place: number): number | string => (place <= paste.length ? names[place - 1] : `M${place - paste.length}`),
+    /** To the coordinates in which places are told: the artwork's, or those of a sheet. */
     toTold: IDENTITY,
     warnings: commanded ? [] : [onlyPaste(job)],
   };

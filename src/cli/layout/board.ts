@@ -1,5 +1,5 @@
 import type { DrilledHole } from '../../artwork/drill/drill-program.js';
-import { InputError, inFile, type Warning } from '../../errors.js';
+import { InputError, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { boxRing, rectangle, solid } from '../../geometry/shapes.js';
 import type { Opening, Ring } from '../../geometry/types.js';
@@ -7,6 +7,7 @@ import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { holeOpenings } from '../../layout/lay-stencil.js';
 import { wrongFile } from '../../schema/our-files.js';
 import type { Pending } from '../each-artwork.js';
+import { about } from '../file-problem.js';
 import type { Io } from '../io.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 
@@ -37,18 +38,11 @@ async function bytesOf(file: string, wanted: string, io: Io): Promise<Uint8Array
 /** Reads the outline and the holes that the options name. @param own - the outline out of an archive */
 export async function readBoard(values: LayoutOptionValues, io: Io, own?: Pending['outline']): Promise<Board> {
   const warnings: Warning[] = [];
-  const named = async <T>(file: string, read: () => Promise<T>): Promise<T> => {
-    try {
-      return await read();
-    } catch (error) {
-      throw error instanceof InputError ? inFile(error, file) : error;
-    }
-  };
   let outline: readonly Ring[] | undefined;
   if (values.outline) {
     const file = values.outline;
     const { readOutline } = await import('../../artwork/gerber/read-outline.js');
-    const result = await named(file, async () =>
+    const result = await about(file, async () =>
       readOutline(own?.bytes ?? (await bytesOf(file, 'the outline of the board', io)), { name: file }),
     );
     outline = result.rings;
@@ -61,7 +55,7 @@ export async function readBoard(values: LayoutOptionValues, io: Io, own?: Pendin
   if (values.drill) {
     const file = values.drill;
     const { readDrill } = await import('../../artwork/drill/read-drill.js');
-    const drilled = await named(file, async () => readDrill(await bytesOf(file, 'a drill file', io), { name: file }));
+    const drilled = await about(file, async () => readDrill(await bytesOf(file, 'a drill file', io), { name: file }));
     const wanted = values.holeMm;
     const taken = drilled.holes.filter(({ diameterMm }) =>
       wanted ? wanted.some((d) => Math.abs(d - diameterMm) < 0.026) : diameterMm >= LEAST_HOLE_MM,

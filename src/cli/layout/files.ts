@@ -3,25 +3,23 @@ import type { Coupon } from '../../coupon/types.js';
 import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
-import type { Affine } from '../../geometry/types.js';
 import type { FilmSheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
-import type { CutFigures } from '../../stencil/faults.js';
 import type { Pitch, Size } from '../../stencil/frame.js';
 import { count } from '../../text.js';
 import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
-import { faultRows, figuresRow, fixedMm, machineRows, type ReportedCanvas, reportedCanvas } from '../machine-words.js';
+import { faultRows, figuresRow, fixedMm, machineRows, reportedCanvas } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { isFilled, type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
 import { machineOf } from '../stencil-settings.js';
 import { row, shellQuoted } from '../tell.js';
 import type { Board } from './board.js';
-import { type CommandedSheet, type FaultOnSheet, type NarrowOnSheet, onSheet } from './sheet.js';
+import { type CommandedSheet, type FaultOnSheet, onSheet } from './sheet.js';
 import { type LaidArtwork, parametersOf } from './stencil.js';
 
 /** Name of the results: what the user calls the sheet, else the first artwork's. */
@@ -119,30 +117,7 @@ export async function sheetReport(
 }
 
 /** What is told about a sheet; also the heart of its sidecar. */
-export interface LayoutReport {
-  readonly stencils: readonly {
-    readonly name: string;
-    readonly side?: 'top' | 'bottom';
-    readonly mirrored: boolean;
-    /** What is cut into its film. */
-    readonly mark: string;
-    /** Which of the sources it is made from, counting from 1, and how that lies on its piece of film. */
-    readonly source: number;
-    readonly fromArtwork: Affine;
-    readonly atMm: readonly [number, number];
-    readonly widthMm: number;
-    readonly heightMm: number;
-  }[];
-  readonly sheetMm: { readonly widthMm: number; readonly heightMm: number };
-  readonly canvas: ReportedCanvas;
-  /** How many openings of each kind are on the sheet. */
-  readonly counts: Readonly<Record<string, number>>;
-  /** How near what is cut comes to what was asked; of images. */
-  readonly cut?: CutFigures;
-  readonly faults: readonly FaultOnSheet[];
-  readonly narrow: readonly NarrowOnSheet[];
-  readonly warnings: readonly Warning[];
-}
+export type LayoutReport = ReturnType<typeof reportOf>;
 
 /** Gathers what is told about a sheet; `laid` in the order of the sheet's pieces. */
 export function reportOf(
@@ -153,7 +128,7 @@ export function reportOf(
   model: MachineModel,
   pitch: Pitch,
   warnings: readonly Warning[],
-): LayoutReport {
+) {
   const counts: Record<string, number> = {};
   for (const { part } of sheet.openings) counts[part] = (counts[part] ?? 0) + 1;
   return {
@@ -161,7 +136,9 @@ export function reportOf(
       name: piece.name,
       side: laid[i].side,
       mirrored: laid[i].mirrored,
+      /** What is cut into its film. */
       mark: laid[i].source.mark,
+      /** Which of the sources it is made from, counting from 1, and how that lies on its piece of film. */
       source: sourcesOf(laid).indexOf(laid[i]) + 1,
       fromArtwork: laid[i].fromArtwork,
       atMm: piece.at,
@@ -170,7 +147,9 @@ export function reportOf(
     })),
     sheetMm: { widthMm: sheet.widthMm, heightMm: sheet.heightMm },
     canvas: reportedCanvas(written, commanded.frame, model, { pitchMm: pitch }),
+    /** How many openings of each kind are on the sheet. */
     counts,
+    /** How near what is cut comes to what was asked; of images. */
     cut: figures,
     faults,
     narrow,

@@ -106,7 +106,9 @@ function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {
 
 /** The layers to be laid, and the options with the outline that lies beside them in an archive. */
 async function begin(files: readonly string[], given: LayoutOptionValues, io: Io) {
-  const layers = await layersNamed(files, io);
+  const layers = await layersNamed(files, io, (error) => {
+    throw error;
+  });
   refuseIdleOptions(layers, given, io);
   refuseDropOfMany(given.drop, new Set(layers).size);
   const own = outlineOf(layers, given);

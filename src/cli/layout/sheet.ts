@@ -1,7 +1,7 @@
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon } from '../../coupon/types.js';
 import type { Standing } from '../../dots/rasterise.js';
-import type { Warning } from '../../errors.js';
+import { InputError, inFile } from '../../errors.js';
 import type { ExportFormat } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
@@ -11,11 +11,10 @@ import type { FilmSheet, LaidStencil, SheetPart } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-model.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
-import { bedWarnings, type Commanded, commandFor, correctedForDots } from '../../stencil/command.js';
-import type { CutFigures, Fault, FaultKind } from '../../stencil/faults.js';
+import { bedWarnings, commandFor, correctedForDots } from '../../stencil/command.js';
+import type { Fault, FaultKind } from '../../stencil/faults.js';
 import { dotCorner, type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
 import { checkCommanded } from '../../stencil/make-stencil.js';
-import { workingOn } from '../file-problem.js';
 
 /** Side of the witness coupon, commanded mm. */
 export const WITNESS_MM = 12;
@@ -30,31 +29,12 @@ export const hasWitness = ({ scaleX, scaleY, kerfXMm, kerfYMm }: MachineModel): 
   Math.abs(scaleY - 1) < WITNESS_SCALE_LIMIT &&
   Math.max(kerfXMm, kerfYMm) <= WITNESS_KERF_LIMIT_MM;
 
-/** A part of a sheet that is narrower than the kerf. */
-export interface NarrowOnSheet {
-  readonly stencil: string;
-  readonly part: string;
-  readonly opening?: number;
-  readonly askedMm: readonly number[];
-  readonly comesOutMm: readonly number[];
-}
-
 /** A sheet as the machine is commanded, and what of it is narrow. */
-export interface CommandedSheet {
-  readonly commanded: Commanded;
-  readonly narrow: readonly NarrowOnSheet[];
-  readonly warnings: readonly Warning[];
-  readonly figures?: CutFigures;
-  readonly faults: readonly FaultOnSheet[];
-}
-
+export type CommandedSheet = Awaited<ReturnType<typeof commandSheet>>;
+/** A part of a sheet that is narrower than the kerf. */
+export type NarrowOnSheet = CommandedSheet['narrow'][number];
 /** Something on a sheet that will not come out as asked; `opening` counts everything on the sheet. */
-export interface FaultOnSheet extends Fault {
-  readonly stencil: string;
-  readonly part: string;
-  /** Paste only: its number in the artwork. */
-  readonly number?: number;
-}
+export type FaultOnSheet = Fault & ReturnType<typeof onSheet>;
 
 const STANDING: Readonly<Record<SheetPart, Standing>> = {
   paste: 'first',
@@ -70,7 +50,7 @@ export async function commandSheet(
   formats: readonly ExportFormat[],
   witness: boolean,
   field?: PlaceField,
-): Promise<CommandedSheet & { readonly witness?: Coupon }> {
+) {
   const asked = sheet.openings.map(({ opening }) => opening);
   const coupon = witness ? await witnessCoupon(model, pitchMm) : undefined;
   const names = [...new Set(sheet.pieces.map(({ name }) => name))].join(', ');
@@ -111,6 +91,15 @@ export async function commandSheet(
   };
 }
 
+/** Names the stencils that were too much for a step that knows only openings. */
+function workingOn<T>(names: string, work: () => T): T {
+  try {
+    return work();
+  } catch (error) {
+    throw error instanceof InputError && error.code === 'TOO_MUCH' ? inFile(error, names) : error;
+  }
+}
+
 /**
  * Moves stencils by less than a dot to where their paste gets the dots that `correct` gives it, the first one's as they
  * are: so equal stencils have equal dots, too.
@@ -143,8 +132,8 @@ export function onWholeDots(
   };
 }
 
-/** Which stencil's what an opening of a sheet is. */
-export function onSheet(sheet: FilmSheet, opening: number): Pick<FaultOnSheet, 'stencil' | 'part' | 'number'> {
+/** Which stencil's what an opening of a sheet is; of paste its number in the artwork. */
+export function onSheet(sheet: FilmSheet, opening: number) {
   const { part, number, stencil } = sheet.openings[opening - 1];
   return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
 }

@@ -3,7 +3,7 @@ import type { DrilledHole } from '../../artwork/drill/drill-program.js';
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
-import { InputError, inFile, type Warning } from '../../errors.js';
+import type { Warning } from '../../errors.js';
 import { composeMaps, mapPoint, mapRing, translation } from '../../geometry/affine.js';
 import { boundsOf, regionBounds } from '../../geometry/bounds.js';
 import type { Affine, Ring } from '../../geometry/types.js';
@@ -15,6 +15,7 @@ import { extentWarnings, machineModel } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { type Asked, askFor, type Turn } from '../../stencil/make-stencil.js';
 import { type Kept, numbered, type Pending, withoutDropped } from '../each-artwork.js';
+import { about } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
@@ -24,23 +25,7 @@ import type { Board } from './board.js';
 import { hasWitness, WITNESS_MM } from './sheet.js';
 
 /** One artwork as it lies on its piece of film. */
-export interface LaidArtwork {
-  readonly file: string;
-  readonly stencil: LaidStencil;
-  readonly side?: 'top' | 'bottom';
-  readonly mirrored: boolean;
-  /** From the artwork's coordinates to those of its piece of film. */
-  readonly fromArtwork: Affine;
-  readonly warnings: readonly Warning[];
-  readonly source: {
-    readonly file: string;
-    readonly sha256: string;
-    readonly openings: number;
-    readonly rules?: string;
-    /** What is cut into the film, so that the record can be found. */
-    readonly mark: string;
-  };
-}
+export type LaidArtwork = Awaited<ReturnType<typeof layArtwork>>;
 
 /** Reads one artwork, treats and mirrors it where told, and lays it on a piece of film with marks and words. */
 export async function layArtwork(
@@ -49,10 +34,10 @@ export async function layArtwork(
   { profile, bytes: profileBytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
   values: LayoutOptionValues,
   io: Io,
-): Promise<LaidArtwork> {
+) {
   const { bytes } = await load();
   const mark = jobMark(bytes, profileBytes, values);
-  try {
+  return about(file, async () => {
     const kept = withoutDropped(await readArtwork(bytes, readOptionsOf(values, file, jobFunction)), values, file);
     const { artwork, numberAt } = kept;
     const rules = await rulesOf(values, io);
@@ -67,6 +52,7 @@ export async function layArtwork(
     return {
       file,
       stencil: withNumbers(stencil, numberAt),
+      /** From the artwork's coordinates to those of its piece of film. */
       fromArtwork: composeMaps(translation(laid.minX - first.minX, laid.minY - first.minY), asked.map),
       ...(asked.side ? { side: asked.side } : {}),
       mirrored: asked.mirrored,
@@ -83,13 +69,12 @@ export async function layArtwork(
         file: basename(file),
         sha256: sha256(bytes),
         openings: asked.openings.length,
+        /** What is cut into the film, so that the record can be found. */
         mark,
         ...(asked.rules ? { rules: asked.rules.mark } : {}),
       },
     };
-  } catch (error) {
-    throw error instanceof InputError ? inFile(error, file) : error;
-  }
+  });
 }
 
 /** A stencil whose openings have the numbers of the artwork that they come from. */

@@ -12,13 +12,7 @@ import type { NumberOptionValues } from '../options/stencils.js';
 import { makeResults } from '../results.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 
-/** What is told of one opening. */
-interface NumberedRow {
-  readonly number: number;
-  readonly centre: readonly [number, number];
-  readonly width: number;
-  readonly height: number;
-}
+type NumberedRow = ReturnType<typeof rowsOf>[number];
 
 interface Numbered {
   readonly file: string;
@@ -63,11 +57,12 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   return result;
 }
 
-function rowsOf(openings: readonly Opening[]): NumberedRow[] {
+/** What is told of each opening. */
+function rowsOf(openings: readonly Opening[]) {
   const measure = createMeasurer();
   return openings.map((opening, i) => {
     const { centre, widthMm, heightMm } = measure(opening);
-    return { number: i + 1, centre: [centre[0], centre[1]], width: widthMm, height: heightMm };
+    return { number: i + 1, centre, width: widthMm, height: heightMm };
   });
 }
 

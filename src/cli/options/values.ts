@@ -198,16 +198,14 @@ export const parseGauges = gathering((text) => [parseGauge(text)]);
 
 /** A place on a canvas, mm. */
 export const parseAt = reading('two lengths >= 0, for example 20,15', (text) => {
-  const parts = text.split(/\s*[,x]\s*/);
-  const [x = -1, y = -1] = parts.map(lengthMm);
-  return parts.length > 2 || x < 0 || y < 0 ? undefined : { x, y };
+  const [x = -1, y = -1] = lengthsMm(text.split(/\s*[,x]\s*/), 2) ?? [];
+  return x < 0 || y < 0 ? undefined : { x, y };
 });
 
-const parseSignedMm = reading('a length in mm', lengthMm);
 /** A place in the artwork's coordinates, mm. */
 export const parsePlace = reading('two lengths as x,y, for example 0,0', (text) => {
-  const [x, y, ...more] = text.split(',').map(parseSignedMm);
-  return y === undefined || more.length > 0 ? undefined : { x, y };
+  const [x, y] = lengthsMm(text.split(','), 2) ?? [];
+  return x === undefined || y === undefined ? undefined : { x, y };
 });
 
 export const parseGrey = reading('a whole number from 0 (full power) to 254', (text) =>

@@ -1,7 +1,6 @@
 import { join } from 'node:path';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
-import type { Warning } from '../../errors.js';
 import { isRaster } from '../../export/export-formats.js';
 import { distanceUncertainty, openingUncertainty } from '../../fit/calibration/profile-fit.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
@@ -10,16 +9,16 @@ import { copyAt } from '../../geometry/copies.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
 import { kept } from '../../kept.js';
-import { DEFAULT_LINE_MM, type NarrowPart } from '../../machine/correct-openings.js';
+import { DEFAULT_LINE_MM } from '../../machine/correct-openings.js';
 import { fieldUncertainty } from '../../machine/place-field.js';
 import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
 import type { PlaceField, Profile, ProfileFit } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import { type StencilDots, withoutBends } from '../../stencil/command.js';
-import type { CutFigures, Fault } from '../../stencil/faults.js';
+import type { CutFigures } from '../../stencil/faults.js';
 import { count, csvText, micrometres, visible } from '../../text.js';
-import { eachArtwork, exitOf, type Kept, type ReadLayer } from '../each-artwork.js';
+import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { faultRows } from '../machine-words.js';
@@ -38,21 +37,7 @@ import { printJson, sayWarnings, sayWrote } from '../tell.js';
 
 const PICTURE_WIDTH_PX = 2200;
 
-interface Predicted {
-  readonly file: string;
-  /** The number of the opening at a place, counting from 1. */
-  readonly numberAt: Kept['numberAt'];
-  readonly mirrored: boolean;
-  readonly asDrawn: Prediction;
-  readonly corrected: Prediction;
-  /** The corrected stencil in whole dots: what a machine that takes images really burns. */
-  readonly inDots?: Prediction;
-  readonly narrow: readonly NarrowPart[];
-  /** Openings that will not come out as asked. */
-  readonly faults: readonly Fault[];
-  readonly warnings: readonly Warning[];
-  readonly certainty: readonly Certainty[];
-}
+type Predicted = ReturnType<typeof predictedBy>;
 
 /** Dots, and the paths that they stand for. */
 const BOTH = ['png', 'svg'] as const;
@@ -111,15 +96,11 @@ async function predictLayer(
   };
 }
 
-function predictedBy(
-  file: string,
-  { stencil, numberAt, faults, narrow, warnings }: NumberedStencil,
-  profile: Profile,
-): Predicted {
+function predictedBy(file: string, { stencil, numberAt, faults, narrow, warnings }: NumberedStencil, profile: Profile) {
   const { mirrored, openings: asked } = stencil.asked;
   const { corrected: told, dots, bed } = stencil.commanded;
   const { figures } = stencil.check;
-  return budgetForSteps(asked).run((): Predicted => {
+  return budgetForSteps(asked).run(() => {
     const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
       predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers });
     const corrected = predicted(told.openings, told.numbers);
@@ -273,17 +254,8 @@ function jsonOf({ certainty, ...result }: Predicted): unknown {
   };
 }
 
-/** How sure the profile itself is, 95 %: a prediction can't be truer. Infinite where a number was assumed. */
-export interface Certainty {
-  readonly axis: 'x' | 'y';
-  /** Size of the stencil along the axis, and how far off it may come out, mm. */
-  readonly lengthMm: number;
-  readonly lengthUncertaintyMm: number;
-  /** How far off the width of every opening may come out, mm. */
-  readonly widthUncertaintyMm: number;
-}
-
-function certaintyOf(fit: ProfileFit, asked: readonly Opening[], field?: PlaceField): Certainty[] {
+/** How sure the profile itself is, 95 %, mm: a prediction can't be truer. Infinite where a number was assumed. */
+function certaintyOf(fit: ProfileFit, asked: readonly Opening[], field?: PlaceField) {
   const bends = field ? Math.SQRT2 * TWO_SIGMA * worstOf(field) : 0;
   const box = boundsOf(asked) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
   return (['x', 'y'] as const).map((axis) => {
@@ -309,7 +281,7 @@ function worstOf(field: PlaceField): number {
 }
 
 /** One sentence for both axes. */
-function certaintyWords(certainty: readonly Certainty[]): string {
+function certaintyWords(certainty: Predicted['certainty']): string {
   const um = (mm: number): string =>
     mm === 0 ? 'not stated' : Number.isFinite(mm) ? `± ${(1000 * mm).toFixed(1)} µm` : 'unknown';
   const parts = certainty.map(

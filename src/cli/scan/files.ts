@@ -14,16 +14,9 @@ import type { OutputFile } from '../results.js';
 const PNG_PX = 1800;
 
 /** A picture of a scanner made small enough to be shown, and how large it was. */
-export interface Shown {
-  readonly jpeg: Uint8Array;
-  readonly widthPx: number;
-  readonly heightPx: number;
-}
+export type Shown = Awaited<ReturnType<typeof shownAs>>;
 
-export async function shownAs(
-  { widthPx, heightPx }: Pick<GreyPicture, 'widthPx' | 'heightPx'>,
-  overview: GreyPicture,
-): Promise<Shown> {
+export async function shownAs({ widthPx, heightPx }: Pick<GreyPicture, 'widthPx' | 'heightPx'>, overview: GreyPicture) {
   const { default: sharp } = await import('sharp');
   const raw = { width: overview.widthPx, height: overview.heightPx, channels: 1 } as const;
   const jpeg = await sharp(Uint8Array.from(overview.levels), { raw }).jpeg({ quality: 70 }).toBuffer();
@@ -51,13 +44,13 @@ export async function drawnUpon(
   return { svg: scanPictureSvg({ ...size, preview }), png };
 }
 
-export interface DrawnPicture {
+/** One picture after it was read: small enough to be kept. */
+export interface ReadPicture extends Omit<PictureResult, 'overview'> {
+  readonly file: string;
   readonly shown: Shown;
   /** Its resolution is known. */
   readonly sized: boolean;
 }
-
-type Page = Omit<PictureResult, 'overview'> & DrawnPicture & { readonly file: string };
 
 /** Names without endings; numbered where two pictures share one. */
 export function stemsOf(files: readonly string[]): string[] {
@@ -72,7 +65,7 @@ export function stemsOf(files: readonly string[]): string[] {
 
 /** One page with all pictures, and a PNG of each, on which every feature is drawn where it was found. */
 export async function drawPages(
-  pictures: readonly Page[],
+  pictures: readonly ReadPicture[],
   warnings: readonly Warning[],
   summary: readonly string[],
 ): Promise<OutputFile[]> {
@@ -103,7 +96,7 @@ export async function drawPages(
   ];
 }
 
-function marksOf({ coupons, rule }: Page): ScanMark[] {
+function marksOf({ coupons, rule }: ReadPicture): ScanMark[] {
   const features = coupons.flatMap(({ scanned }) =>
     scanned.flatMap(({ feature, ends, doubt }): ScanMark[] =>
       ends ? [{ name: feature.id, ends, ...(doubt ? { doubt } : {}) }] : [],
@@ -117,7 +110,7 @@ const WHY: Readonly<Record<string, string>> = {
   closed: 'the film is not cut through',
 };
 
-function doubtsOf({ coupons }: Page) {
+function doubtsOf({ coupons }: ReadPicture) {
   const rows = coupons.flatMap(({ scanned, unread }) => [
     ...scanned.flatMap(({ feature, doubt, outcome }) =>
       doubt || outcome ? [[feature.id, outcome ?? '', doubt ?? WHY[outcome ?? ''] ?? '']] : [],

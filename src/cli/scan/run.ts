@@ -25,9 +25,16 @@ import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { afterScan } from '../next-step.js';
 import type { ScanOptionValues } from '../options/calibration.js';
-import { notFromScan, type OutputFile, refuseFilledReadings, refuseResults, writeResults } from '../results.js';
+import {
+  everyFile,
+  notFromScan,
+  type OutputFile,
+  refuseFilledReadings,
+  refuseResults,
+  writeResults,
+} from '../results.js';
 import { printJson, progressOf, sayWarnings, sayWrote } from '../tell.js';
-import { type DrawnPicture, drawPages, readingsCsv, shownAs, stemsOf } from './files.js';
+import { drawPages, type ReadPicture, readingsCsv, shownAs, stemsOf } from './files.js';
 import { beginLoading, type Channel, type Loading, noSize } from './load-picture.js';
 
 /** Common practice for a caliper that shows 0.01 mm, its limit of error, mm. */
@@ -40,14 +47,9 @@ const RULE = 'rule';
 /** A sheet of A4 at 1200 dpi is 140 million pixels, at 2400 four times as much. */
 const ROOM_FOR_TWO_PX = 2e8;
 
-/** One picture after it was read: small enough to be kept. */
-export interface ReadPicture extends Omit<PictureResult, 'overview'>, DrawnPicture {
-  readonly file: string;
-}
-
 /** Reads pictures, one at a time in memory; nothing is written unless all of them could be read. */
 export async function runScan(patterns: readonly string[], values: ScanOptionValues, io: Io): Promise<ExitCode> {
-  const named = [...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat())];
+  const named = await everyFile(patterns, io);
   const known = await knownCoupons(values, io);
   const ofFeatures = referencesOf(values, known);
   const outputs = outputsOf(named, known);
@@ -115,9 +117,8 @@ async function knownCoupons({ features, pattern = [] }: ScanOptionValues, io: Io
   const patterns = await Promise.all(
     pattern.map(async (file) => readPattern(decodeText(await io.readFile(file)), file)),
   );
-  const files = [...new Set((await Promise.all(features.map((name) => io.expand(name)))).flat())];
   const read: FeaturesFile[] = [];
-  for (const file of files) {
+  for (const file of await everyFile(features, io)) {
     const found = await loadFeatures(file, io);
     if (read.some(({ coupon }) => coupon === found.coupon)) {
       throw new InputError({

@@ -19,6 +19,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import type { StartOptionValues } from '../options/calibration.js';
+import { flagOf } from '../options/option.js';
 import {
   parseDpi,
   parseFormats,
@@ -35,7 +36,7 @@ import { refuseResults } from '../results.js';
 import { sayWrote } from '../tell.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
-  await refuseResults([PROJECT_FILE], { ...values, out: '' }, io);
+  await refuseResults([PROJECT_FILE], { overwrite: values.overwrite }, io);
   if (values.film !== undefined) safeFilm(values.film);
   const asker = askerOf(io);
   let project: Project;
@@ -45,7 +46,7 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
     await asker.close();
   }
   const plan = await planText(project);
-  await io.writeFile(PROJECT_FILE, projectText(project), values);
+  await io.writeFiles([{ path: PROJECT_FILE, bytes: projectText(project) }], values);
   io.out(plan);
   sayWrote([PROJECT_FILE], io);
   const hazard = refuseFilm(project.film?.kind, { key: '--film' });
@@ -108,68 +109,50 @@ function pitchOf(text: string): PerAxis {
 
 async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise<Project> {
   let hasAsked = false;
-  const ask = <T>(
-    given: T | undefined,
+  const ask = async <K extends keyof StartOptionValues>(
+    key: K,
     question: string,
-    read: (text: string) => T,
-    flag: string,
+    read: (text: string) => NonNullable<StartOptionValues[K]>,
     otherwise?: string,
+    given = values[key],
   ) => {
-    hasAsked ||= given === undefined;
-    return given === undefined ? askAtPrompt(asker, question, read, flag, io, otherwise) : given;
+    if (given !== undefined) return given as NonNullable<StartOptionValues[K]>;
+    hasAsked = true;
+    return askAtPrompt(asker, question, read, flagOf(key), io, otherwise);
   };
-  const machine = await ask(values.machine, 'Which laser? A name for it', (text) => text, '--machine', 'my-laser');
-  const bed = await ask(
-    values.bedMm,
-    'Its bed, or your film if that is smaller, width x height in mm',
-    bedOf,
-    '--bed-mm',
-  );
-  const formats = await ask(
-    values.format,
-    'What does its program open: png, bmp, tiff, svg, pdf or dxf',
-    parseFormats(EXPORT_FORMATS),
-    '--format',
-    'png',
-  );
-  const dots = formats.some(isRaster)
-    ? (['How fine are its dots, in dpi or as a distance in mm'] as const)
-    : (['Paths have no dots: in which steps are coupons to be drawn, in mm', '0.0254'] as const);
-  const typed = values.pitchMm ?? (values.dpi ? pitchOfDpi(values.dpi) : undefined);
-  const pitchMm = await ask(typed, dots[0], pitchOf, '--pitch-mm', dots[1]);
-  const kind = await ask(values.film, 'What is the film made of', safeFilm, '--film', 'pet');
-  const thicknessMm = await ask(
-    values.thicknessMm,
-    'How thick is it, in mm',
-    parseThicknessMm,
-    '--thickness-mm',
-    '0.1',
-  );
-  const gauges = await ask(values.gauge, GAUGES, readGauges, '--gauge', 'caliper 0.01');
+  const machine = await ask('machine', 'Which laser? A name for it', (text) => text, 'my-laser');
+  const bed = await ask('bedMm', 'Its bed, or your film if that is smaller, width x height in mm', bedOf);
+  const programs = 'What does its program open: png, bmp, tiff, svg, pdf or dxf';
+  const formats = await ask('format', programs, parseFormats(EXPORT_FORMATS), 'png');
+  const [dots, usual] = formats.some(isRaster)
+    ? ['How fine are its dots, in dpi or as a distance in mm']
+    : ['Paths have no dots: in which steps are coupons to be drawn, in mm', '0.0254'];
+  const pitchMm = await ask('pitchMm', dots, pitchOf, usual, values.pitchMm ?? (values.dpi && pitchOfDpi(values.dpi)));
+  const kind = await ask('film', 'What is the film made of', safeFilm, 'pet');
+  const thicknessMm = await ask('thicknessMm', 'How thick is it, in mm', parseThicknessMm, '0.1');
+  const gauges = await ask('gauge', GAUGES, readGauges, 'caliper 0.01');
   // Most machines need no answer of their own, so nobody who gave all else as options is held up by these.
-  const tried = async <K extends keyof Lists>(
-    given: number[] | undefined,
+  const tried = async (
+    key: 'speeds' | 'powerSteps',
     question: string,
     read: (part: string) => number,
-    flag: string,
-    key: K,
-    others: Lists,
+    name: keyof Lists,
+    others: Lists = {},
   ) => {
+    const given = values[key];
     if (given !== undefined || !hasAsked) return given;
-    const usual = await grid(others);
+    const usually = (await grid(others))[name].join();
     const readAll = async (text: string): Promise<number[]> => {
       const list = parseListOf(read)(text);
-      await grid({ ...others, [key]: list });
+      await grid({ ...others, [name]: list });
       return list;
     };
-    const list = await askAtPrompt(asker, question, readAll, flag, io, usual[key].join(','), true);
-    return list.join() === usual[key].join() ? undefined : list;
+    const list = await askAtPrompt(asker, question, readAll, flagOf(key), io, usually, true);
+    return list.join() === usually ? undefined : list;
   };
   const grid = (lists: Lists) => gridOf({ bed, pitchMm, ...lists });
-  const speedsMmS = await tried(values.speeds, SPEEDS, parseSpeedMmS, '--speeds', 'speedsMmS', {});
-  const powersPercent = await tried(values.powerSteps, POWERS, parsePowerPercent, '--power-steps', 'powersPercent', {
-    speedsMmS,
-  });
+  const speedsMmS = await tried('speeds', SPEEDS, parseSpeedMmS, 'speedsMmS');
+  const powersPercent = await tried('powerSteps', POWERS, parsePowerPercent, 'powersPercent', { speedsMmS });
   const file =
     machine
       .toLowerCase()

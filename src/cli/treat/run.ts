@@ -12,7 +12,6 @@ import { DEFAULT_MARGIN_MM } from '../../stencil/frame.js';
 import { runsOf, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
-import { workingOn } from '../file-problem.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { TreatOptionValues } from '../options/stencils.js';
@@ -23,12 +22,6 @@ import type { Content } from '../write-together.js';
 
 const LINES = 40;
 const LEFT_OVER = new Set(['OPENING_STAYS_SMALL', 'WEB_STAYS_THIN']);
-
-interface Treated {
-  readonly file: string;
-  readonly artwork: Artwork;
-  readonly result: TreatResult;
-}
 
 /** Reads, treats, writes, tells. */
 export async function runTreat(patterns: readonly string[], values: TreatOptionValues, io: Io): Promise<ExitCode> {
@@ -55,12 +48,10 @@ export async function runTreat(patterns: readonly string[], values: TreatOptionV
     ...profileLimits,
     designThicknessMm: values.designThicknessMm ?? rules.designThicknessMm,
   };
-  const treat = async ({ file, stem, bytes, artwork }: ReadLayer): Promise<Treated> => {
+  const treat = async ({ file, stem, bytes, artwork }: ReadLayer) => {
     const openings = withFileMarks(artwork.openings, bytes);
     const { designThicknessMm } = values;
-    const result = workingOn(file, () =>
-      treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm }),
-    );
+    const result = treatOpenings(openings, rules, { thicknessMm, profileLimits, designThicknessMm });
     // The table has a line for each rule, and says which ones selected nothing.
     const ofRules = result.warnings.filter(({ code }) => code !== 'RULE_SELECTED_NOTHING');
     sayWarnings([...artwork.warnings, ...ofRules], io, file);

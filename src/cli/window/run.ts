@@ -106,10 +106,8 @@ async function write(
   if (profile && values.profile !== undefined && result.setting && !isUncertain(result.setting)) {
     const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
     const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
-    await io.writeFile(values.profile, profileText({ ...profile, window }), {
-      overwrite: true,
-      ontoInput: true,
-    });
+    const bytes = profileText({ ...profile, window });
+    await io.writeFiles([{ path: values.profile, bytes }], { overwrite: true, ontoInput: true });
     files.push(values.profile);
   }
   return files;

@@ -350,14 +350,10 @@ function closeLooks(layers: readonly StencilLayer[], most: number): CloseLook[] 
 const PICTURE_DOTS = 1300;
 
 /** A picture that is in the file, and what draws it on a page; lower left corner and size in points. */
-interface PlacePicture {
-  readonly widthPx: number;
-  readonly heightPx: number;
-  readonly draw: (page: PDFPage, box: { x: number; y: number; width: number; height: number }) => void;
-}
+type PlacePicture = Awaited<ReturnType<typeof placePicture>>;
 
 /** Puts an SVG as dots into a PDF. Straight from the renderer: as PNG it would be packed, unpacked and packed once more. */
-async function placePicture(svg: string, document: PDFDocument): Promise<PlacePicture> {
+async function placePicture(svg: string, document: PDFDocument) {
   const lib = await import('pdf-lib');
   const { rgb, widthPx, heightPx } = await svgToPixels(svg, PICTURE_DOTS);
   const { context } = document;
@@ -370,7 +366,7 @@ async function placePicture(svg: string, document: PDFDocument): Promise<PlacePi
   return {
     widthPx,
     heightPx,
-    draw(page, { x, y, width, height }) {
+    draw(page: PDFPage, { x, y, width, height }: { x: number; y: number; width: number; height: number }): void {
       const key = page.node.newXObject('Picture', ref);
       page.pushOperators(
         lib.pushGraphicsState(),

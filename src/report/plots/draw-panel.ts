@@ -22,14 +22,6 @@ const GAP_PX = 3;
 const FRAME = '#444444';
 const GRID = '#e3e3e3';
 
-/** What a panel takes up around its plotting area, px. */
-export interface Margins {
-  readonly left: number;
-  readonly right: number;
-  readonly top: number;
-  readonly bottom: number;
-}
-
 type Scale = ScaleContinuousNumeric<number, number>;
 
 interface Tick {
@@ -38,7 +30,12 @@ interface Tick {
 }
 
 /** Lays out one panel; `draw` gives its elements with the plotting area's upper left corner at 0, 0. */
-export function layPanel(panel: Panel): { readonly margins: Margins; readonly draw: (clipId: string) => string } {
+export function layPanel(panel: Panel) {
+  const laid = laidOut(panel);
+  return { margins: laid.margins, draw: (clipId: string): string => drawPanel(panel, laid, clipId) };
+}
+
+function laidOut(panel: Panel) {
   const { widthPx, heightPx } = panel;
   const x = scaleOf(panel.x, [0, widthPx]);
   const y = scaleOf(panel.y, [heightPx, 0]);
@@ -53,13 +50,14 @@ export function layPanel(panel: Panel): { readonly margins: Margins; readonly dr
     (most, mark) => Math.max(most, mark.kind === 'text' ? overhang(mark, x, widthPx) : 0),
     0,
   );
+  /** What it takes up around its plotting area, px. */
   const margins = {
     left: TICK_PX + GAP_PX + widest(yTicks) + (panel.y.title ? TITLE_PX + 10 : 0),
     right: Math.max(right, 4),
     top: panel.title ? TITLE_PX + 12 : 6,
     bottom: TICK_PX + GAP_PX + labelHeight + (panel.x.title ? TITLE_PX + 10 : 0),
   };
-  return { margins, draw: (clipId) => drawPanel(panel, { x, y, xTicks, yTicks, slanted, margins, clipId }) };
+  return { x, y, xTicks, yTicks, slanted, margins };
 }
 
 function overhang(mark: Extract<ChartMark, { kind: 'text' }>, x: Scale, widthPx: number): number {
@@ -94,17 +92,9 @@ function spaced(ticks: readonly Tick[], scale: Scale): Tick[] {
   });
 }
 
-interface Laid {
-  readonly x: Scale;
-  readonly y: Scale;
-  readonly xTicks: readonly Tick[];
-  readonly yTicks: readonly Tick[];
-  readonly slanted: boolean;
-  readonly margins: Margins;
-  readonly clipId: string;
-}
+type Laid = ReturnType<typeof laidOut>;
 
-function drawPanel(panel: Panel, laid: Laid): string {
+function drawPanel(panel: Panel, laid: Laid, clipId: string): string {
   const { widthPx, heightPx, marks } = panel;
   const frame = (attributes: string): string => `<rect width="${widthPx}" height="${heightPx}" ${attributes}/>`;
   const texts = marks.filter((mark) => mark.kind === 'text');
@@ -112,8 +102,8 @@ function drawPanel(panel: Panel, laid: Laid): string {
   const draw = (mark: ChartMark): string => drawMark(mark, laid.x, laid.y);
   return [
     drawAxes(panel, laid),
-    `<clipPath id="${laid.clipId}">${frame('')}</clipPath>`,
-    `<g clip-path="url(#${laid.clipId})">${others.map(draw).join('')}</g>`,
+    `<clipPath id="${clipId}">${frame('')}</clipPath>`,
+    `<g clip-path="url(#${clipId})">${others.map(draw).join('')}</g>`,
     frame(`fill="none" stroke="${FRAME}"`),
     texts.map(draw).join(''),
   ].join('\n');

@@ -84,17 +84,7 @@ function namesOnMap(readings: readonly PlottedReading[], reachMm: number): Chart
 }
 
 /** One reading as the plots need it: what was measured, where, and what the fit leaves of it. */
-export interface PlottedReading {
-  readonly feature: string;
-  readonly kind: 'span' | 'opening' | 'web';
-  readonly from: readonly [number, number];
-  readonly to: readonly [number, number];
-  readonly nominalMm: number;
-  readonly readingMm: number;
-  readonly residualMm: number;
-  /** Larger than chance allows; drawn with its name. */
-  readonly standsOut: boolean;
-}
+export type PlottedReading = ReturnType<typeof plottedReadings>[number];
 
 /**
  * Joins the residuals of a fit to the features they were read from. Vernier readings, which are line numbers, are left out.
@@ -105,7 +95,7 @@ export function plottedReadings(
   residuals: readonly ReadingResidual[],
   sessions: readonly ReadingSession[],
   standsOut: (residual: ReadingResidual) => boolean = () => false,
-): PlottedReading[] {
+) {
   const places = sessions.map((session) => new Map(session.features.map((feature) => [feature.id, feature])));
   return residuals.flatMap((residual) => {
     const feature = places[residual.session]?.get(residual.feature);
@@ -119,6 +109,7 @@ export function plottedReadings(
         nominalMm: feature.nominalMm,
         readingMm: residual.readingMm,
         residualMm: residual.residualMm,
+        /** Larger than chance allows; drawn with its name. */
         standsOut: standsOut(residual),
       },
     ];
@@ -230,13 +221,6 @@ const PANEL_WIDTH_PX = 225;
 /** Share of a panel that is left free at each end. */
 const ROOM = 0.04;
 
-interface FitPoint {
-  readonly nominal: number;
-  readonly deviation: number;
-  readonly low: number;
-  readonly high: number;
-}
-
 /**
  * Readings less nominal against nominal, with the fitted line and its 95 % interval: one panel for each kind of length
  * and direction. The slope is the scale's error, the height at zero the kerf (up for openings, down for webs). Diagonals
@@ -315,13 +299,13 @@ function stepsOver(readings: readonly PlottedReading[]): number[] {
 }
 
 /** The model's line in the direction of the first reading, with first-order propagation of the fit's covariance. */
-function lineOf(readings: readonly PlottedReading[], fit: ProfileFit): (nominal: number) => FitPoint {
+function lineOf(readings: readonly PlottedReading[], fit: ProfileFit) {
   const first = readings[0];
   const direction = [first.to[0] - first.from[0], first.to[1] - first.from[1]];
   const length = Math.hypot(direction[0], direction[1]);
   const parameters = PARAMETER_NAMES.map((name) => fit[name].value);
   const t = fit.dof > 0 ? studentQuantile(0.05, fit.dof) : 2;
-  return (nominal) => {
+  return (nominal: number) => {
     const gradient = new Float64Array(5);
     const dx = (direction[0] / length) * nominal;
     const dy = (direction[1] / length) * nominal;

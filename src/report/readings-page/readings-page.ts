@@ -1,6 +1,8 @@
-import { type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
+import { type Feature, type FeaturesFile, featureBox, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
+import { boxAround } from '../../geometry/bounds.js';
+import type { Box } from '../../geometry/types.js';
 import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { inGaugeUnit, MM_PER_UNIT } from '../../readings/length.js';
 import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
@@ -10,23 +12,15 @@ import { OUTCOMES, OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js'
 import { escapeXml } from '../../text.js';
 import { SCRIPT, STYLE } from './script.js';
 
-type Box = readonly [x0: number, y0: number, x1: number, y1: number];
-
 /** Round to 10 um: finer than any screen shows. */
 const at = (mm: number): string => String(Number(mm.toFixed(2)));
 
-function boxOf(feature: Feature): Box {
-  if ('box' in feature) return feature.box;
-  const { from, to } = feature;
-  return [Math.min(from[0], to[0]), Math.min(from[1], to[1]), Math.max(from[0], to[0]), Math.max(from[1], to[1])];
-}
+const sidesOf = ({ minX, minY, maxX, maxY }: Box) => [minX, minY, maxX, maxY];
 
 /** What the magnified view shows: the feature with enough around it to be found on the film. */
-function viewOf([x0, y0, x1, y1]: Box): Box {
-  const size = Math.max(x1 - x0, y1 - y0, 0.6);
-  const [cx, cy] = [(x0 + x1) / 2, (y0 + y1) / 2];
-  const [halfX, halfY] = [size * 1.1, size * 0.7];
-  return [cx - halfX, cy - halfY, cx + halfX, cy + halfY];
+function viewOf({ minX, minY, maxX, maxY }: Box): Box {
+  const size = Math.max(maxX - minX, maxY - minY, 0.6);
+  return boxAround([(minX + maxX) / 2, (minY + maxY) / 2], 2.2 * size, 1.4 * size);
 }
 
 /** The line to measure along, with a bar across each end; the outline of what is looked at as a whole. */
@@ -50,6 +44,7 @@ function pageFeature(
   gauges: readonly ProjectGauge[],
 ): Record<string, unknown> {
   const gauge = 'nominalMm' in feature ? gaugeFor(isForJaws(feature) ? 'span' : feature.kind, gauges) : undefined;
+  const box = featureBox(feature);
   const range =
     'nominalMm' in feature ? plausibleRange(feature) : feature.kind === 'vernier' ? [0, feature.lines] : undefined;
   return {
@@ -58,8 +53,8 @@ function pageFeature(
     say: feature.say,
     where: whereOf(feature, canvas),
     outcomes: OUTCOMES_OF[feature.kind],
-    box: boxOf(feature),
-    view: viewOf(boxOf(feature)),
+    box: sidesOf(box),
+    view: sidesOf(viewOf(box)),
     mark: markOf(feature, canvas.heightMm),
     ...('nominalMm' in feature ? { nominalMm: feature.nominalMm } : {}),
     ...(range ? { range } : {}),

@@ -1,4 +1,4 @@
-import { type Feature, isForJaws } from '../../coupon/features.js';
+import { type Feature, featureBox, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boundsOf, boxDistance, commonBox, grownBox, joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
@@ -31,15 +31,6 @@ const BLOCK_MARGIN_MM = 1.2;
 const USED_MARGIN_MM = 3;
 const VIEW_GAP_MM = 3;
 const TITLE_MM = 4;
-
-/** The part of the coupon that a feature lies on. */
-function featureBox(feature: Feature): Box {
-  if ('box' in feature) {
-    const [minX, minY, maxX, maxY] = feature.box;
-    return { minX, minY, maxX, maxY };
-  }
-  return ringBounds([feature.from, feature.to]);
-}
 
 function clusters(features: readonly Feature[]): { box: Box; features: Feature[] }[] {
   let groups: { box: Box; features: Feature[] }[] = [];

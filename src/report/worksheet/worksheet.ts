@@ -160,12 +160,7 @@ const INCH_RAISE_MM = 0.9;
 const INCH_DROP_MM = 1.2;
 
 /** How the boxes to write in are laid out. */
-export interface TablePlan {
-  readonly columns: number;
-  readonly rows: number;
-  readonly rowMm: number;
-  readonly heightMm: number;
-}
+export type TablePlan = ReturnType<typeof planTable>;
 
 /**
  * As few columns as the height allows, because wide boxes are easier to write in, but no taller than needed: what the
@@ -173,7 +168,7 @@ export interface TablePlan {
  *
  * @param mostColumns - how many are wide enough, see {@link columnsFor}
  */
-function planTable(count: number, mostHeightMm: number, mostColumns: number): TablePlan {
+function planTable(count: number, mostHeightMm: number, mostColumns: number) {
   for (let columns = Math.min(3, mostColumns); columns <= mostColumns; columns += 1) {
     const rows = Math.ceil(count / columns);
     const rowMm = Math.min(GOOD_ROW_MM, (mostHeightMm - HEAD_MM) / rows);
