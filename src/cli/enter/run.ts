@@ -49,8 +49,6 @@ const SETTINGS = [
   },
 ] as const;
 
-type Setting = (typeof SETTINGS)[number]['key'];
-
 const HELP = `  a number as the gauge shows it: 0.31, 0,31, 310um, 12.2mil, 0.0122in
   u p t m: a cell is uncut, partial, through, marked; g: a web is gone; c: an opening is closed
   b back, s skip, n TEXT a note, q quit; everything is saved already\n`;
