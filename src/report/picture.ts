@@ -5,6 +5,9 @@ import { escapeXml } from '../text.js';
 
 const require = createRequire(import.meta.url);
 
+/** Loaded where it is used, and at once: whoever draws goes on with other work only when the drawing has begun. */
+const renderer = () => require('@resvg/resvg-js') as typeof import('@resvg/resvg-js');
+
 /** The family name to write into pictures; its file comes with the package, so machines without fonts draw it too. */
 export const PICTURE_FONT = 'DejaVu Sans';
 
@@ -26,10 +29,8 @@ function rendering(widthPx?: number, background?: string) {
 }
 
 /** Reads and draws on a thread of its own. */
-async function drawn(svg: string, widthPx?: number, background?: string) {
-  const { renderAsync } = await import('@resvg/resvg-js');
-  return renderAsync(svg, rendering(widthPx, background));
-}
+const drawn = (svg: string, widthPx?: number, background?: string) =>
+  renderer().renderAsync(svg, rendering(widthPx, background));
 
 /** A coordinate of a picture, px. */
 export const px = (value: number): string => String(Number(value.toFixed(2)));
@@ -89,7 +90,7 @@ export async function outlineText(svg: string): Promise<string> {
   if (texts.length === 0) return svg;
   const root = svg.slice(0, svg.indexOf('>') + 1);
   const alone = texts.map((text, i) => `<g id="text${i}">${text}</g>`).join('');
-  const { Resvg } = await import('@resvg/resvg-js');
+  const { Resvg } = renderer();
   const plain = new Resvg(`${root}${alone}</svg>`, rendering()).toString();
   const outlines = new Map([...plain.matchAll(OUTLINED)].map(([, id, outline]) => [id, outline]));
   let i = 0;
@@ -104,7 +105,7 @@ export async function outlineText(svg: string): Promise<string> {
 /** A text as the renderer writes it: an outermost group, indented by four blanks. */
 const OUTLINED = /^ {4}<g id="(text\d+)"[^>]*>\n(.*?)\n {4}<\/g>$/gms;
 
-/** Renders an SVG with the package's own font; `widthPx` sets the width of the picture. */
+/** Renders an SVG with the package's own font, from this moment on; `widthPx` sets the width of the picture. */
 export async function svgToPng(svg: string, widthPx?: number): Promise<Uint8Array> {
   return (await drawn(svg, widthPx)).asPng();
 }

@@ -73,10 +73,11 @@ async function predictLayer(
   const names = ['svg', 'png', 'csv'].map((ending) => `${stem}.predict.${ending}`);
   await refuseResults(names, values, io);
   const numbered = await stencilOf(layer, settings, await madeBefore(file, layer.bytes, io));
-  const predicted = predictedBy(file, numbered, settings.profile);
-  const svg = await outlineText(pictureOf(predicted, numbered.stencil.asked.openings, stem));
+  const cuts = virtualCuts(numbered, settings.profile);
+  const svg = await outlineText(pictureOf(cuts, numbered.stencil.asked.openings, stem));
+  // What the picture does not show is worked out while it is drawn.
   const png = svgToPng(svg, PICTURE_WIDTH_PX);
-  // The table is written while the picture is drawn.
+  const predicted = predictedBy(file, numbered, cuts, settings.profile);
   const csv = csvOf(predicted);
   const contents = [svg, await png, csv];
   if (await io.exists(join(values.out, `${stem}.job.json`))) io.run.isMade = true;
@@ -85,37 +86,52 @@ async function predictLayer(
     values,
     io,
   );
-  const { warnings, asDrawn, corrected, inDots } = predicted;
+  const { warnings } = predicted;
   if (!values.json) io.out(words(predicted));
   sayWarnings(warnings, io, file, { listed: values.json ? [] : ['NOT_AS_ASKED'] });
   sayWrote(paths, io);
-  return {
-    ...predicted,
-    ...{ asDrawn: withoutFilm(asDrawn), corrected: withoutFilm(corrected) },
-    ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
-  };
+  return predicted;
 }
 
-function predictedBy(file: string, { stencil, numberAt, faults, narrow, warnings }: NumberedStencil, profile: Profile) {
-  const { mirrored, openings: asked } = stencil.asked;
+/** What is cut of a stencil as it is drawn and as it is commanded; the paths that dots stand for only when asked for. */
+interface VirtualCuts {
+  readonly asDrawn: Prediction;
+  readonly inDots?: Prediction;
+  readonly corrected: () => Prediction;
+}
+
+function virtualCuts({ stencil }: NumberedStencil, profile: Profile): VirtualCuts {
+  const asked = stencil.asked.openings;
   const { corrected: told, dots, bed } = stencil.commanded;
-  const { figures } = stencil.check;
-  return budgetForSteps(asked).run(() => {
-    const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
-      predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers });
-    const corrected = predicted(told.openings, told.numbers);
-    return {
-      ...{ file, numberAt, mirrored },
-      asDrawn: predicted(asked),
-      // With dots, those are what is drawn.
-      corrected: dots ? withoutFilm(corrected) : corrected,
-      ...(dots ? { inDots: withFigures(predictDots(dots, predicted), figures) } : {}),
-      faults,
-      narrow,
-      certainty: certaintyOf(profile.fit, asked, profile.field),
-      warnings,
-    };
-  });
+  const budget = budgetForSteps(asked);
+  const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
+    budget.run(() => predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers }));
+  const asDrawn = predicted(asked);
+  if (dots) {
+    const inDots = withFigures(predictDots(dots, predicted), stencil.check.figures);
+    return { asDrawn, inDots, corrected: () => predicted(told.openings, told.numbers) };
+  }
+  const corrected = predicted(told.openings, told.numbers);
+  return { asDrawn, corrected: () => corrected };
+}
+
+function predictedBy(
+  file: string,
+  { stencil, numberAt, faults, narrow, warnings }: NumberedStencil,
+  { asDrawn, inDots, corrected }: VirtualCuts,
+  profile: Profile,
+) {
+  const { mirrored, openings: asked } = stencil.asked;
+  return {
+    ...{ file, numberAt, mirrored },
+    asDrawn: withoutFilm(asDrawn),
+    corrected: withoutFilm(corrected()),
+    ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
+    faults,
+    narrow,
+    certainty: certaintyOf(profile.fit, asked, profile.field),
+    warnings,
+  };
 }
 
 /** Film is kept until it is drawn: that of a batch would fill the memory. */
@@ -173,15 +189,11 @@ function runsOf(stamp: Stamp): DotRun[] {
   return runs;
 }
 
-function pictureOf(result: Predicted, asked: readonly Opening[], name: string): string {
+function pictureOf({ asDrawn, inDots, corrected }: VirtualCuts, asked: readonly Opening[], name: string): string {
   return predictionPicture(
     [
-      { title: 'As drawn, not corrected', asked, prediction: result.asDrawn },
-      {
-        title: result.inDots ? 'Corrected, in whole dots' : 'Corrected',
-        asked,
-        prediction: result.inDots ?? result.corrected,
-      },
+      { title: 'As drawn, not corrected', asked, prediction: asDrawn },
+      { title: inDots ? 'Corrected, in whole dots' : 'Corrected', asked, prediction: inDots ?? corrected() },
     ],
     name,
   );
