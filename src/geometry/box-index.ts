@@ -63,8 +63,10 @@ export class BoxIndex {
   /** Counts a box in its cells or, once all are counted, lists it there. */
   private enter(i: number, listed: Uint32Array | undefined): void {
     const { sides, starts, columns } = this;
-    const [c0, c1] = [this.columnAt(sides[4 * i]), this.columnAt(sides[4 * i + 2])];
-    const [r0, r1] = [this.rowAt(sides[4 * i + 1]), this.rowAt(sides[4 * i + 3])];
+    const c0 = this.columnAt(sides[4 * i]);
+    const c1 = this.columnAt(sides[4 * i + 2]);
+    const r0 = this.rowAt(sides[4 * i + 1]);
+    const r1 = this.rowAt(sides[4 * i + 3]);
     if ((c1 - c0 + 1) * (r1 - r0 + 1) > MAX_CELLS_PER_BOX) {
       if (listed) this.large.push(i);
       return;
@@ -141,11 +143,14 @@ export class BoxIndex {
     this.looks += large.length;
     for (const i of large) if (this.distanceTo(i, box) <= gapMm) found.push(i);
     if (is && found.some(is)) return true;
-    const [c0, c1] = [this.columnAt(box.minX - gapMm), this.columnAt(box.maxX + gapMm)];
-    const [r0, r1] = [this.rowAt(box.minY - gapMm), this.rowAt(box.maxY + gapMm)];
+    const c0 = this.columnAt(box.minX - gapMm);
+    const c1 = this.columnAt(box.maxX + gapMm);
+    const r0 = this.rowAt(box.minY - gapMm);
+    const r1 = this.rowAt(box.maxY + gapMm);
     for (let r = r0; r <= r1; r += 1) {
       // Cells of a row stand one after the other in the list.
-      const [from, to] = [starts[r * columns + c0], starts[r * columns + c1 + 1]];
+      const from = starts[r * columns + c0];
+      const to = starts[r * columns + c1 + 1];
       const before = found.length;
       this.looks += to - from;
       for (let k = from; k < to; k += 1) {
@@ -167,9 +172,15 @@ const ascending = (found: number[]): number[] => (found.length > 1 ? found.sort(
  * in one cell. Boxes spread evenly lie from their mean no farther than twice as far as on average.
  */
 function usualRange(sides: Float64Array, side: 0 | 1): readonly [number, number] {
-  let [low, high] = [-Infinity, Infinity];
+  let low = -Infinity;
+  let high = Infinity;
   for (;;) {
-    let [count, least, most, sum, size, off] = [0, Infinity, -Infinity, 0, 0, 0];
+    let count = 0;
+    let least = Infinity;
+    let most = -Infinity;
+    let sum = 0;
+    let size = 0;
+    let off = 0;
     for (let k = side; k < sides.length; k += 4) {
       const min = sides[k];
       const max = sides[k + 2];
@@ -187,7 +198,8 @@ function usualRange(sides: Float64Array, side: 0 | 1): readonly [number, number]
     }
     const reach = (4 * off + size) / count;
     const before = high - low;
-    [low, high] = [Math.max(least, mean - reach), Math.min(most, mean + reach)];
+    low = Math.max(least, mean - reach);
+    high = Math.min(most, mean + reach);
     if (before < 2 * (high - low) || high - low === most - least) return [low, high];
   }
 }

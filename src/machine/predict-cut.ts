@@ -226,13 +226,20 @@ function compare(asked: Opening, film: readonly Region[], number: number): Predi
 }
 
 function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 'burntWebs'> {
-  let [width, width2, maxWidthErrorMm, place2, maxPositionErrorMm, area] = [0, 0, 0, 0, 0, 0];
+  let width = 0;
+  let width2 = 0;
+  let maxWidthErrorMm = 0;
+  let place2 = 0;
+  let maxPositionErrorMm = 0;
+  let area = 0;
+  const takeWidth = (off: number): void => {
+    width += off;
+    width2 += off * off;
+    maxWidthErrorMm = Math.max(maxWidthErrorMm, Math.abs(off));
+  };
   for (const item of items) {
-    for (const off of [item.cutWidthMm - item.askedWidthMm, item.cutHeightMm - item.askedHeightMm]) {
-      width += off;
-      width2 += off * off;
-      maxWidthErrorMm = Math.max(maxWidthErrorMm, Math.abs(off));
-    }
+    takeWidth(item.cutWidthMm - item.askedWidthMm);
+    takeWidth(item.cutHeightMm - item.askedHeightMm);
     const far = Math.hypot(item.dxMm, item.dyMm);
     place2 += far * far;
     maxPositionErrorMm = Math.max(maxPositionErrorMm, far);
@@ -298,7 +305,8 @@ export function alignRigid(from: Float64Array, to: Float64Array): Affine {
 
 function meanOf(points: Float64Array): Point {
   const count = Math.max(1, points.length / 2);
-  let [x, y] = [0, 0];
+  let x = 0;
+  let y = 0;
   for (let i = 0; i < points.length; i += 2) {
     x += points[i];
     y += points[i + 1];

@@ -157,13 +157,17 @@ function placeOfCut({ byArea, byBox }: PlaceError, drift: readonly [number, numb
 }
 
 function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[]): PlaceError {
-  let [area, areaX, areaY] = [0, 0, 0];
+  let area = 0;
+  let areaX = 0;
+  let areaY = 0;
   for (const shape of shapes) {
     area += shape.area;
     areaX += shape.centreX * shape.area;
     areaY += shape.centreY * shape.area;
   }
-  let [dots, dotsX, dotsY] = [0, 0, 0];
+  let dots = 0;
+  let dotsX = 0;
+  let dotsY = 0;
   for (const { stamp, column, row } of placed) {
     dots += stamp.count;
     dotsX += (column + stamp.centreX) * stamp.count;
