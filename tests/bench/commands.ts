@@ -8,7 +8,7 @@ import { profileOf } from '../cli/bench.js';
 import { board } from '../export/boards.js';
 import { flashes } from './flashes.js';
 import { greyPage } from './page.js';
-import { PEAK_KB } from './peak.js';
+import { BARE_ENV, PEAK_KB } from './peak.js';
 
 /**
  * Whole commands, from start to end of the process, as ratios to a peer in the same run: sharp (libvips) copying the
@@ -28,7 +28,7 @@ function seconds(args: readonly string[]): { seconds: number; peakMb: number } {
     const { stderr, status } = spawnSync(
       process.execPath,
       ['--import', `data:text/javascript,${encodeURIComponent(script)}`, ...args],
-      { encoding: 'utf8' },
+      { encoding: 'utf8', env: BARE_ENV },
     );
     if (status !== 0 && status !== 3) throw new Error(`${args.join(' ')}\n${stderr}`);
     least = Math.min(least, (performance.now() - start) / 1000);

@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { profileOf } from '../cli/bench.js';
 import { flashes } from './flashes.js';
-import { PEAK_KB } from './peak.js';
+import { BARE_ENV, PEAK_KB } from './peak.js';
 
 const COUNTS = [4000, 16_000, 64_000];
 const COMMANDS: Readonly<Record<string, readonly string[]>> = {
@@ -61,6 +61,7 @@ function cost(folder: string, args: readonly string[]): { seconds: number; peakM
   const atEnd = `data:text/javascript,${encodeURIComponent(`process.on('exit',()=>{${told}})`)}`;
   const { stderr, status } = spawnSync(process.execPath, ['--import', atEnd, ...args], {
     cwd: folder,
+    env: BARE_ENV,
     encoding: 'utf8',
     maxBuffer: 1 << 28,
   });
