@@ -9,7 +9,14 @@ import type { Box, PerAxis, Region } from '../geometry/types.js';
 import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
 import { firstOf } from '../text.js';
 import { EXPORT_FORMATS, isRaster } from './export-formats.js';
+import { writeBmp } from './formats/bmp.js';
+import { writeDxf } from './formats/dxf.js';
+import { writeGreyPng } from './formats/grey-png.js';
+import { writePdf } from './formats/pdf.js';
+import { writePng } from './formats/png.js';
+import { writeSvg } from './formats/svg.js';
 import { shortMm } from './formats/text-bytes.js';
+import { writeTiff } from './formats/tiff.js';
 import {
   type PixelPlacement,
   type Placement,
@@ -50,9 +57,9 @@ async function writePaths(openings: readonly Region[], options: WriteOptions): P
   const warnings: Warning[] = [];
   if (options.format === 'dxf' && options.negative) warnings.push(NEGATIVE_OUTLINES);
   const encode = async (): Promise<Uint8Array> => {
-    if (options.format === 'dxf') return (await import('./formats/dxf.js')).writeDxf(openings, placement, looks);
-    if (options.format === 'svg') return (await import('./formats/svg.js')).writeSvg(openings, placement, looks);
-    return (await import('./formats/pdf.js')).writePdf(openings, placement, looks);
+    if (options.format === 'dxf') return writeDxf(openings, placement, looks);
+    if (options.format === 'svg') return writeSvg(openings, placement, looks);
+    return writePdf(openings, placement, looks);
   };
   return { bytes: await encode(), widthMm, heightMm, warnings };
 }
@@ -105,15 +112,14 @@ export async function writeDots({ placement, placed, rounding }: DotImage, optio
   const looks = { pitch, negative: options.negative ?? false, title: options.title };
   const encode = async (): Promise<Uint8Array> => {
     if (options.format === 'grey-png') {
-      const { writeGreyPng } = await import('./formats/grey-png.js');
       const { grey = 0 } = options;
       const levels = typeof grey === 'number' ? () => grey : (i: number) => grey[i];
       return writeGreyPng(placed, widthPx, lines, { ...looks, rowsPerLine, levels });
     }
     const rows = rowsOf(burn(placed, widthPx, lines), rowsPerLine);
-    if (options.format === 'tiff') return (await import('./formats/tiff.js')).writeTiff(rows, looks);
-    if (options.format === 'png') return (await import('./formats/png.js')).writePng(rows, looks);
-    return (await import('./formats/bmp.js')).writeBmp(rows, looks);
+    if (options.format === 'tiff') return writeTiff(rows, looks);
+    if (options.format === 'png') return writePng(rows, looks);
+    return writeBmp(rows, looks);
   };
   return {
     bytes: await encode(),
