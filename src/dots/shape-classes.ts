@@ -1,4 +1,5 @@
 import { coverageGrid } from '../geometry/coverage.js';
+import { listIn } from '../kept.js';
 import type { PixelShape } from './shape.js';
 
 /** Openings of one shape, wherever they lie and whichever way they are mirrored. */
@@ -56,13 +57,11 @@ export function classifyShapes(shapes: readonly PixelShape[]): EqualShapes[] {
   const byLike = new Map<PixelShape, Known>();
   const find = (shape: PixelShape): Known => {
     const walls = centred(shape);
-    const hash = hashWalls(walls);
-    const bucket = byVertices.get(hash) ?? [];
+    const bucket = listIn(byVertices, hashWalls(walls));
     let known = bucket.find((one) => sameWalls(one.walls, walls));
     if (!known) {
       known = { walls, ...classOf(shape, walls, classes, bySize) };
       bucket.push(known);
-      byVertices.set(hash, bucket);
     }
     return known;
   };
@@ -134,8 +133,7 @@ function classOf(
   const grid = coverageGrid(walls, halfWidth, halfHeight, width, height);
   const same = (other: Float64Array, flipX: boolean, flipY: boolean): boolean =>
     sameGrid(grid, other, width, height, flipX, flipY);
-  const key = `${width} ${height}`;
-  const bucket = bySize.get(key) ?? [];
+  const bucket = listIn(bySize, `${width} ${height}`);
   for (const one of bucket) {
     if (Math.abs(one.found.shape.area - shape.area) > SAME_AREA * Math.sqrt(shape.area) + 1e-6) continue;
     for (const [flipX, flipY] of FLIPS) {
@@ -151,7 +149,6 @@ function classOf(
   };
   classes.push(found);
   bucket.push({ grid, width, height, found });
-  bySize.set(key, bucket);
   return { found, flipX: false, flipY: false };
 }
 

@@ -194,19 +194,12 @@ class Sight {
     off: readonly [number, number],
     narrow: boolean,
   ): Look {
-    const shape = pieces[0].like ?? pieces[0];
-    let known = this.aims.get(shape);
-    if (!known) {
-      known = { aim: this.aimAt(asked, pieces, narrow), looks: new Map() };
-      this.aims.set(shape, known);
-    }
+    const { aim, looks } = kept(this.aims, pieces[0].like ?? pieces[0], () => ({
+      aim: this.aimAt(asked, pieces, narrow),
+      looks: new Map<unknown, Look>(),
+    }));
     const key = placed?.length === 1 ? placed[0].stamp : placed && this.keyOf(placed);
-    let look = known.looks.get(key);
-    if (!look) {
-      look = placed ? this.lookAtDots(known.aim, pieces, placed, off) : this.lookAtPaths(known.aim);
-      known.looks.set(key, look);
-    }
-    return look;
+    return kept(looks, key, () => (placed ? this.lookAtDots(aim, pieces, placed, off) : this.lookAtPaths(aim)));
   }
 
   /** In dots about the middle of the opening's box: numbers stay small, and what is seen holds for every copy. */
@@ -256,13 +249,8 @@ class Sight {
   /** The same for the same stamps that lie alike to each other. */
   private keyOf(placed: readonly PlacedStamp[]): string {
     const [{ column, row }] = placed;
-    return placed.map((one) => `${this.idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
-  }
-
-  private idOf(stamp: Stamp): number {
-    const id = this.stamps.get(stamp) ?? this.stamps.size;
-    this.stamps.set(stamp, id);
-    return id;
+    const idOf = (stamp: Stamp): number => kept(this.stamps, stamp, () => this.stamps.size);
+    return placed.map((one) => `${idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
   }
 }
 
