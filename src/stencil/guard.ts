@@ -1,5 +1,5 @@
 import { FRAME_DOTS } from '../dots/rounding.js';
-import { type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
+import { movedShape, type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
 import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
@@ -210,7 +210,7 @@ class Sight {
     return expectedCut(
       asked,
       drawn,
-      pieces.map((piece) => movedWalls(piece, -x, -y)),
+      pieces.map((piece) => movedShape(piece, -x, -y)),
       narrow,
       this.lattice,
     );
@@ -252,15 +252,6 @@ class Sight {
     const idOf = (stamp: Stamp): number => kept(this.stamps, stamp, () => this.stamps.size);
     return placed.map((one) => `${idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
   }
-}
-
-function movedWalls(shape: PixelShape, dx: number, dy: number): PixelShape {
-  const { walls, minX, minY, maxX, maxY, area, centreX, centreY } = shape;
-  return {
-    walls: walls.map((value, i) => value + (i % 2 === 0 ? dx : dy)),
-    ...{ minX: minX + dx, minY: minY + dy, maxX: maxX + dx, maxY: maxY + dy },
-    ...{ area, centreX: centreX + dx, centreY: centreY + dy },
-  };
 }
 
 /** Adds up how far openings are off. */
