@@ -1,6 +1,7 @@
 import { smallest } from '../geometry/bounds.js';
 import { markClean } from '../geometry/copies.js';
 import type { Point, Region } from '../geometry/types.js';
+import { listIn } from '../kept.js';
 
 /** A run of burnt dots: columns from (included) to (excluded) of a row, counted from the upper left. */
 export interface DotRun {
@@ -27,15 +28,13 @@ export function dotRegion(runs: readonly DotRun[], toMm: (corner: readonly [numb
 /** The boundary of a group of runs as rings of dot corners (column, line), the dots on the left when y points up. */
 function outline(runs: readonly DotRun[]): [number, number][][] {
   const dark = new Map<number, DotRun[]>();
-  for (const run of runs) dark.set(run.row, [...(dark.get(run.row) ?? []), run]);
+  for (const run of runs) listIn(dark, run.row).push(run);
   const isDark = (column: number, row: number): boolean =>
     dark.get(row)?.some((run) => column >= run.from && column < run.to) ?? false;
   // Unit edges by their start corner; with y up, dots on the left: bottom edges run right, right edges up, and so on.
   const next = new Map<string, [number, number][]>();
-  const edge = (x0: number, y0: number, x1: number, y1: number): void => {
-    const key = `${x0},${y0}`;
-    next.set(key, [...(next.get(key) ?? []), [x1, y1]]);
-  };
+  const edge = (x0: number, y0: number, x1: number, y1: number): void =>
+    void listIn(next, `${x0},${y0}`).push([x1, y1]);
   for (const { row, from, to } of runs) {
     edge(from, row, from, row + 1);
     edge(to, row + 1, to, row);

@@ -1,8 +1,9 @@
 import { InputError } from '../errors.js';
 import { boxIndex } from '../geometry/box-index.js';
 import type { Affine, PerAxis, Region } from '../geometry/types.js';
-import { nearestBetween } from '../geometry/walls.js';
+import { nearestBetween, type Walls } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
+import { kept } from '../kept.js';
 import { tellHowFar } from '../work-watch.js';
 import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import { type FittedDots, fitDots, workFor } from './fit-dots.js';
@@ -147,8 +148,7 @@ function layAll(
   const flipped = new Map<number, Stamp>([[0, own]]);
   for (const { index, flipX, flipY } of members) {
     const key = (flipX ? 1 : 0) + (flipY ? 2 : 0);
-    const stamp = flipped.get(key) ?? flipStamp(own, flipX, flipY);
-    flipped.set(key, stamp);
+    const stamp = kept(flipped, key, () => flipStamp(own, flipX, flipY));
     const { minX, maxX, minY, maxY } = shapes[index];
     const [middleX, middleY] = [(minX + maxX) / 2, (minY + maxY) / 2];
     const onCanvas = (at: number, length: number, most: number): number =>
@@ -200,13 +200,13 @@ export function keepApart(
   const beam = beamOf(kerf);
   // Film is left where the beam, walking along one opening, does not reach the other: in beam widths.
   const [sx, sy] = kerf.x > 0 && kerf.y > 0 ? [kerf.x, kerf.y] : [KEPT_FILM_DOTS, KEPT_FILM_DOTS];
-  const walls = remembered((i) => scaled(shapes[i], sx, sy));
-  const apart = remembered((pair) => {
-    const [i, j] = [Math.floor(pair / shapes.length), pair % shapes.length];
-    const nearest = nearestBetween(walls(i), walls(j), 2);
-    return !nearest || nearest.distanceMm >= 1;
-  });
-  const askedApart = (i: number, j: number): boolean => apart(Math.min(i, j) * shapes.length + Math.max(i, j));
+  const [scaledWalls, apart] = [new Map<number, Walls>(), new Map<number, boolean>()];
+  const walls = (i: number): Walls => kept(scaledWalls, i, () => scaled(shapes[i], sx, sy));
+  const askedApart = (i: number, j: number): boolean =>
+    kept(apart, Math.min(i, j) * shapes.length + Math.max(i, j), () => {
+      const nearest = nearestBetween(walls(i), walls(j), 2);
+      return !nearest || nearest.distanceMm >= 1;
+    });
   const isThere = (i: number, j: number): boolean => placed[j].stamp.count > 0 && (yields(i) || !yields(j));
   const joinedTo = (i: number): number[] =>
     placed[i].stamp.count === 0
@@ -222,8 +222,8 @@ export function keepApart(
       const alike = yields(i) === yields(j);
       if (alike && j < i) continue;
       if (movedFree(i, placed, joinedTo) || (alike && movedFree(j, placed, joinedTo))) continue;
-      const [trimmed, kept] = toBeTrimmed(i, j);
-      placed[trimmed] = trimmedFrom(placed[trimmed], placed[kept], beam.joinsAt, reach);
+      const [trimmed, whole] = toBeTrimmed(i, j);
+      placed[trimmed] = trimmedFrom(placed[trimmed], placed[whole], beam.joinsAt, reach);
     }
   }
 }
@@ -246,25 +246,9 @@ function movedFree(i: number, placed: PlacedStamp[], joinedTo: (i: number) => nu
   return false;
 }
 
-function remembered<T>(work: (key: number) => T): (key: number) => T {
-  const known = new Map<number, T>();
-  return (key) => {
-    const value = known.get(key) ?? work(key);
-    known.set(key, value);
-    return value;
-  };
-}
-
-function scaled({ walls }: PixelShape, sx: number, sy: number) {
+function scaled({ walls, minX, minY, maxX, maxY }: PixelShape, sx: number, sy: number): Walls {
   const xy = walls.map((value, i) => value / (i % 2 === 0 ? sx : sy));
-  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
-  for (let at = 0; at < xy.length; at += 2) {
-    minX = Math.min(minX, xy[at]);
-    maxX = Math.max(maxX, xy[at]);
-    minY = Math.min(minY, xy[at + 1]);
-    maxY = Math.max(maxY, xy[at + 1]);
-  }
-  return { xy, box: { minX, minY, maxX, maxY } };
+  return { xy, box: { minX: minX / sx, minY: minY / sy, maxX: maxX / sx, maxY: maxY / sy } };
 }
 
 /** What two dots burn meets where the film between them is narrower than the beam; without one, where they touch. */

@@ -1,5 +1,6 @@
 import { coverageGrid } from '../geometry/coverage.js';
-import type { PixelShape } from './shape.js';
+import { listIn } from '../kept.js';
+import { movedShape, type PixelShape } from './shape.js';
 
 /** Openings of one shape, wherever they lie and whichever way they are mirrored. */
 export interface EqualShapes {
@@ -55,14 +56,13 @@ export function classifyShapes(shapes: readonly PixelShape[]): EqualShapes[] {
   const bySize = new Map<string, Gridded[]>();
   const byLike = new Map<PixelShape, Known>();
   const find = (shape: PixelShape): Known => {
-    const walls = centred(shape);
-    const hash = hashWalls(walls);
-    const bucket = byVertices.get(hash) ?? [];
+    const local = movedShape(shape, -(shape.minX + shape.maxX) / 2, -(shape.minY + shape.maxY) / 2);
+    const { walls } = local;
+    const bucket = listIn(byVertices, hashWalls(walls));
     let known = bucket.find((one) => sameWalls(one.walls, walls));
     if (!known) {
-      known = { walls, ...classOf(shape, walls, classes, bySize) };
+      known = { walls, ...classOf(local, classes, bySize) };
       bucket.push(known);
-      byVertices.set(hash, bucket);
     }
     return known;
   };
@@ -73,17 +73,6 @@ export function classifyShapes(shapes: readonly PixelShape[]): EqualShapes[] {
     known.found.members.push({ index, flipX: known.flipX, flipY: known.flipY });
   });
   return classes;
-}
-
-function centred(shape: PixelShape): Float64Array {
-  const cx = (shape.minX + shape.maxX) / 2;
-  const cy = (shape.minY + shape.maxY) / 2;
-  const walls = new Float64Array(shape.walls.length);
-  for (let i = 0; i < walls.length; i += 2) {
-    walls[i] = shape.walls[i] - cx;
-    walls[i + 1] = shape.walls[i + 1] - cy;
-  }
-  return walls;
 }
 
 function hashWalls(walls: Float64Array): number {
@@ -106,23 +95,10 @@ function sameWalls(p: Float64Array, q: Float64Array): boolean {
 
 /** The class that a shape with new vertices belongs to: that of a shape with the same coverage, or a new one. */
 function classOf(
-  shape: PixelShape,
-  walls: Float64Array,
+  local: PixelShape,
   classes: EqualShapes[],
   bySize: Map<string, Gridded[]>,
 ): Pick<Known, 'found' | 'flipX' | 'flipY'> {
-  const cx = (shape.minX + shape.maxX) / 2;
-  const cy = (shape.minY + shape.maxY) / 2;
-  const local: PixelShape = {
-    walls,
-    minX: shape.minX - cx,
-    minY: shape.minY - cy,
-    maxX: shape.maxX - cx,
-    maxY: shape.maxY - cy,
-    area: shape.area,
-    centreX: shape.centreX - cx,
-    centreY: shape.centreY - cy,
-  };
   const halfWidth = Math.ceil(local.maxX + 1e-9);
   const halfHeight = Math.ceil(local.maxY + 1e-9);
   const [width, height] = [2 * halfWidth, 2 * halfHeight];
@@ -131,13 +107,12 @@ function classOf(
     classes.push(found);
     return { found, flipX: false, flipY: false };
   }
-  const grid = coverageGrid(walls, halfWidth, halfHeight, width, height);
+  const grid = coverageGrid(local.walls, halfWidth, halfHeight, width, height);
   const same = (other: Float64Array, flipX: boolean, flipY: boolean): boolean =>
     sameGrid(grid, other, width, height, flipX, flipY);
-  const key = `${width} ${height}`;
-  const bucket = bySize.get(key) ?? [];
+  const bucket = listIn(bySize, `${width} ${height}`);
   for (const one of bucket) {
-    if (Math.abs(one.found.shape.area - shape.area) > SAME_AREA * Math.sqrt(shape.area) + 1e-6) continue;
+    if (Math.abs(one.found.shape.area - local.area) > SAME_AREA * Math.sqrt(local.area) + 1e-6) continue;
     for (const [flipX, flipY] of FLIPS) {
       if (same(one.grid, flipX, flipY)) return { found: one.found, flipX, flipY };
     }
@@ -151,7 +126,6 @@ function classOf(
   };
   classes.push(found);
   bucket.push({ grid, width, height, found });
-  bySize.set(key, bucket);
   return { found, flipX: false, flipY: false };
 }
 

@@ -29,9 +29,12 @@ export function toPixelShapes(openings: readonly Region[], map: Affine): PixelSh
       like = toPixelShape(shape, map);
       known.set(shape, like);
     }
-    return new MovedShape(like, map.a * dx + map.b * dy, map.c * dx + map.d * dy);
+    return movedShape(like, map.a * dx + map.b * dy, map.c * dx + map.d * dy);
   });
 }
+
+/** A shape laid elsewhere. */
+export const movedShape = (like: PixelShape, dx: number, dy: number): PixelShape => new MovedShape(like, dx, dy);
 
 /** A copy of a shape; its walls are laid out for those who ask for them. A class, for a board has thousands of these. */
 class MovedShape implements PixelShape {

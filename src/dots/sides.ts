@@ -95,10 +95,10 @@ function extentAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis): 
 
 /** The direction of the longest wall of those that `which` takes; undefined where there are only short ones for that extent, mm. */
 function longestWall(
-  { walls, ...box }: PixelShape,
+  { walls, minX, minY, maxX, maxY }: PixelShape,
   dot: PerAxis,
   which: (direction: Direction) => boolean = () => true,
-  extent = Math.max((box.maxX - box.minX) * dot.x, (box.maxY - box.minY) * dot.y),
+  extent = Math.max((maxX - minX) * dot.x, (maxY - minY) * dot.y),
 ): Direction | undefined {
   let best: Direction | undefined;
   let longest = SIDE_SHARE * extent;

@@ -5,7 +5,7 @@ import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
-import { listIn } from '../kept.js';
+import { kept, listIn } from '../kept.js';
 import { type BeamShape, type Lattice, linesWithin } from './lattice.js';
 
 /**
@@ -299,27 +299,16 @@ function meeting(
     const burnt = (k: number): Bands => grown(bandsOfWalls(shapes[k].walls), beam);
     return (k, l) => overlap(burnt(k), burnt(l));
   }
-  const cuts = new Map<Stamp, Bands>();
-  const known = new Map<Stamp, Map<Stamp, Map<string, boolean>>>();
-  const cutOf = (stamp: Stamp): Bands => {
-    const cut = cuts.get(stamp) ?? grown(bandsOfDots([{ stamp, column: 0, row: 0 }]), beam);
-    cuts.set(stamp, cut);
-    return cut;
-  };
+  const [cuts, numbers, known] = [new Map<Stamp, Bands>(), new Map<Stamp, number>(), new Map<string, boolean>()];
+  const cutOf = (stamp: Stamp): Bands =>
+    kept(cuts, stamp, () => grown(bandsOfDots([{ stamp, column: 0, row: 0 }]), beam));
+  const numberOf = (stamp: Stamp): number => kept(numbers, stamp, () => numbers.size);
   return (k, l) => {
     const [p, q] = [placed[k], placed[l]];
     const [dx, dy] = [q.column - p.column, q.row - p.row];
-    const withP = known.get(p.stamp) ?? new Map<Stamp, Map<string, boolean>>();
-    known.set(p.stamp, withP);
-    const apart = withP.get(q.stamp) ?? new Map<string, boolean>();
-    withP.set(q.stamp, apart);
-    const key = `${dx} ${dy}`;
-    let joined = apart.get(key);
-    if (joined === undefined) {
-      joined = overlap(cutOf(p.stamp), movedBands(cutOf(q.stamp), dx, dy));
-      apart.set(key, joined);
-    }
-    return joined;
+    return kept(known, `${numberOf(p.stamp)} ${numberOf(q.stamp)} ${dx} ${dy}`, () =>
+      overlap(cutOf(p.stamp), movedBands(cutOf(q.stamp), dx, dy)),
+    );
   };
 }
 

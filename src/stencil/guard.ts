@@ -1,5 +1,5 @@
 import { FRAME_DOTS } from '../dots/rounding.js';
-import { type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
+import { movedShape, type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
 import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
@@ -198,19 +198,12 @@ class Sight {
     off: readonly [number, number],
     narrow: boolean,
   ): Look {
-    const shape = pieces[0].like ?? pieces[0];
-    let known = this.aims.get(shape);
-    if (!known) {
-      known = { aim: this.aimAt(asked, pieces, narrow), looks: new Map() };
-      this.aims.set(shape, known);
-    }
+    const { aim, looks } = kept(this.aims, pieces[0].like ?? pieces[0], () => ({
+      aim: this.aimAt(asked, pieces, narrow),
+      looks: new Map<unknown, Look>(),
+    }));
     const key = placed?.length === 1 ? placed[0].stamp : placed && this.keyOf(placed);
-    let look = known.looks.get(key);
-    if (!look) {
-      look = placed ? this.lookAtDots(known.aim, pieces, placed, off) : this.lookAtPaths(known.aim);
-      known.looks.set(key, look);
-    }
-    return look;
+    return kept(looks, key, () => (placed ? this.lookAtDots(aim, pieces, placed, off) : this.lookAtPaths(aim)));
   }
 
   /** In dots about the middle of the opening's box: numbers stay small, and what is seen holds for every copy. */
@@ -221,7 +214,7 @@ class Sight {
     return expectedCut(
       asked,
       drawn,
-      pieces.map((piece) => movedWalls(piece, -x, -y)),
+      pieces.map((piece) => movedShape(piece, -x, -y)),
       narrow,
       this.lattice,
     );
@@ -260,23 +253,9 @@ class Sight {
   /** The same for the same stamps that lie alike to each other. */
   private keyOf(placed: readonly PlacedStamp[]): string {
     const [{ column, row }] = placed;
-    return placed.map((one) => `${this.idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
+    const idOf = (stamp: Stamp): number => kept(this.stamps, stamp, () => this.stamps.size);
+    return placed.map((one) => `${idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
   }
-
-  private idOf(stamp: Stamp): number {
-    const id = this.stamps.get(stamp) ?? this.stamps.size;
-    this.stamps.set(stamp, id);
-    return id;
-  }
-}
-
-function movedWalls(shape: PixelShape, dx: number, dy: number): PixelShape {
-  const { walls, minX, minY, maxX, maxY, area, centreX, centreY } = shape;
-  return {
-    walls: walls.map((value, i) => value + (i % 2 === 0 ? dx : dy)),
-    ...{ minX: minX + dx, minY: minY + dy, maxX: maxX + dx, maxY: maxY + dy },
-    ...{ area, centreX: centreX + dx, centreY: centreY + dy },
-  };
 }
 
 /** Adds up how far openings are off. */
