@@ -1,3 +1,4 @@
+import { isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import type { Affine, Box, PerAxis, Point } from '../geometry/types.js';
 import { type MachineModel, PARAMETER_NAMES, type ParameterName, type PlaceField, type Profile } from './types.js';
@@ -182,22 +183,31 @@ export interface CalibratedExtent {
   readonly heightMm: number;
 }
 
+/** A span runs along an axis from this share of its length on. */
+const ALONG = 0.1;
+
 /**
- * The largest piece of the bed over which a profile's spans were read: from the positions of the spans themselves, not
- * from the size of the coupon's canvas.
+ * The largest piece of the bed over which a profile's spans, and windows that jaws grip, were read: from their own
+ * positions, not from the size of the coupon's canvas.
  *
- * @returns undefined where no span was read, for example in a profile written by hand
+ * @returns undefined where none was read, for example in a profile written by hand
  * @example calibratedExtent(profile)
  */
 export function calibratedExtent({ sessions }: Pick<Profile, 'sessions'>): CalibratedExtent | undefined {
   // Sessions of a profile's file hold no readings until `parseProfile` has given each its own.
   const sizes = sessions.flatMap(({ features, readings = [], refused }) => {
     const read = new Set(readings.flatMap((row) => (row.readingMm === undefined || row.dropped ? [] : [row.feature])));
-    const points = features.flatMap((feature) =>
-      feature.kind === 'span' && read.has(feature.id) && !refused ? [feature.from, feature.to] : [],
-    );
-    if (points.length === 0) return [];
-    const reach = (k: 0 | 1): number => Math.max(...points.map((p) => p[k])) - Math.min(...points.map((p) => p[k]));
+    const spans = features.filter((one) => (one.kind === 'span' || isForJaws(one)) && read.has(one.id) && !refused);
+    if (spans.length === 0) return [];
+    // A span tells the scale along which it runs, not across; slanted ones tell both.
+    const reach = (k: 0 | 1): number => {
+      const ends = spans.flatMap((span) =>
+        'from' in span && Math.abs(span.to[k] - span.from[k]) > ALONG * span.nominalMm
+          ? [span.from[k], span.to[k]]
+          : [],
+      );
+      return ends.length === 0 ? 0 : Math.max(...ends) - Math.min(...ends);
+    };
     return [{ widthMm: reach(0), heightMm: reach(1) }];
   });
   if (sizes.length === 0) return undefined;

@@ -270,12 +270,13 @@ function jsonOf({ certainty, ...result }: Predicted): unknown {
 function certaintyOf(fit: ProfileFit, asked: readonly Opening[], field?: PlaceField) {
   const bends = field ? Math.SQRT2 * TWO_SIGMA * worstOf(field) : 0;
   const box = boundsOf(asked) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
+  const [widthMm, heightMm] = [box.maxX - box.minX, box.maxY - box.minY];
   return (['x', 'y'] as const).map((axis) => {
-    const lengthMm = axis === 'x' ? box.maxX - box.minX : box.maxY - box.minY;
+    const [lengthMm, acrossMm] = axis === 'x' ? [widthMm, heightMm] : [heightMm, widthMm];
     return {
       axis,
       lengthMm,
-      lengthUncertaintyMm: Math.hypot(distanceUncertainty(fit, lengthMm, axis).expandedUncertaintyMm, bends),
+      lengthUncertaintyMm: Math.hypot(distanceUncertainty(fit, lengthMm, axis, acrossMm).expandedUncertaintyMm, bends),
       widthUncertaintyMm: openingUncertainty(fit, 0, axis).expandedUncertaintyMm,
     };
   });

@@ -115,11 +115,19 @@ export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' |
   return uncertaintyOf(fit, gradient, widthMm, axis);
 }
 
-/** Two pads `distanceMm` apart along an axis come out that far ± U, corrected with this profile. */
-export function distanceUncertainty(fit: ProfileFit, distanceMm: number, axis: 'x' | 'y'): OpeningUncertainty {
-  const scale = axis === 'x' ? fit.scaleX.value : fit.scaleY.value;
-  const commandedMm = distanceMm / scale;
-  const gradient = axis === 'x' ? [commandedMm, 0, 0, 0, 0] : [0, commandedMm, 0, 0, 0];
+/**
+ * Two pads `distanceMm` apart along an axis come out that far ± U, corrected with this profile.
+ *
+ * @param acrossMm - how far apart they lie across that axis: along X they lean by as much as the shear is off
+ */
+export function distanceUncertainty(
+  fit: ProfileFit,
+  distanceMm: number,
+  axis: 'x' | 'y',
+  acrossMm = 0,
+): OpeningUncertainty {
+  const along = distanceMm / (axis === 'x' ? fit.scaleX.value : fit.scaleY.value);
+  const gradient = axis === 'x' ? [along, 0, acrossMm / fit.scaleY.value, 0, 0] : [0, along, 0, 0, 0];
   return uncertaintyOf(fit, gradient, distanceMm, axis);
 }
 

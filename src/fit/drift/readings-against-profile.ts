@@ -1,5 +1,6 @@
 import { InputError } from '../../errors.js';
 import { kept } from '../../kept.js';
+import { fitVariance } from '../../machine/place-field.js';
 import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { type EyeReadings, eyeReadings } from '../calibration/by-eye.js';
 import { predictLength } from '../calibration/design.js';
@@ -134,10 +135,14 @@ export function readingsAgainstProfile(
 
 const telling = ({ shift, limit }: ChartedShift): number => Math.abs(shift) / limit;
 
-/** Without what is wrong but was kept; when much lies far off, it is the profile that is. */
+/** Without what is wrong but was kept; when much lies far off, or the profile is not sure, it is the profile that is. */
 function soundOnes(lengths: readonly Observation[], sdMm: readonly number[], { fit }: Profile): Observation[] {
   const parameters = parameterValues(fit);
-  const sound = lengths.filter((length, i) => Math.abs(length.valueMm - predictLength(length, parameters)) <= FAR_OFF * sdMm[i]); // biome-ignore format: one thought
+  const gradient = new Float64Array(5);
+  const sound = lengths.filter((length, i) => {
+    const off = Math.abs(length.valueMm - predictLength(length, parameters, gradient));
+    return off <= FAR_OFF * Math.sqrt(sdMm[i] ** 2 + fitVariance(fit, gradient));
+  });
   return sound.length >= (1 - MOST_FAR_OFF) * lengths.length ? sound : [...lengths];
 }
 

@@ -2,7 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { Feature } from '../../../src/coupon/features.js';
 import { InputError } from '../../../src/errors.js';
 import { fitCalibration, fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
-import { openingUncertainty } from '../../../src/fit/calibration/profile-fit.js';
+import { distanceUncertainty, openingUncertainty } from '../../../src/fit/calibration/profile-fit.js';
 import { studentQuantile } from '../../../src/fit/statistics/distributions.js';
 import { machineModel } from '../../../src/machine/machine-model.js';
 import { PARAMETER_NAMES } from '../../../src/machine/types.js';
@@ -165,6 +165,27 @@ describe('fitCalibration on virtual machines', () => {
     });
     expect(Math.abs(inside.length / finelyRead.length - 0.95)).toBeLessThan(tolerance(60));
   });
+});
+
+it('says how far off opposite corners come out, the lean between them included, and nothing where that is only assumed', () => {
+  const [width, height] = [20, 90];
+  const random = seeded(21);
+  const slanted = (f: (typeof features)[number]): boolean => f.from[0] !== f.to[0] && f.from[1] !== f.to[1];
+  // As people read: every fourth, few diagonals.
+  const used = features.filter((f, i) => (slanted(f) ? f.nominalMm > 100 : i % 4 === 0));
+  const inside = Array.from({ length: 60 }, () => {
+    const machine = randomMachine(random);
+    const { fit } = fitCalibration(readAll(used, machine, random).filter(({ readingMm }) => readingMm > 0), used); // biome-ignore format: one call
+    const toldY = height / fit.scaleY.value;
+    const toldX = (width - fit.shear.value * toldY) / fit.scaleX.value;
+    const off = Math.abs(machine[0] * toldX + machine[2] * toldY - width);
+    return off < distanceUncertainty(fit, width, 'x', height).expandedUncertaintyMm;
+  });
+  expect(inside.filter(Boolean).length).toBeGreaterThanOrEqual(53);
+  const square = features.filter((f) => !slanted(f));
+  const { fit } = fitCalibration(readAll(square, [1.004, 0.998, 0.002, 0.14, 0.11], random), square);
+  expect(distanceUncertainty(fit, width, 'x', height).expandedUncertaintyMm).toBe(Number.POSITIVE_INFINITY);
+  expect(distanceUncertainty(fit, width, 'x').expandedUncertaintyMm).toBeLessThan(0.01);
 });
 
 it('an opening is no surer than its kerf, where few widths by a coarse loupe tell that', () => {

@@ -71,6 +71,19 @@ describe('a witness piece read week after week, every reading added', () => {
     },
   );
 
+  it('has not moved where day after day reads alike, also by a profile that hardly knows the scale', () => {
+    const [first, ...days] = year({ days: 10, seed: 1 });
+    // Known by a few widths: spans lie far from what the profile says, and are no wrong readings for that.
+    const few = first.features.filter(({ kind }) => kind !== 'span').map(({ id }) => id).slice(0, 32); // biome-ignore format: one thought
+    const widths = { ...first, readings: first.readings.filter(({ feature }) => few.includes(feature)) };
+    const known = profileOf([widths]);
+    const { scaleX } = known.fit;
+    const fit = { ...known.fit, scaleX: { ...scaleX, value: MACHINE[0] + 2.5 * scaleX.stdUncertainty } };
+    const alike = days.map((day) => ({ ...day, readings: days[0].readings }));
+    const profile = { ...known, fit, sessions: [widths, ...alike.slice(0, -1)] };
+    for (const { shift } of readingsAgainstProfile(profile, alike.slice(-1)).shifts) expect(shift).toBeCloseTo(0, 9);
+  });
+
   it('calls a shift doubtful that is too small to be sure and too large for chance', () => {
     const held = [1, 2, 3, 4, 5, 6, 7, 8].map((seed) =>
       asTheDaysBefore(year({ days: 4, seed, growth: (day) => (day === 4 ? 0.013 : 0) })),

@@ -62,3 +62,24 @@ it('knows the piece of the bed that was read, without what was refused or droppe
   );
   expect(extentWarnings({ sessions: [sessionOf(() => true)] }, { minX: 0, minY: 0, maxX: 90, maxY: 90 })).toEqual([]);
 });
+
+it('takes no rows of spans along X for spans along Y: across them nobody has looked at the scale', () => {
+  const rows = square.features.features.flatMap((one) => one.kind === 'span' && one.from[1] === one.to[1] ? [one.id] : []); // biome-ignore format: one list
+  expect(rows.length).toBeGreaterThan(5);
+  const { widthMm, heightMm } = calibratedExtent({ sessions: [sessionOf((id) => rows.includes(id))] })!;
+  expect([widthMm > 80, heightMm]).toEqual([true, 0]);
+  // Short ones along Y, wherever the rows lie.
+  const short = square.features.features.find((one) => one.kind === 'span' && one.from[0] === one.to[0] && one.nominalMm < 30)!; // biome-ignore format: one call
+  const profile = { sessions: [sessionOf((id) => rows.includes(id) || id === short.id)] };
+  expect(calibratedExtent(profile)!.heightMm).toBeLessThan(30);
+  const box = { minX: 0, minY: 0, maxX: 70, maxY: 70 };
+  expect(extentWarnings(profile, box).map(({ code }) => code)).toEqual(['BEYOND_CALIBRATED']);
+});
+
+it('counts windows that jaws grip', () => {
+  const windows = square.features.features.flatMap((one) => ('by' in one && one.by === 'jaws' ? [one.id] : []));
+  const profile = { sessions: [sessionOf((id) => windows.includes(id))] };
+  expect(calibratedExtent(profile)!.widthMm).toBeGreaterThan(60);
+  const box = { minX: 0, minY: 0, maxX: 150, maxY: 50 };
+  expect(extentWarnings(profile, box).map(({ code }) => code)).toEqual(['BEYOND_CALIBRATED']);
+});
