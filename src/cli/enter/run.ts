@@ -101,7 +101,7 @@ class Entry {
     private readonly features: FeaturesFile,
     private readonly machine: Project | undefined,
     private readonly beside: readonly Beside[],
-    private readonly chosen: Pick<ReadingsForm, Setting>,
+    private readonly chosen: Pick<ReadingsForm, 'powerPercent' | 'speedMmS'>,
     private readonly profile: string | undefined,
     private sheet: ReadingsSheet,
     private readonly asker: Asker,

@@ -177,11 +177,7 @@ const ANEW = ['scale-ruler', 'aperture-ladder'];
 /** The coupons once more, if it is known for which bed: a stencil that was read has a canvas of its own. */
 async function cutAnew({ sessions }: Profile, folder: string, io: Io): Promise<string[]> {
   const out = await freeFolder(folder, 'anew', io);
-  const bed = bedOptions(
-    sessions.find(({ coupon }) => ANEW.includes(coupon))?.canvas,
-    out,
-    io,
-  );
+  const bed = bedOptions(sessions.find(({ coupon }) => ANEW.includes(coupon))?.canvas, out, io);
   if (bed === '' && io.run.answered.size === 0) return [];
   return [
     `where the readings hold, cut and read coupons anew, and fit those alone: apertrue coupon ${ANEW.join(' ')}${bed || ` --out ${shellQuoted(out)}`}`,
