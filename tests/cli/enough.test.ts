@@ -58,6 +58,16 @@ describe('what is enough', () => {
     expect(out.replaceAll('\n', ' ')).toMatch(/no number of readings with these gauges brings enough/);
   });
 
+  it('is not read for by an unsteady hand that would take the coupon to its end', () => {
+    const random = seeded(321);
+    const machine = randomMachine(random);
+    const readings = readFilm(inOrder(ladder), machine, random, () => ({ noiseMm: 0.013, resolutionMm: 0.01 }));
+    const done = readings.findIndex((_, i) => i >= 11 && sureness(ladder, readings.slice(0, i + 1))?.isDone) + 1;
+    expect(done).toBeLessThanOrEqual(40);
+    const { verdict, ahead } = sureness(ladder, readings.slice(0, done))!;
+    expect([verdict, ahead]).toEqual(['not yet', expect.stringMatching(/^That is most of what this gauge can tell: (about \d+ more would be enough|the other)/)]); // biome-ignore format: one pair
+  });
+
   it('goes by the gauge of the coupon, not by what another one scattered by', () => {
     const random = seeded(12);
     const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];

@@ -72,8 +72,8 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
   const isAll = missing.length > 0 && missing.every((name) => held[name] !== undefined);
   const byChance = verdict !== 'enough' && verdictOn(plan.determined, reached) === 'enough';
   // A coarse gauge is averaged for long, and reaches nothing: nobody reads a hundred widths for half as sure a kerf.
-  const isMost =
-    verdict === 'not yet' && plan.needs === undefined && (already.length >= MOST_FIRST || plan.first === 0);
+  const isFar = (plan.needs ?? Number.POSITIVE_INFINITY) > MOST_FIRST;
+  const isMost = verdict === 'not yet' && isFar && (already.length >= MOST_FIRST || plan.first === 0);
   const said = isWitness(own, others)
     ? ofWitness(own)
     : {
@@ -122,12 +122,18 @@ function wordsOf(
 
 const ALL_THERE_IS = 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
 
-/** What the whole coupon would bring where even that is not enough. */
-function mostWords({ determined, order, sure }: ReadingPlan): string {
+/** What reading on would bring where even the whole coupon is not enough, or hardly less. */
+function mostWords({ determined, order, sure, needs }: ReadingPlan): string {
   const least = order.at(sure - 1)?.reached;
-  const all = least && determined.filter((name) => verdictOn([name], least) !== 'enough').map((name) => sureWords(name, least[name])); // biome-ignore format: one thought
-  const bring = all && sure > 0 ? `: the other ${sure} would bring ${all.join(', ')}, and a finer gauge more` : '';
-  return `That is most of what this gauge can tell${bring}. q ends here.`;
+  const short = least ? determined.filter((name) => verdictOn([name], least) !== 'enough') : [];
+  const bring = least && short.map((name) => sureWords(name, least[name])).join(', ');
+  const more =
+    needs !== undefined
+      ? `: about ${needs} more would be enough for ${targetWords(determined)}, or a finer gauge`
+      : sure > 0 && bring
+        ? `: the other ${sure} would bring ${bring}, and a finer gauge more`
+        : '';
+  return `That is most of what this gauge can tell${more}. q ends here.`;
 }
 
 /** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */

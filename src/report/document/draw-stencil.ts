@@ -48,7 +48,9 @@ export function drawNumbers({ openings, outline }: StencilLayer, frame: Box): st
 
 /** A letter is about this wide, as a share of its height. */
 const LETTER_WIDTH = 0.62;
+/** Larger numbers than this shout, on a board of usual size and as a share of the width of a larger one. */
 const LARGEST_MM = 1.5;
+const LARGEST_SHARE = 1 / 60;
 
 /** An opening's number, so small that it lies inside: middle of its foot, mm from the frame's upper left corner. */
 export function numberOn(
@@ -58,12 +60,12 @@ export function numberOn(
   if (number === undefined) return undefined;
   const words = String(number);
   const sizeIn = ({ minX, maxX, minY, maxY }: Box): number =>
-    Math.min(0.8 * (maxY - minY), (0.9 * (maxX - minX)) / (LETTER_WIDTH * words.length), LARGEST_MM);
+    Math.min(0.8 * (maxY - minY), (0.9 * (maxX - minX)) / (LETTER_WIDTH * words.length));
   rooms[words.length] ??= oncePerShape((region) => roomInside([region], sizeIn));
   const box = regions.length === 1 ? rooms[words.length](regions[0]) : roomInside(regions, sizeIn);
   if (!box) return undefined;
   const { dx, dy } = (regions.length === 1 && copyOf(regions[0])) || { dx: 0, dy: 0 };
-  const sizeMm = sizeIn(box);
+  const sizeMm = Math.min(sizeIn(box), Math.max(LARGEST_MM, LARGEST_SHARE * (frame.maxX - frame.minX)));
   const [x, y] = [(box.minX + box.maxX) / 2 + dx - frame.minX, frame.maxY - (box.minY + box.maxY) / 2 - dy];
   return { words, x, y: y + 0.36 * sizeMm, sizeMm };
 }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { rectangle, solid } from '../../../src/geometry/shapes.js';
 import type { Box, Point, Ring } from '../../../src/geometry/types.js';
-import { roomInside } from '../../../src/report/document/draw-stencil.js';
+import { numberOn, roomInside } from '../../../src/report/document/draw-stencil.js';
 
 const sizeIn = ({ minX, maxX, minY, maxY }: Box): number => Math.min(0.8 * (maxY - minY), (maxX - minX) / 1.5);
 const turned = (ring: Ring, degrees: number): Ring => {
@@ -49,4 +50,13 @@ it('is the middle of a plain pad, and nothing where there is no opening', () => 
   const box = roomInside([{ outer, islands: [] }], sizeIn) as Box;
   expect([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2]).toEqual([2, 1.5]);
   expect(roomInside([], sizeIn)).toBeUndefined();
+});
+
+it('numbers of a picture as large as a wall grow with it; those of a usual board stay as they are', () => {
+  const at = (times: number): number => {
+    const ring = rectangle(0, 0, 10 * times, 8 * times);
+    const frame = { minX: 0, minY: 0, maxX: 36 * times, maxY: 16 * times };
+    return numberOn({ number: 7, regions: [solid(ring)] }, frame)!.sizeMm;
+  };
+  expect([at(1), at(10)]).toEqual([1.5, 6]);
 });
