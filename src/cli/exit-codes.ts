@@ -68,6 +68,7 @@ const GRAVE: ReadonlySet<string> = new Set([
   'PITCH_NOT_CALIBRATED',
   'GREY_NOT_CALIBRATED',
   'BLURRED',
+  'FEW_PIXELS',
   'OUTLINES_LEFT',
   'OPENING_WITHOUT_AREA',
   'PDF_OPERATOR',
@@ -105,12 +106,18 @@ const GRAVE: ReadonlySet<string> = new Set([
  * Whether the exit code must tell of a warning. A coarse resolution is grave where the file states it, since many
  * programs write 72 or 96 dpi without meaning it, and not where the user said it; so with a side that file and name disagree on.
  */
-export function isGrave({ code }: Warning, { dpi, widthMm, knownDistance, side }: ArtworkOptionValues = {}): boolean {
-  const sizeIsSaid = dpi !== undefined || widthMm !== undefined || knownDistance !== undefined;
-  const ofSize = code === 'RESOLUTION_COARSE' || code === 'SIZE_DISAGREES';
-  const isSettled = (ofSize && sizeIsSaid) || (code === 'SIDE_DISAGREES' && side !== undefined);
+export function isGrave(warning: Warning, values: ArtworkOptionValues = {}): boolean {
+  const { code } = warning;
+  const isSettled =
+    (OF_SIZE.has(code) && !isOfUnsaidSize(warning, values)) || (code === 'SIDE_DISAGREES' && values.side !== undefined);
   return GRAVE.has(code) && !isSettled;
 }
+
+const OF_SIZE: ReadonlySet<string> = new Set(['RESOLUTION_COARSE', 'SIZE_DISAGREES']);
+
+/** Whether a warning doubts the size of artwork that nobody stated. */
+export const isOfUnsaidSize = ({ code }: Warning, { dpi, widthMm, knownDistance }: ArtworkOptionValues = {}): boolean =>
+  OF_SIZE.has(code) && [dpi, widthMm, knownDistance].every((said) => said === undefined);
 
 /** What a stencil made with a profile can't be: true, where nobody ever read what it is made by. */
 export function profileWarnings({ fit }: Profile): Warning[] {

@@ -35,9 +35,9 @@ export interface RunState {
   values: object;
   /** Something was told of that the exit code must say. */
   isDoubted?: boolean;
-  /** The artwork does not say how large it is. */
+  /** The artwork does not say how large it is, or says what nobody may have meant. */
   isUnsized?: boolean;
-  /** The stencil lies where it would be written: `correct` would refuse to write it once more. */
+  /** Its stencil lies where it would be written: `correct` would refuse to write it once more. */
   isMade?: boolean;
   /** What to do next, a command or a sentence each, where the command says so itself; none: its result is none to go on with. */
   next?: readonly string[];
@@ -156,6 +156,9 @@ function pipedBytes(): Promise<Uint8Array> {
   return piped;
 }
 
+/** Of a plain terminal. */
+const USUAL_COLUMNS = 80;
+
 /** The real world: this process's streams, disk and clock. */
 export function processIo(): Io {
   /** What was read, by the file itself: no result may replace it. */
@@ -212,8 +215,9 @@ export function processIo(): Io {
     },
     now: () => new Date(),
     isTerminal: process.stderr.isTTY === true,
-    columns: process.stderr.columns ?? 80,
-    ...(process.stdout.isTTY ? { outColumns: process.stdout.columns } : {}),
+    // Some terminals say 0 where they don't know.
+    columns: process.stderr.columns || USUAL_COLUMNS,
+    ...(process.stdout.isTTY ? { outColumns: process.stdout.columns || USUAL_COLUMNS } : {}),
     cwd: process.cwd(),
     // no-color.org: NO_COLOR set to anything but an empty text.
     colours: process.stderr.isTTY === true && !process.env.NO_COLOR && process.env.TERM !== 'dumb',

@@ -89,10 +89,10 @@ export function nextStep(
       if (values.out === undefined) return undefined;
       return `every stencil from now on, with your paste layer for board.gbr: apertrue correct board.gbr${run.answered.has('out') ? '' : ` --profile ${shellQuoted(String(values.out))}`}${stencils}`;
     case 'number':
+    case 'check':
       if (run.isUnsized)
         return `measure how far the centres of two openings lie apart on the board, and give it: apertrue check ${artwork} --known-distance 1,2,25.4${film}`;
-      return `apertrue check ${artwork}${film}`;
-    case 'check':
+      if (name === 'number') return `apertrue check ${artwork}${film}`;
       return `apertrue correct ${artwork}${dropped}${profile}${stencils}`;
     case 'treat':
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;

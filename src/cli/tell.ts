@@ -3,7 +3,7 @@ import { formatProblem, type Problem, type Warning } from '../errors.js';
 import { grouped } from '../kept.js';
 import { count, runsOf, visible, wrapWords } from '../text.js';
 import type { Watch } from '../work-watch.js';
-import { isGrave } from './exit-codes.js';
+import { isGrave, isOfUnsaidSize } from './exit-codes.js';
 import type { Io } from './io.js';
 
 /*
@@ -32,6 +32,7 @@ export function sayWarnings(
   { listed = [], values = io.run.values }: { readonly listed?: readonly string[]; readonly values?: object } = {},
 ): void {
   if (warnings.some((warning) => isGrave(warning, values))) io.run.isDoubted = true;
+  if (warnings.some((warning) => isOfUnsaidSize(warning, values))) io.run.isUnsized = true;
   for (const warning of warnings) {
     const place = { ...warning.place, file: warning.place?.file ?? file };
     if (!listed.includes(warning.code)) io.say(`warning: ${warningText({ ...warning, place })}\n`);

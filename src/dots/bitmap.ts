@@ -13,12 +13,6 @@ export function emptyBitmap(width: number, height: number): Bitmap {
   return { width, height, rowBytes, data: new Uint8Array(rowBytes * height) };
 }
 
-/** Whether a dot is burnt; false outside the canvas. */
-export function isBurnt({ width, height, rowBytes, data }: Bitmap, column: number, row: number): boolean {
-  if (column < 0 || row < 0 || column >= width || row >= height) return false;
-  return ((data[row * rowBytes + (column >> 3)] >> (7 - (column & 7))) & 1) === 1;
-}
-
 /** Burns a stamp; what lies outside the canvas is left out. */
 export function paint({ width, height, rowBytes, data }: Bitmap, { stamp, column, row }: PlacedStamp): void {
   const { rowStart, runs } = stamp;

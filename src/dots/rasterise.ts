@@ -59,16 +59,6 @@ export function burn(placed: readonly PlacedStamp[], widthPx: number, heightPx: 
   return bitmap;
 }
 
-/**
- * Openings as a 1-bit image in memory.
- *
- * @param openings - mm, y up
- * @returns burnt dots are 1; row 0 is the upper one
- */
-export function rasterise(openings: readonly Region[], options: RasteriseOptions): Bitmap {
-  return burn(dotsOf(openings, options).placed, options.widthPx, options.heightPx);
-}
-
 /** Whether an opening gives way where two would grow together, and whether it is only for the eye, such as a letter. */
 export type Standing = 'first' | 'yields' | 'for the eye';
 

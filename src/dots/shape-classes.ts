@@ -31,8 +31,8 @@ const SAME_AREA = 0.02;
 /** Vertices that differ by less than this, in dots, are the same. */
 const SAME_VERTEX = 1e-5;
 
-/** Above this size shapes are told apart by their vertices alone. */
-const MAX_GRID_DOTS = 40_000;
+/** Above this size, half an inch square at 1000 dpi, shapes are told apart by their vertices alone, and none counts as symmetric. */
+const MAX_GRID_DOTS = 250_000;
 
 interface Known {
   readonly walls: Float64Array;
@@ -127,11 +127,7 @@ function classOf(
   const halfHeight = Math.ceil(local.maxY + 1e-9);
   const [width, height] = [2 * halfWidth, 2 * halfHeight];
   if (width * height > MAX_GRID_DOTS) {
-    const found: EqualShapes = {
-      shape: local,
-      ...mirrorsOfBox(local),
-      members: [],
-    };
+    const found: EqualShapes = { shape: local, mirrorX: false, mirrorY: false, halfTurn: false, members: [] };
     classes.push(found);
     return { found, flipX: false, flipY: false };
   }
@@ -189,21 +185,4 @@ function sameGrid(
     }
   }
   return squares <= SAME_COVERAGE.rms ** 2 * crossed;
-}
-
-/** A large shape counts as symmetric when it fills its box or its centre of area lies in the middle. */
-function mirrorsOfBox(shape: PixelShape): Pick<EqualShapes, 'mirrorX' | 'mirrorY' | 'halfTurn'> {
-  const [centredX, centredY] = [Math.abs(shape.centreX) < 0.01, Math.abs(shape.centreY) < 0.01];
-  const leans = leanOf(shape) > 0.01;
-  return { mirrorX: centredX && !leans, mirrorY: centredY && !leans, halfTurn: centredX && centredY };
-}
-
-/** How far a shape leans over its height, dots, from its product of inertia: what is mirrored in an axis has none. */
-function leanOf({ walls, area, minY, maxY }: PixelShape): number {
-  let product = 0;
-  for (let at = 0; at < walls.length; at += 4) {
-    const [ax, ay, bx, by] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
-    product += ((ax * by + 2 * ax * ay + 2 * bx * by + bx * ay) * (ax * by - bx * ay)) / 24;
-  }
-  return (12 * Math.abs(product)) / Math.max(1, Math.abs(area) * (maxY - minY));
 }

@@ -95,8 +95,12 @@ function addWall(
   meet?: (row: number, first: number, last: number) => void,
 ): void {
   if (ay === by) return;
-  const direction = ay < by ? 1 : -1;
-  const [x0, y0, x1, y1] = ay < by ? [ax, ay, bx, by] : [bx, by, ax, ay];
+  const isDown = ay < by;
+  const direction = isDown ? 1 : -1;
+  const x0 = isDown ? ax : bx;
+  const y0 = isDown ? ay : by;
+  const x1 = isDown ? bx : ax;
+  const y1 = isDown ? by : ay;
   const slope = (x1 - x0) / (y1 - y0);
   const lastRow = Math.ceil(y1);
   let y = y0;
@@ -106,7 +110,8 @@ function addWall(
     const nextX = nextY === y1 ? x1 : x0 + (nextY - y0) * slope;
     const height = (nextY - y) * direction;
     if (height !== 0) {
-      const [left, right] = x < nextX ? [x, nextX] : [nextX, x];
+      const left = Math.min(x, nextX);
+      const right = Math.max(x, nextX);
       addPiece(sums, row * stride, left, right, height);
       meet?.(row, Math.floor(left), Math.max(Math.floor(left) + 1, Math.ceil(right)));
     }

@@ -14,12 +14,11 @@ export function simplifyRing(ring: Ring, toleranceMm: number): Ring {
   const keep = new Array<boolean>(ring.length).fill(false);
   keep[first] = true;
   keep[far] = true;
-  const spans: [number, number][] = [
-    [first, far],
-    [far, first],
-  ];
-  for (let span = spans.pop(); span; span = spans.pop()) {
-    const [from, to] = span;
+  // From where to where is still to be looked at, one pair after the other.
+  const spans = [first, far, far, first];
+  while (spans.length > 0) {
+    const to = spans.pop() as number;
+    const from = spans.pop() as number;
     const count = (to - from + ring.length) % ring.length;
     let worst = toleranceMm ** 2;
     let at = -1;
@@ -33,7 +32,7 @@ export function simplifyRing(ring: Ring, toleranceMm: number): Ring {
     }
     if (at < 0) continue;
     keep[at] = true;
-    spans.push([from, at], [at, to]);
+    spans.push(from, at, at, to);
   }
   const kept = ring.filter((_, i) => keep[i]);
   return kept.length >= 3 ? kept : ring;

@@ -120,18 +120,6 @@ export function fartherThan(limitMm: number, box: Box, points: Ring, walls: read
   );
 }
 
-/** The point on a region's walls that is nearest to a point. */
-export function nearestOnWalls([x, y]: Point, { xy }: Walls): Point {
-  budgetInForce()?.spend((WALL_COST * xy.length) / 4);
-  let [best, least] = [0, Infinity];
-  for (let at = 0; at < xy.length; at += 4) {
-    const d = squaredToWall(x, y, xy, at);
-    if (d < least) [best, least] = [at, d];
-  }
-  const t = placeOnWall(x, y, xy, best);
-  return [xy[best] + t * (xy[best + 2] - xy[best]), xy[best + 1] + t * (xy[best + 3] - xy[best + 1])];
-}
-
 /** Starts of the walls whose own boxes come nearer to `box` than `limit`. */
 function wallsNear(walls: Walls, box: Box, limit: number): number[] {
   const { xy } = walls;

@@ -15,7 +15,7 @@ import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '
 import { oneOrMany } from '../text.js';
 import { tellHowFar } from '../work-watch.js';
 import { bendsLeftOut, type ModelSource, machineMap, machineModel } from './machine-model.js';
-import { erode, footings, joined, type LineWidth, outToTheEnds, type ThinLine, thinLine } from './thin-line.js';
+import { erode, joined, type LineWidth, outToTheEnds, type ThinLine, thinLine } from './thin-line.js';
 import type { MachineModel } from './types.js';
 
 export interface CorrectOptions {
@@ -177,10 +177,10 @@ function correctShape(region: Region, model: MachineModel, line: LineWidth): Pie
   if (pieces.length === 0) return asLine(region, model, line);
   if (kerfXMm <= 0 || kerfYMm <= 0) return { pieces, lines: [] };
   const lines = lostLines(region, pieces, model, line);
-  const commanded = [...pieces, ...lines.flatMap(({ line: { pieces: own }, footing }) => [...own, ...footing])];
+  const commanded = [...pieces, ...lines.flatMap((one) => one.pieces)];
   return {
     pieces: joined([...commanded, ...outToTheEnds(region, commanded, model, line)], line),
-    lines: lines.map((one) => ({ line: one.line, extent: 'part' as const })),
+    lines: lines.map((one) => ({ line: one, extent: 'part' as const })),
   };
 }
 
@@ -194,21 +194,13 @@ function asLine(region: Region, model: MachineModel, line: LineWidth): Piecewise
   return { pieces: joined(thin.pieces, line), lines: [{ line: thin, extent: 'whole' }] };
 }
 
-/** Lines for the parts of a region that do not come back, and what joins them to those that do. */
-function lostLines(
-  region: Region,
-  pieces: readonly Region[],
-  model: MachineModel,
-  line: LineWidth,
-): { readonly line: ThinLine; readonly footing: readonly Region[] }[] {
+/** Lines for the parts of a region that do not come back. */
+function lostLines(region: Region, pieces: readonly Region[], model: MachineModel, line: LineWidth): ThinLine[] {
   const { kerfXMm, kerfYMm } = model;
   const whole = pieces.length === 1 && region.islands.length + pieces[0].islands.length === 0;
   if (whole && losesCornersAlone(region.outer, pieces[0].outer, model)) return [];
   const comesBack = pieces.flatMap((piece) => offsetByEllipse(piece, kerfXMm, kerfYMm, 1));
-  return lostParts(region, comesBack, model).map((lost) => {
-    const thin = thinLine(lost, model, line);
-    return { line: thin, footing: footings(thin, pieces, comesBack, line) };
-  });
+  return lostParts(region, comesBack, model).map((lost) => thinLine(lost, model, line));
 }
 
 function narrowWarnings(narrow: readonly NarrowPart[]): Warning[] {

@@ -6,7 +6,7 @@ import { erodeByEdges } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
 import type { Point, Region } from '../geometry/types.js';
-import { insideRegion, type Nearest, nearestBetween, nearestOnWalls, wallsOf } from '../geometry/walls.js';
+import { type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
 import { kerfAlong } from './machine-model.js';
 import type { MachineModel } from './types.js';
 
@@ -19,8 +19,6 @@ export interface LineWidth {
 /** A part that is narrower than the kerf, kept as the thinnest line, and what that line will come out as. */
 export interface ThinLine {
   readonly pieces: readonly Region[];
-  /** Where the part itself ends, for a straight line: from there it may have to be joined to what it hangs on. */
-  readonly ends: readonly Point[];
   readonly at: Point;
   /** As the part lies: the side nearer to X first. */
   readonly askedMm: readonly [width: number, height: number];
@@ -64,7 +62,6 @@ export function thinLine(part: Region, model: MachineModel, line: LineWidth): Th
   const asLies = (width: number, length: number): [number, number] => (lies ? [length, width] : [width, length]);
   return {
     pieces,
-    ends: course,
     at: box.centre,
     askedMm: asLies(box.widthMm, box.lengthMm),
     comesOutMm: asLies(comesOut(across), comesOut(box.along)),
@@ -142,31 +139,6 @@ export function erode(region: Region, kerfXMm: number, kerfYMm: number): Region[
   const { outer, islands } = region;
   const smaller = islands.length === 0 ? erodeByEdges(outer, kerfXMm, kerfYMm) : undefined;
   return smaller ? [{ outer: smaller, islands: [] }] : offsetByEllipse(region, kerfXMm, kerfYMm, -1);
-}
-
-/** Where a straight line stands on what comes back, it is led on into what is told. */
-export function footings(
-  { ends, pieces }: ThinLine,
-  commanded: readonly Region[],
-  comesBack: readonly Region[],
-  line: LineWidth,
-): Region[] {
-  return ends.flatMap((end) => {
-    if (!comesBack.some((one) => insideRegion(end, one))) return [];
-    const [foot] = nearestOf(end, commanded);
-    const [head] = nearestOf(foot, pieces);
-    return [bridge(head, foot, line)];
-  });
-}
-
-function nearestOf(point: Point, regions: readonly Region[]): [at: Point, distanceMm: number] {
-  let best: [Point, number] = [point, Infinity];
-  for (const region of regions) {
-    const at = nearestOnWalls(point, wallsOf(region));
-    const far = Math.hypot(at[0] - point[0], at[1] - point[1]);
-    if (far < best[1]) best = [at, far];
-  }
-  return best;
 }
 
 /** More pieces than this are left as they are. */

@@ -1,7 +1,7 @@
 import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
-import { count, escapeXml } from '../text.js';
+import { count, escapeXml, signed } from '../text.js';
 import { PICTURE_FONT } from './picture.js';
 import { type RegionPen, regionPaths } from './svg-paths.js';
 
@@ -26,7 +26,10 @@ const DETAIL_MM = 3;
 const DETAIL_PX = 520;
 
 const fixed = (value: number): string => String(Number(value.toFixed(4)));
-const um = (mm: number): string => `${(mm * 1000).toFixed(mm !== 0 && Math.abs(mm) < 0.001 ? 1 : 0)} µm`;
+function um(mm: number): string {
+  const words = (mm * 1000).toFixed(Math.abs(mm) < 0.001 ? 1 : 0);
+  return `${Number(words) === 0 ? '0' : words} µm`;
+}
 
 function text(x: number, y: number, size: number, words: string): string {
   const safe = escapeXml(words);
@@ -91,8 +94,8 @@ function drawView(regions: readonly Region[], view: View, panel: number, x: numb
 <rect ${box} fill="none" stroke="#999999"/>`;
 }
 
-/** A square around the opening whose film is furthest from what was asked on the first panel. */
-function detailWindow(panel: PredictionPanel): Box {
+/** A square around the opening whose film is furthest from what was asked on the first panel, within the sheet where that is as large. */
+function detailWindow(panel: PredictionPanel, sheet: Box): Box {
   const { items } = panel.prediction;
   const worst = items.reduce((best, item) => {
     const error = (i: typeof item): number =>
@@ -102,7 +105,11 @@ function detailWindow(panel: PredictionPanel): Box {
     return weight(item) > weight(best) ? item : best;
   });
   const box = boundsOf([panel.asked[items.indexOf(worst)]]) as Box;
-  return boxAround([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2], DETAIL_MM, DETAIL_MM);
+  const within = (at: number, least: number, most: number): number =>
+    most - least < DETAIL_MM ? (least + most) / 2 : Math.min(Math.max(at, least + DETAIL_MM / 2), most - DETAIL_MM / 2);
+  const x = within((box.minX + box.maxX) / 2, sheet.minX, sheet.maxX);
+  const y = within((box.minY + box.maxY) / 2, sheet.minY, sheet.maxY);
+  return boxAround([x, y], DETAIL_MM, DETAIL_MM);
 }
 
 /** Shows on the whole sheet where the magnified spot lies. */
@@ -117,7 +124,7 @@ function spotMark(spot: Box, window: Box, left: number): string {
 function panelWords({ prediction }: PredictionPanel): string {
   const { summary: s } = prediction;
   const webs = s.burntWebs.length === 0 ? 'no web burnt away' : `${count(s.burntWebs.length, 'web')} burnt away`;
-  return `widths off by ${um(s.rmsWidthErrorMm)} rms (${s.meanWidthErrorMm >= 0 ? '+' : ''}${um(s.meanWidthErrorMm)} on average), places by ${um(s.rmsPositionErrorMm)} rms; ${webs}`;
+  return `widths off by ${um(s.rmsWidthErrorMm)} rms (${signed(um(s.meanWidthErrorMm))} on average), places by ${um(s.rmsPositionErrorMm)} rms; ${webs}`;
 }
 
 /**
@@ -135,7 +142,7 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
   const room = 0.04 * Math.max(all.maxX - all.minX, all.maxY - all.minY, 1);
   const window = grownBox(all, room);
   const width = GAP + panels.length * (PANEL_WIDTH + GAP);
-  const detail = detailWindow(panels[0]);
+  const detail = detailWindow(panels[0], window);
   const [{ asked }] = panels;
   const sheetView = viewOf('sheet', asked, { window, seesAll: true, width: PANEL_WIDTH });
   const detailView = viewOf('detail', asked, { window: detail, seesAll: false, width: DETAIL_PX });

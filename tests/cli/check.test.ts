@@ -16,6 +16,7 @@ describe('apertrue check', () => {
     expect(out).toContain('IPC-7525 area ratio');
     expect(out.replace(/\s+/g, ' ')).toContain('row: 4 of 0.300 x 1.200 mm, pitch 0.500 mm, narrowest web 0.200 mm');
     expect(out).toContain('pair: 2 of 0.800 x 1.000 mm, pitch 1.600 mm');
+    expect(out.replace(/\s+/g, ' ')).toContain('narrowest web 0.200 mm (1-4)');
     expect(out).toContain('8 openings, 12.07 mm² open: 1 fail');
     expect(out.replace(/\s+/g, ' ')).toContain('Cut plastic has rougher walls and releases worse');
   });

@@ -58,6 +58,19 @@ describe('what is enough', () => {
     expect(out.replaceAll('\n', ' ')).toMatch(/no number of readings with these gauges brings enough/);
   });
 
+  it('goes by the gauge of the coupon, not by what another one scattered by', () => {
+    const random = seeded(12);
+    const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];
+    const session = ({ name, features: { canvas, features } }: Coupon, readings: readonly Reading[]) => ({ coupon: name, canvas, features, readings }); // biome-ignore format: one record
+    const coarse = readFilm(inOrder(ruler).slice(0, 20), machine, random, () => ({
+      noiseMm: 0.03,
+      resolutionMm: 0.01,
+    }));
+    const fine = readFilm(inOrder(ladder).slice(0, 12), machine, random, HAND);
+    const { ahead } = surenessOf(session(ladder, fine), [session(ruler, coarse)])!;
+    expect(Number(/about (\d+) more for kerf/.exec(ahead)?.[1] ?? 0)).toBeLessThan(14);
+  });
+
   it('of a witness piece is all of it, however well the coupons beside it were read', async () => {
     const random = seeded(8);
     const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];

@@ -67,3 +67,13 @@ describe('files that cannot be read or written', () => {
     expect(desk.list('new/deep')).toEqual(['a', 'b', 'c']);
   });
 });
+
+describe('a terminal that does not know how wide it is', () => {
+  it.each([0, undefined])('and says %s is taken for a plain one', (columns) => {
+    const { columns: before } = process.stderr;
+    Object.defineProperty(process.stderr, 'columns', { value: columns, configurable: true, writable: true });
+    const taken = processIo().columns;
+    Object.defineProperty(process.stderr, 'columns', { value: before, configurable: true, writable: true });
+    expect(taken).toBe(80);
+  });
+});

@@ -57,14 +57,23 @@ describe('a sheet', () => {
   it('has a witness of its own on a later day, once the first was read', async () => {
     const again = (): ReturnType<typeof layout> => layout('board.gbr', '--board-mm', '60x40', '--overwrite', ...PATHS);
     const first = await again();
-    expect(first.out.replace(/\s+/g, ' ')).toContain('read it with: apertrue enter board.witness, which says');
+    expect(first.out.replace(/\s+/g, ' ')).toMatch(
+      /read it with: apertrue enter out.board\.witness\.readings\.csv, which says/,
+    );
+    // What is printed finds it.
+    expect((await desk.type('enter out/board.witness.readings.csv', ['q'])).code).toBe(0);
     const blank = desk.text('out/board.witness.readings.csv');
     desk.put('out/board.witness.readings.csv', blank.replace(/^(W\w+(?:-\d)?),,/m, '$1,0.41,'));
     const filled = desk.text('out/board.witness.readings.csv');
     expect(filled).not.toBe(blank);
     const second = await again();
     expect(second.code).not.toBe(2);
-    expect(second.out).toContain('apertrue enter board.witness-2');
+    expect(second.out).toMatch(/apertrue enter out.board\.witness-2\.readings\.csv/);
+    // In the folder of the project its name will do.
+    desk.put('apertrue.json', '{"format":"apertrue-project","version":1,"out":"own"}');
+    const own = await desk.run('layout board.gbr --profile laser.json --board-mm 60x40 -f svg');
+    expect(own.out.replace(/\s+/g, ' ')).toContain('apertrue enter board.witness, which');
+    expect((await desk.type('enter board.witness', ['q'])).code).toBe(0);
     expect(desk.text('out/board.witness.readings.csv')).toBe(filled);
     expect(desk.list('out')).toContain('board.witness-2.readings.csv');
   });

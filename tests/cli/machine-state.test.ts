@@ -81,11 +81,13 @@ describe('apertrue window', () => {
     put(gridFiles((energy) => (energy < 0.25 ? 'uncut' : 'through'), [20, 30, 45, 65, 100], [100]));
     put({ 'apertrue.json': '{"format":"apertrue-project","version":1,"speedsMmS":[100]}' });
     const { out } = await desk.run('window grid.readings.csv');
-    expect(out).toMatch(/^power, % +\d+ +[\d.]+ +100\* +(\d+) % +(\d+) %\n\* where the grid ends, not an edge/m);
+    expect(out).toMatch(/^power, % +[\d.]+ +[\d.]+ +100\* +(\d+) % +(\d+) %\n\* where the grid ends, not an edge/m);
     const [, down, up] = /100\* +(\d+) % +(\d+) %/.exec(out)!.map(Number);
-    const [, margin, doubt] = /narrowest margin is (\d+) %.* ± ([\d.]+) %/.exec(out.replaceAll('\n', ' '))!.map(Number);
+    const [, margin, least] = /narrowest margin is (\d+) %.* at least ([\d.]+) %/
+      .exec(out.replaceAll('\n', ' '))!
+      .map(Number);
     expect(margin).toBeLessThanOrEqual(Math.min(down, up));
-    expect(doubt).toBeGreaterThan(1);
+    expect(least).toBeLessThan(margin - 1);
     // Both edges seen: no end of the grid is told.
     put(GOOD);
     put({ 'apertrue.json': '{"format":"apertrue-project","version":1}' });
@@ -193,6 +195,16 @@ describe('apertrue control', () => {
   const day = (i: number): string => `2031-0${1 + Math.floor(i / 20)}-${String(1 + (i % 20)).padStart(2, '0')}`;
   const steady = Array.from({ length: 12 }, (_, i) => session(day(i), 0.1, random));
   const grown = [0.125, 0.13].map((kerf, i) => session(day(12 + i), kerf, random));
+
+  it('says once what holds for all numbers', async () => {
+    put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
+    const { out } = await desk.run('control a.json');
+    expect(out).toBe(
+      'No verdict: one date shows no change.\n\nScale along X; scale along Y; kerf across X, mm; kerf across Y, mm, 1 date:\n  Limits need at least two dates; read a witness coupon with every stencil.\n',
+    );
+    put({ 'b.json': profileText(profile('b', 0.1, { sessions: steady.slice(0, 1) })) });
+    expect((await desk.run('control a.json b.json')).out).not.toContain('1 dates');
+  });
 
   it('finds a machine in control that only scatters', async () => {
     put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady })) });

@@ -1,3 +1,4 @@
+import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import { newRun, processIo } from '../../src/cli/io.js';
 import { afterScan, nextStep } from '../../src/cli/next-step.js';
@@ -63,15 +64,17 @@ describe('the next step', () => {
       /^cut the next grid: apertrue coupon power-speed-grid --power-steps [\d.,]+ --speeds [\d.,]+ --width-mm 100 --height-mm 80 --pitch-mm 0\.1 --out ".*my bench.grid-2"$/;
 
     const both = await read((e) => (e < at(0.2) ? 'uncut' : e < at(0.7) ? 'through' : 'marked'));
-    expect(both.out).toMatch(/the widest margin on both sides\.\n[\s\S]*Clean with a probability of \d+ %(?!, by)/);
+    expect(both.out).toMatch(
+      /the widest margin on both sides\.\n[\s\S]*probability of (more than )?\d+ %, by these cells and by/,
+    );
     expect(both.next).toMatch(coupons);
     const one = await read((e) => (e < at(0.3) ? 'uncut' : 'through'));
     expect(one.out).toMatch(
-      /between the one edge that was found and the end[\s\S]*probability of \d+ %, by the one edge/,
+      /between the one edge that was found and the end[\s\S]*these cells \(only one edge was found\)/,
     );
     expect(one.next).toMatch(coupons);
     const clean = await read(() => 'through');
-    expect(clean.out).toMatch(/all of it clean\.\n[\s\S]*How likely a clean cut is can’t be told: no cell failed/);
+    expect(clean.out).toMatch(/all of it clean\.\n[\s\S]*these cells \(no edge was found\)/);
     expect(clean.next).toMatch(coupons);
     for (const none of [() => 'uncut', () => 'marked', (e: number) => (e === most ? 'through' : 'partial')]) {
       const { out, next } = await read(none);
@@ -152,6 +155,17 @@ describe('the next step', () => {
       'apertrue correct "treated/*.treated.svg" --profile "my laser.json" --out stencils',
     ]);
     expect(await nextAfter(...treat, '--dry-run')).toEqual([]);
+  });
+
+  it('of a picture whose size is doubtful is to measure it, not to correct it', async () => {
+    const svg = '<svg xmlns="http://www.w3.org/2000/svg" width="400" height="300"><rect width="400" height="300" fill="#fff"/><path d="M50 50h30v60h-30zM200 80h30v60h-30z"/></svg>'; // biome-ignore format: one picture
+    desk.put('drawn.png', await sharp(Buffer.from(svg)).withMetadata({ density: 72 }).png().toBuffer());
+    const size = /^measure how far .*: apertrue check drawn\.png --known-distance 1,2,25\.4 --thickness-mm 0\.1$/;
+    expect(await nextAfter('check drawn.png -t 0.1')).toEqual([expect.stringMatching(size)]);
+    expect(await nextAfter('number drawn.png -o look')).toEqual([expect.stringMatching(size)]);
+    expect(await nextAfter('check drawn.png -t 0.1 --known-distance 1,2,40')).toEqual([
+      'apertrue correct drawn.png --known-distance 1,2,40 --profile FILE --out stencils',
+    ]);
   });
 
   it('names no file for what came through a pipe', () => {

@@ -11,12 +11,11 @@ import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { PerAxis, Region } from '../../src/geometry/types.js';
 import { seeded } from '../virtual-laser/random.js';
 
+const sum = (values: Float64Array): number => values.reduce((a, b) => a + b, 0);
+
 /**
  * How much of each dot a region covers.
  *
- * @param region - mm
- * @param box - mm; its upper left corner is that of the first dot
- * @param dotMm - size of a dot, mm
  * @returns row by row from the upper one, 0 … 1
  */
 function coverage(
@@ -41,8 +40,6 @@ function coverage(
   }
   return { width, height, shares };
 }
-
-const sum = (values: Float64Array): number => values.reduce((a, b) => a + b, 0);
 
 describe('coverage', () => {
   it('of a rectangle between dots is worked out by hand', () => {

@@ -47,3 +47,24 @@ it('outlines hide no small openings', () => {
   const { blue } = coloursOf(pads, 0);
   expect(blue / (900 * 0.6 * 0.9)).toBeGreaterThan(0.5);
 });
+
+it('frames its magnified spot within the sheet, and calls what rounds to nothing 0', () => {
+  const asked = [solid(rectangle(0, 0, 4, 3)), solid(rectangle(18, 1, 18.2, 1.2))];
+  const at = (kerfMm: number, scaleX = 1): string =>
+    predictionPicture(
+      [
+        {
+          title: 'as drawn',
+          asked,
+          prediction: predictCut(asked, { scaleX, scaleY: 1, shear: 0, kerfXMm: kerfMm, kerfYMm: kerfMm }),
+        },
+      ],
+      'board',
+    );
+  const [, x, width] = /<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)" [^>]*stroke="#D55E00"/
+    .exec(at(0.1))!
+    .map(Number);
+  expect(x).toBeGreaterThanOrEqual(30);
+  expect(x + width).toBeLessThanOrEqual(930.01);
+  expect(at(0, 1 - 1e-7)).toContain('(+0 µm on average)');
+});

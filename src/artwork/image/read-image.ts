@@ -17,6 +17,10 @@ export type ImageFormat = Extract<ArtworkFormat, 'png' | 'bmp' | 'tiff' | 'jpeg'
 const BLURRED_PX = 0.5;
 /** An opening narrower than so many of them loses more than a hundredth or two of its area at its corners. */
 const NARROW_FOR_BLUR = 12;
+/** Less is a picture in black and white alone, pixels. */
+const NO_SHADES_PX = 0.05;
+/** There an opening narrower than so many of them may be off by more than a quarter. */
+const NARROW_IN_STEPS = 4;
 /** Nobody draws an opening or an island of less than two pixels; dirt and damaged files do. */
 const SPECK_PX2 = 2;
 /** An opening this near to the border is cut off by it, pixels. */
@@ -111,6 +115,18 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   // Openings are numbered, and a known distance is settled, before specks go.
   const pixelMm = pixelSize(source, filled, options, warnings);
   const kept = withoutSpecks(filled, pixelMm, options, warnings);
+  const stepped = blurPx < NO_SHADES_PX ? narrowerThan(NARROW_IN_STEPS, kept) : [];
+  warnings.push(
+    ...warningsIf(file, [
+      [
+        stepped.length,
+        'FEW_PIXELS',
+        `the image has no shades between dark and light, so that each of its widths is known to one pixel only (${Number(Math.max(pixelMm.x, pixelMm.y).toFixed(3))} mm), and ${stepped.length} opening(s) are less than ${NARROW_IN_STEPS} pixels wide: ${listed(stepped)}.`,
+        'Take the layer as Gerber, SVG or PDF where there is one; else export the image with smooth edges, or at 1000 dots per inch or more.',
+        stepped,
+      ],
+    ]),
+  );
   warnings.push(...toldOf(kept, source, file));
   const openings = toMillimetres(kept, source.height, pixelMm);
   return {

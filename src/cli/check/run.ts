@@ -196,9 +196,17 @@ function alike(groups: readonly OpeningGroup[]): string[] {
     return `${group.kind}: ${facts.join(', ')}`;
   };
   return [...grouped(groups, words)].map(([line, list]) => {
-    const names = list.map(({ component, openings }) => component ?? `${openings[0]}…${openings.at(-1)}`);
+    const names = list.map(({ component, openings }) => component ?? numbersIn(openings));
     return `${names.length > 1 ? `${names.length} x ` : ''}${line} (${firstOf(names, 8)})`;
   });
+}
+
+/** Longer lists of numbers nobody reads. */
+const MOST_LETTERS = 20;
+
+function numbersIn(openings: readonly number[]): string {
+  const all = runsOf(openings);
+  return all.length > MOST_LETTERS ? `${openings[0]} … ${openings.at(-1)}` : all;
 }
 
 function tellTotals({ totals, basis, notes }: CheckResult, io: Io): void {

@@ -4,6 +4,7 @@ import { compareProfiles, controlVerdict } from '../../fit/drift/compare-profile
 import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
 import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
 import { NUMBER_NAMES } from '../../fit/drift/shifts.js';
+import { grouped } from '../../kept.js';
 import { straightProfile } from '../../machine/place-field.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
 import type { Chart } from '../../report/plots/chart.js';
@@ -59,8 +60,12 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
       io.out(
         `${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
       );
-    for (const { parameter, points, chart } of courses) {
-      io.out(`${capital(QUANTITIES[parameter].name)}, ${count(points.length, 'date')}:\n${list(chart.sentences)}\n`);
+    // Numbers of which the same is to be said share a head.
+    const alike = grouped(courses, ({ points, chart }) => JSON.stringify([points.length, chart.sentences]));
+    for (const group of alike.values()) {
+      const [{ points, chart }] = group;
+      const names = group.map(({ parameter }) => QUANTITIES[parameter].name).join('; ');
+      io.out(`${capital(names)}, ${count(points.length, 'date')}:\n${list(chart.sentences)}\n`);
     }
     if (scatter) io.out(`Scatter of the readings within each date:\n${list(scatter.sentences)}\n`);
   }

@@ -1,6 +1,7 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
+import { lengthsReadIn } from '../../fit/calibration/gauges.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { lengthsThere, MOST_FIRST, planReadings, type ReadingPlan } from '../../fit/plan/plan-readings.js';
@@ -9,6 +10,7 @@ import {
   gaugeSoFar,
   likelyWider,
   type ReadWith,
+  scatterOf,
   sureWords,
   targetWords,
   verdictOn,
@@ -47,7 +49,10 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
   };
   const [scaleX, scaleY, shear, kerfX, kerfY] = PARAMETER_NAMES.map(uncertainty);
   const already = readLengths(own);
-  const plan = planReadings(lengthsThere(own), { gauge: gaugeSoFar(fit, already, taken), already });
+  // Another gauge that other coupons were read with scatters as it does.
+  const { sdMm: residualSdMm, readings: dof } = scatterOf(result.scatter, lengthsReadIn(own));
+  const gauge = gaugeSoFar({ dof, residualSdMm }, already, taken);
+  const plan = planReadings(lengthsThere(own), { gauge, already });
   const reached = byParameter(uncertainty);
   const wider = likelyWider(result, sessions);
   const likely = byParameter((name) => reached[name] && reached[name] * wider[name]);
@@ -67,7 +72,8 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
   const isAll = missing.length > 0 && missing.every((name) => held[name] !== undefined);
   const byChance = verdict !== 'enough' && verdictOn(plan.determined, reached) === 'enough';
   // A coarse gauge is averaged for long, and reaches nothing: nobody reads a hundred widths for half as sure a kerf.
-  const isMost = verdict === 'not yet' && plan.needs === undefined && already.length >= MOST_FIRST;
+  const isMost =
+    verdict === 'not yet' && plan.needs === undefined && (already.length >= MOST_FIRST || plan.first === 0);
   const said = isWitness(own, others)
     ? ofWitness(own)
     : {

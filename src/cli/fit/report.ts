@@ -109,7 +109,7 @@ function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, ofBef
   const again = flagged.length > 0 ? [`Read ${ids} again, and correct the readings file where it is wrong.`] : [];
   const named = answered ? '' : ` --profile ${shellQuoted(basename(out))} --out stencils`;
   const correct = [
-    `Correct a stencil: apertrue correct board.gbr${named}`,
+    `Correct a stencil, with your paste layer for board.gbr: apertrue correct board.gbr${named}`,
     `Cut it as the coupons were cut: same program, same typed-in size, same film laid the same way round, same power and speed. Caution: ${CAUTION}`,
   ];
   const items = ofBefore ? [] : [...again, ...hints, ...(withheld ? [] : correct)];

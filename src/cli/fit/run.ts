@@ -91,11 +91,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     const shown = values.report ? { ...ofBefore(), fit } : result;
     const written = await writeReport(shown, { profile: older, sessions, ...changed }, values, io);
     sayWrote([...written, ...(values.out === undefined ? [] : [values.out])], io);
-    const anew = await freeFolder(dirname(readings[0] ?? ''), 'anew', io);
-    const where = bedOptions(older.sessions[0]?.canvas, anew, io) || ` --out ${shellQuoted(anew)}`;
-    io.run.next = [
-      `where the readings hold, cut and read coupons anew, and fit those alone: apertrue coupon scale-ruler aperture-ladder${where}`,
-    ];
+    io.run.next = await cutAnew(older, dirname(readings[0] ?? ''), io);
     return EXIT.findings;
   }
   const profile = profileOf(values, older, marked, result, field);
@@ -174,6 +170,18 @@ function tellUnnamedSettings({ settings: { powerPercent, speedMmS } = {} }: Prof
 /** Something that a person should look at before a stencil is cut. A gauge's zero that was found and taken out is none, unless it may be the machine's. */
 function hasFault({ faults, gauges }: CalibrationResult): boolean {
   return faults.some(({ found }) => found) || gauges.some(({ zeroDoubtful }) => zeroDoubtful);
+}
+
+const ANEW = ['scale-ruler', 'aperture-ladder'];
+
+/** The coupons once more, if it is known for which bed: a stencil that was read has a canvas of its own. */
+async function cutAnew({ sessions }: Profile, folder: string, io: Io): Promise<string[]> {
+  const out = await freeFolder(folder, 'anew', io);
+  const bed = bedOptions(sessions.find(({ coupon }) => ANEW.includes(coupon))?.canvas, out, io);
+  if (bed === '' && io.run.answered.size === 0) return [];
+  return [
+    `where the readings hold, cut and read coupons anew, and fit those alone: apertrue coupon ${ANEW.join(' ')}${bed || ` --out ${shellQuoted(out)}`}`,
+  ];
 }
 
 /** Whatever would be replaced is told before anything is fitted. */

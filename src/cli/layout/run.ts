@@ -1,3 +1,4 @@
+import { join } from 'node:path';
 import { InputError, type Warning } from '../../errors.js';
 import { coarseDots } from '../../export/write.js';
 import { packSheet } from '../../layout/pack.js';
@@ -81,7 +82,9 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const outputs = [...images, dryFitPage, ...(piece ? await witnessFiles(piece, coupon, values) : []), ...page];
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeResults([...outputs, sidecar], values, io);
-  const witness = piece ? { cut: piece } : values.witness ? 'left out' : 'not wanted';
+  // By its name alone it is found in the folder of the project only.
+  const cut = piece && (io.run.answered.has('out') ? piece : join(values.out, `${piece}.readings.csv`));
+  const witness = cut ? { cut } : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness, bed));
   sayWarnings(warnings, io, undefined, listedIn(values));

@@ -6,7 +6,7 @@ import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
 import { type FilmWords, gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
-import { testedRange } from '../../fit/window/widest-setting.js';
+import { LEAST_SDS, testedRange } from '../../fit/window/widest-setting.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
@@ -194,16 +194,18 @@ function headWords(setting: WindowSetting, edges: number): string {
 const LEAST_TOLD_PERCENT = 0.1;
 
 function chanceWords(setting: WindowSetting, edges: number, fixed: FilmWords['fixed']): string {
-  if (edges === 0) return 'How likely a clean cut is can’t be told: no cell failed.';
-  const { stdUncertaintyMarginPercent: u, narrowestMarginPercent } = setting;
-  // Wherever the edges may lie, it is at most what the table shows of the likeliest ones.
+  const { stdUncertaintyMarginPercent: u, narrowestMarginPercent, probabilityClean } = setting;
+  const chance = probabilityClean > 0.995 ? 'more than 99' : (100 * probabilityClean).toFixed(0);
+  const found = [' (no edge was found)', ' (only one edge was found)', ''][edges];
+  // Wherever the edges may lie, it is at most what the table shows.
   const shown = shownAxes(setting, fixed).flatMap(({ range: { downPercent, upPercent } }) => [downPercent, upPercent]);
   const margin = Math.min(narrowestMarginPercent, ...shown);
+  const least = narrowestMarginPercent - LEAST_SDS * u;
   const known =
-    u >= LEAST_TOLD_PERCENT
-      ? `; the narrowest margin is ${margin.toFixed(0)} %, whichever edge is nearer, known to ± ${Number(u.toPrecision(2))} % (standard uncertainty)`
-      : '';
-  return `Clean with a probability of ${(100 * setting.probabilityClean).toFixed(0)} %${edges === 1 ? ', by the one edge that was found' : ''}, as far as these cells tell${known}.`;
+    u < LEAST_TOLD_PERCENT
+      ? 'to where the grid ends'
+      : `whichever edge is nearer, and ${least > 0 ? `with 95 % confidence at least ${least.toFixed(least < 10 ? 1 : 0)} %` : 'may be none'}`;
+  return `Clean with a probability of ${chance} %, by these cells${found} and by how lasers usually waver; the narrowest margin is ${margin.toFixed(0)} %, ${known}.`;
 }
 
 /** What to cut or to look at next: the coupons with a setting that holds, else what finds one. */

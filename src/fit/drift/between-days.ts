@@ -54,7 +54,7 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
   const sdMm = Math.max(LEAST_SD_MM, fit.residualSdMm);
   const byDay = days.map((day) => {
     const { lengths } = gatherObservations(day, resolutionMm);
-    const shifts = shiftsOf(lengths, lengths.map((length) => Math.max(sdMm, length.resolutionMm / Math.sqrt(12))), fit); // biome-ignore format: one call
+    const shifts = shiftsOf(lengths, lengths.map((length) => Math.max(sdMm, length.resolutionMm / Math.sqrt(12))), fit, day); // biome-ignore format: one call
     return { ...shifts, ofScan: byParameter((name) => allowedToScan(lengths, day, name)) };
   });
   // The fit's scatter holds the differences between days as well: what readings of one day scatter by is less.
@@ -65,7 +65,7 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
       shifts.flatMap((shift) => (shift.parameter === parameter ? [{ ...shift, ofScan: ofScan[parameter] }] : [])),
     );
     if (own.length < LEAST_DAYS || fit[parameter].assumed) return [];
-    const values = own.map(({ shift, ownVariance, ofScan }) => ({ value: shift, variance: inDay * ownVariance + ofScan })); // biome-ignore format: one thought
+    const values = own.map(({ shift, ownVariance, zeroVariance, ofScan }) => ({ value: shift, variance: inDay * ownVariance + zeroVariance + ofScan })); // biome-ignore format: one thought
     const { variance, excess } = pauleMandel(values);
     if (!(variance > 0)) return [];
     const spare = values.length - 1;

@@ -1,5 +1,5 @@
 import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession } from '../../machine/types.js';
-import { capital, micrometres, signed } from '../../text.js';
+import { capital, count, micrometres, signed } from '../../text.js';
 import { studentTwoSided } from '../statistics/distributions.js';
 import type { ScatterChart } from './charts.js';
 import type { DriftChart, HistoryPoint } from './drift-chart.js';
@@ -141,7 +141,7 @@ function sentencesOf(
       : `Changed beyond the readings’ noise: ${names.join(', ')}. Use the newer profile; stencils corrected by the older one are off by as much.`;
   const notes: Record<ProfileComparison['relation'], string[]> = {
     separate: [],
-    added: ['The newer profile holds all readings of the older one and more.'],
+    added: ['The newer profile holds all readings of the older one: only what was added can show a change.'],
     overlapping: ['The profiles share some readings, so a change shows smaller here than it is.'],
   };
   // A refused day says that the machine moved, and moves no number of the profile that refuses it.
@@ -181,5 +181,5 @@ export function controlVerdict(
   }
   const most = Math.max(...courses.map(({ points }) => points.length));
   if (most < 2 && !comparison) return { sentence: 'No verdict: one date shows no change.' };
-  return { inControl: true, sentence: `In control: no change was seen over ${most} dates.` };
+  return { inControl: true, sentence: `In control: no change was seen over ${count(most, 'date')}.` };
 }

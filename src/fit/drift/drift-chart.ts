@@ -201,6 +201,8 @@ export interface SeekOptions {
 
 /** Days that a course must have before what they differ by can be told. */
 export const ENOUGH_DAYS = 4;
+/** What is known from elsewhere is heard in a course of no more days. */
+export const MOST_WITH_ANCHOR = 2 * ENOUGH_DAYS;
 /** Days that a line needs. */
 const LEAST_FOR_TREND = 6;
 /** Newest days that are taken together, in steps of about a half: what lies between is seen nearly as soon. */
@@ -241,11 +243,11 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
     return { ...bare, limit, pValue, chance: Math.min(1, pValue / share), beyond: Math.abs(bare.size) > limit };
   };
   const held =
-    anchor && count <= 2 * ENOUGH_DAYS
+    anchor && count <= MOST_WITH_ANCHOR
       ? { ...anchor, weight: 1 / Math.max(LEAST_VARIANCE, anchor.variance) }
       : undefined;
   const lengths = STEP_DAYS.filter((days) => count - days >= (held ? 0 : 1));
-  const rest = (1 - SHARES.newest - SHARES.lastTwo - SHARES.trend) / Math.max(1, lengths.length - 2);
+  const shares = sharesOf(lengths.length, count >= LEAST_FOR_TREND);
   const changes = lengths.map((days, k) => {
     const from = count - days;
     const { sum, dof } = weighing(course, from, most);
@@ -255,8 +257,7 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
     const before = sum(0, from, () => 1) + other.weight;
     const earlier = (sum(0, from, (i) => course[i].value) + other.weight * other.value) / before;
     const size = sum(from, count, (i) => course[i].value) / after - earlier;
-    const share = k === 0 ? SHARES.newest : k === 1 ? SHARES.lastTwo : rest;
-    return test({ kind: 'step', days, size, stdUncertainty: Math.sqrt(1 / after + 1 / before), dof }, share);
+    return test({ kind: 'step', days, size, stdUncertainty: Math.sqrt(1 / after + 1 / before), dof }, shares.steps[k]);
   });
   if (count >= LEAST_FOR_TREND) {
     const { sum, dof } = weighing(course, count, most);
@@ -272,9 +273,17 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
       stdUncertainty: span / Math.sqrt(spread),
       dof,
     } as const;
-    changes.push(test(bare, SHARES.trend));
+    changes.push(test(bare, shares.trend));
   }
   return changes.sort((a, b) => Math.abs(b.size) / b.limit - Math.abs(a.size) / a.limit);
+}
+
+/** What each test has of the chance of a false alarm: those that there are share the whole, so that the first day is seen best. */
+function sharesOf(steps: number, trend: boolean): { readonly steps: readonly number[]; readonly trend: number } {
+  const rest = (1 - SHARES.newest - SHARES.lastTwo - SHARES.trend) / Math.max(1, steps - 2);
+  const bare = Array.from({ length: steps }, (_, k) => [SHARES.newest, SHARES.lastTwo][k] ?? rest);
+  const whole = bare.reduce((sum, share) => sum + share, trend ? SHARES.trend : 0);
+  return { steps: bare.map((share) => share / whole), trend: SHARES.trend / whole };
 }
 
 /**

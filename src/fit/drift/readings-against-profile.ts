@@ -8,7 +8,7 @@ import { gatherObservations, type Observation } from '../calibration/observation
 import type { CalibrationResult } from '../calibration/types.js';
 import { fisherUpper, studentQuantile } from '../statistics/distributions.js';
 import { allowedTo, allowedToScan, otherGauges, otherGaugeWords } from './between-days.js';
-import { ENOUGH_DAYS, type SeekOptions, seekChange } from './drift-chart.js';
+import { ENOUGH_DAYS, MOST_WITH_ANCHOR, type SeekOptions, seekChange } from './drift-chart.js';
 import { groupsByDay, refusedDays, samePieces } from './session-days.js';
 import {
   type ChartedShift,
@@ -66,18 +66,22 @@ export function readingsAgainstProfile(
   const others = history.filter((day) => !samePieces(day, fresh)).flat();
   const noise = noiseOf(older.fit, [others, older.sessions, fresh], options.resolutionMm);
   const sdOf = (lengths: readonly Observation[]): number[] => lengths.map((length) => noise.sdMm(length));
-  const shiftsIn = (lengths: readonly Observation[]): Shifts => shiftsOf(lengths, sdOf(lengths), older.fit);
+  const before = history.filter((day) => samePieces(day, fresh));
+  // Days of one piece have their gauge's zero in common: it counts as long as anything else is heard beside them.
+  const alone = before.length >= MOST_WITH_ANCHOR;
+  const shiftsIn = (lengths: readonly Observation[], sessions: readonly ReadingSession[]): Shifts =>
+    shiftsOf(lengths, sdOf(lengths), older.fit, alone ? undefined : sessions);
   const soundShifts = (sessions: readonly ReadingSession[]): Shifts => {
     const { lengths } = gatherObservations(sessions, options.resolutionMm);
-    return shiftsIn(soundOnes(lengths, sdOf(lengths), older));
+    return shiftsIn(soundOnes(lengths, sdOf(lengths), older), sessions);
   };
   const lengths = gatherObservations(fresh, options.resolutionMm).lengths.filter(
     ({ session, index }) => !options.ignore?.(session, index),
   );
-  const now = shiftsIn(lengths);
+  const now = shiftsIn(lengths, fresh);
   const unlike = otherGauges(older.sessions, fresh, lengths);
   const refusedBefore = refusedDays(older.sessions);
-  const days = history.filter((day) => samePieces(day, fresh)).map(soundShifts);
+  const days = before.map(soundShifts);
   const prediction = others.length > 0 ? soundShifts(others) : undefined;
   const scatterP = now.within.dof > 0 ? fisherUpper(now.within.sum / now.within.dof, now.within.dof, noise.dof) : 1;
   // Readings that evidently scatter more than usual among themselves (Birge ratio) say less of a shift.
@@ -89,8 +93,12 @@ export function readingsAgainstProfile(
     const own = (of: readonly Shift[] | undefined): Shift[] =>
       (of?.filter(({ parameter }) => parameter === shift.parameter) ?? []).map((one) => ({ ...one, ownVariance: one.ownVariance + ofScan })); // biome-ignore format: one thought
     const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) + ofScan };
-    const before = days.flatMap(({ shifts }) => own(shifts));
-    const found = followed(widened, before, own(prediction?.shifts)[0], { alpha, noiseDof: noise.dof });
+    const found = followed(
+      widened,
+      days.flatMap(({ shifts }) => own(shifts)),
+      own(prediction?.shifts)[0],
+      { alpha, noiseDof: noise.dof },
+    );
     return found.length > 0 ? [found] : [];
   });
   const shifts = tests.map((own) => own.reduce((a, b) => (telling(b) > telling(a) ? b : a)));
@@ -133,6 +141,15 @@ function soundOnes(lengths: readonly Observation[], sdMm: readonly number[], { f
   return sound.length >= (1 - MOST_FAR_OFF) * lengths.length ? sound : [...lengths];
 }
 
+/** Limits are about so many standard uncertainties. */
+const USUAL_LIMIT = 4;
+
+/** A zero lies within √3 of its standard uncertainties for certain: limits need not be wider by more than that. */
+function bounded(zeroVariance: number, besideIt: number): number {
+  const most = Math.sqrt(besideIt) + Math.sqrt(3 * zeroVariance) / USUAL_LIMIT;
+  return Math.min(zeroVariance, most ** 2 - besideIt);
+}
+
 function followed(
   now: Shift,
   before: readonly Shift[],
@@ -141,8 +158,12 @@ function followed(
 ): ChartedShift[] {
   const asDay = ({ shift, ownVariance }: Shift) => ({ value: shift, variance: ownVariance });
   const course = [...before, now].map(asDay);
-  const stated = before.length === 0 ? { value: 0, variance: now.profileVariance } : undefined;
-  const known = anchor ? asDay(anchor) : stated;
+  // Own days have the zero in common, what is known from elsewhere has another.
+  const beside = anchor ? anchor.ownVariance + anchor.zeroVariance : now.profileVariance;
+  const known =
+    anchor || before.length === 0
+      ? { value: anchor?.shift ?? 0, variance: beside + bounded(now.zeroVariance, now.ownVariance + beside) }
+      : undefined;
   // What the profile only assumed is no measure of anything.
   if (known && !Number.isFinite(known.variance)) return [];
   return seekChange(course, { ...options, anchor: known }).map(({ kind, size, days, ...rest }) => {

@@ -1,7 +1,8 @@
 import { fitVariance } from '../../machine/place-field.js';
-import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../../machine/types.js';
+import { PARAMETER_NAMES, type ParameterName, type ProfileFit, type ReadingSession } from '../../machine/types.js';
 import { capital } from '../../text.js';
 import { predictLength } from '../calibration/design.js';
+import { gaugesOf, uniformSd } from '../calibration/gauges.js';
 import type { Observation } from '../calibration/observations.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import type { DayChange } from './drift-chart.js';
@@ -12,6 +13,8 @@ export interface Shift {
   readonly shift: number;
   /** Variance from the readings' own scatter. */
   readonly ownVariance: number;
+  /** Variance from the zero of the gauges, which days on which the same piece was read have in common. */
+  readonly zeroVariance: number;
   /** Variance of what the profile says, as far as it bears on the shift. */
   readonly profileVariance: number;
 }
@@ -31,62 +34,90 @@ const LEAST_LEFT = 0.2;
 
 /**
  * Shifts of the machine's numbers against a profile: the residuals of readings about its prediction, projected onto
- * what each number does to them. All numbers together where the readings can tell them apart, else each as if it alone
- * had moved, so that even a single reading says something.
+ * what each number does to them, beside a zero of each gauge within what gauges are off by. All numbers together where the
+ * readings can tell them apart, else each as if it alone had moved, so that even a single reading says something.
  *
  * @param sdMm - standard deviation of each reading, mm
+ * @param sessions - that the readings are of: limits of error stand there; undefined: zeros are of no account
  */
-export function shiftsOf(lengths: readonly Observation[], sdMm: readonly number[], fit: ProfileFit): Shifts {
+export function shiftsOf(
+  lengths: readonly Observation[],
+  sdMm: readonly number[],
+  fit: ProfileFit,
+  sessions: readonly ReadingSession[] | undefined,
+): Shifts {
   const parameters = parameterValues(fit);
-  const columns = PARAMETER_NAMES.map(() => new Float64Array(lengths.length));
-  const residuals = new Float64Array(lengths.length);
-  const weights = Float64Array.from(sdMm, (sd) => 1 / sd ** 2);
+  const zeros = sessions ? zerosIn(lengths, sessions) : [];
+  const count = lengths.length;
+  const column = (): Float64Array => new Float64Array(count + zeros.length);
+  const columns = PARAMETER_NAMES.map(column);
+  const zeroColumns = zeros.map(column);
+  const residuals = column();
+  const weights = Float64Array.from([...sdMm, ...zeros.map(({ sdMm: sd }) => sd)], (sd) => 1 / sd ** 2);
   const gradient = new Float64Array(5);
   lengths.forEach((length, i) => {
     residuals[i] = length.valueMm - predictLength(length, parameters, gradient);
-    columns.forEach((column, k) => {
-      column[i] = gradient[k];
+    for (let k = 0; k < 5; k += 1) columns[k][i] = gradient[k];
+    zeros.forEach(({ name }, g) => {
+      if (length.gauge === name) zeroColumns[g][i] = 1;
     });
+  });
+  zeroColumns.forEach((one, g) => {
+    one[count + g] = 1;
   });
   const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, x, i) => sum + x * b[i] * weights[i], 0);
   const determined = [...PARAMETER_NAMES.keys()].filter((k) => {
-    const information = dot(columns[k], columns[k]);
     const name = PARAMETER_NAMES[k];
-    return !fit[name].assumed && information > 1 / uselessFor(name) ** 2;
+    return !fit[name].assumed && dot(columns[k], columns[k]) > 1 / uselessFor(name) ** 2;
   });
-  const sum = dot(residuals, residuals);
-  const about = { sum, count: lengths.length };
-  // What the profile only assumed bears on nothing.
-  const ofProfile = (row: readonly number[]): number =>
-    fitVariance(fit, row.map((value, k) => (fit[PARAMETER_NAMES[k]].assumed ? 0 : value))); // biome-ignore format: one call
-  const joint =
-    determined.length > 1 && lengths.length >= determined.length
-      ? weightedQr(
-          determined.map((k) => columns[k]),
-          residuals,
-          weights,
-        )
-      : undefined;
-  if (joint && joint.leastLeft > LEAST_LEFT) {
-    const shifts = determined.map((k, a) => ({
-      parameter: PARAMETER_NAMES[k],
-      shift: joint.solution[a],
-      ownVariance: joint.inverse[a][a],
-      profileVariance: ofProfile(PARAMETER_NAMES.map((_, j) => (j === k ? 1 : 0))),
-    }));
-    const explained = determined.reduce((total, k, a) => total + joint.solution[a] * dot(columns[k], residuals), 0);
-    return { shifts, about, within: { sum: Math.max(0, sum - explained), dof: lengths.length - determined.length } };
-  }
-  const shifts = determined.map((k) => {
-    const information = dot(columns[k], columns[k]);
-    return {
-      parameter: PARAMETER_NAMES[k],
-      shift: dot(columns[k], residuals) / information,
-      ownVariance: 1 / information,
-      profileVariance: ofProfile(columns.map((column) => dot(columns[k], column) / information)),
+  const left = (numbers: readonly number[]) => {
+    const used = [...numbers.map((k) => columns[k]), ...zeroColumns];
+    if (used.length === 0) return { sum: dot(residuals, residuals), of: () => undefined };
+    const { solution, inverse } = weightedQr(used, residuals, weights);
+    const explained = used.reduce((total, one, j) => total + solution[j] * dot(one, residuals), 0);
+    const of = (a: number): Shift => {
+      // What each residual, and each zero, adds to the shift.
+      const share = weights.map((weight, i) => weight * used.reduce((sum, one, j) => sum + inverse[a][j] * one[i], 0));
+      const ofZeros = zeros.reduce((sum, { sdMm: sd }, g) => sum + (share[count + g] * sd) ** 2, 0);
+      return {
+        parameter: PARAMETER_NAMES[numbers[a]],
+        shift: solution[a],
+        ownVariance: inverse[a][a] - ofZeros,
+        zeroVariance: ofZeros,
+        profileVariance: varianceBy(fit, columns.map((one) => one.reduce((sum, x, i) => sum + x * share[i], 0))), // biome-ignore format: one call
+      };
     };
-  });
-  return { shifts, about, within: { sum: 0, dof: 0 } };
+    return { sum: Math.max(0, dot(residuals, residuals) - explained), of };
+  };
+  const about = { sum: left([]).sum, count };
+  const apart =
+    determined.length > 1 &&
+    count >= determined.length &&
+    weightedQr(determined.map((k) => columns[k]), residuals, weights).leastLeft > LEAST_LEFT; // biome-ignore format: one thought
+  if (apart) {
+    const { sum, of } = left(determined);
+    return {
+      shifts: determined.flatMap((_, a) => of(a) ?? []),
+      about,
+      within: { sum, dof: count - determined.length },
+    };
+  }
+  return { shifts: determined.flatMap((k) => left([k]).of(0) ?? []), about, within: { sum: 0, dof: 0 } };
+}
+
+/** Gauges whose zero the readings hold, and how far it may lie from what it was in the profile's. */
+function zerosIn(lengths: readonly Observation[], sessions: readonly ReadingSession[]) {
+  // What a scanner sees too far out, it saw in the profile's scans, too.
+  const read = lengths.filter(({ kind, gauge }) => kind !== 'vernier' && !gauge.startsWith('scanner '));
+  return gaugesOf(read, sessions, undefined).map(({ name, limitMm, zeroWithinMm }) => ({
+    name,
+    sdMm: uniformSd(limitMm ?? zeroWithinMm),
+  }));
+}
+
+/** Variance of a sum of the profile's numbers; what it only assumed bears on nothing. */
+function varianceBy(fit: ProfileFit, row: readonly number[]): number {
+  return fitVariance(fit, row.map((value, k) => (fit[PARAMETER_NAMES[k]].assumed ? 0 : value))); // biome-ignore format: one call
 }
 
 export function parameterValues(fit: ProfileFit): number[] {

@@ -140,7 +140,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     if (needs === undefined && isReached()) needs = order.length;
     if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
   }
-  if (open) first = Math.max(Math.min(first, FEWEST_FIRST), tellingOnes(order, determined, targets));
+  if (open) first = Math.max(Math.min(first, FEWEST_FIRST - already.size), tellingOnes(before, order, determined, targets)); // biome-ignore format: one thought
   const sureOnes = order.length;
   const atFirst = first > 0 ? order[first - 1].reached : before;
   for (const feature of unsure) {
@@ -160,15 +160,16 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
 
 /** As few of all as tell nearly what all tell: where the targets are out of reach, the last ones bring nothing. */
 function tellingOnes(
+  before: ReadingPlan['before'],
   order: readonly PlannedReading[],
   determined: readonly ParameterName[],
   targets: PlanTargets,
 ): number {
   const last = order.at(-1)?.reached;
   if (!last) return 0;
-  const enough = ({ reached }: PlannedReading): boolean =>
-    determined.every((name) => reached[name] <= Math.max(targets[name], NEARLY * last[name]));
-  return order.findIndex(enough) + 1;
+  const enough = (reached: ReadingPlan['before']): boolean =>
+    determined.every((name) => reached[name] <= (last[name] <= targets[name] ? targets[name] : NEARLY * last[name]));
+  return [before, ...order.map(({ reached }) => reached)].findIndex(enough);
 }
 
 export const isStraight = ({ from, to }: Pick<DimensionalFeature, 'from' | 'to'>): boolean =>

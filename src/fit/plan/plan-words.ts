@@ -59,11 +59,9 @@ export function likelyWider(
   const lengths = sessions.flatMap(lengthsReadIn);
   const [ofKerfs, ofRest] = [true, false].map((isKerf) => {
     const own = lengths.filter(({ feature }) => isForJaws(feature) || (feature.kind !== 'span') === isKerf);
-    const count = ({ gauge }: { readonly gauge: string }): number => own.filter((one) => one.gauge === gauge).length;
-    // The gauge that tells most of it: less two kerfs or three others, and its zero.
-    const [most] = [...scatter].sort((a, b) => count(b) - count(a));
-    const sdMm = most ? Math.sqrt(most.sdMm ** 2 + roundingVariance(most.resolutionMm)) : 0;
-    const spare = most ? most.readings - (isKerf ? 3 : 4) : 0;
+    // Less two kerfs or three others, and the zero of the gauge.
+    const { sdMm, readings } = scatterOf(scatter, own);
+    const spare = readings - (isKerf ? 3 : 4);
     return sdMm > 0
       ? {
           noise: likelyNoiseMm({ dof: spare, residualSdMm: sdMm }, USUAL_GAUGE.noiseMm) / sdMm,
@@ -77,6 +75,17 @@ export function likelyWider(
     const t = studentQuantile(0.05, HANDS_KNOWN + own.spare) / studentQuantile(0.05, Math.max(1, parameters[k].dof));
     return Math.max(1, own.noise * t);
   });
+}
+
+/** What the gauge that tells most of some lengths scatters by, rounding included, and in how many readings that was seen. */
+export function scatterOf(
+  scatter: CalibrationResult['scatter'],
+  lengths: readonly { readonly gauge: string }[],
+): { readonly sdMm: number; readonly readings: number } {
+  const count = ({ gauge }: { readonly gauge: string }): number => lengths.filter((one) => one.gauge === gauge).length;
+  const [most] = [...scatter].sort((a, b) => count(b) - count(a));
+  if (!most || count(most) === 0) return { sdMm: 0, readings: 0 };
+  return { sdMm: Math.sqrt(most.sdMm ** 2 + roundingVariance(most.resolutionMm)), readings: most.readings };
 }
 
 /** A wider interval than the readings themselves give is told of from here on. */
@@ -110,7 +119,8 @@ export function planSentences(
   const helped = missing.filter((name) => found?.brings[name] !== undefined && of(found.brings, name) < WORTH_READING * of(reached, name)); // biome-ignore format: one thought
   const stay = missing.filter((name) => !helped.includes(name));
   const bring = helped.map((name) => say(name, found?.brings[name])).join(', ');
-  const short = left.reaches === false ? ', and no number of readings with these gauges brings enough' : '';
+  const falls = left.reaches === false && helped.some((name) => found && verdictOn([name], found.brings) !== 'enough');
+  const short = falls ? ', and no number of readings with these gauges brings enough' : '';
   const next = found && helped.length > 0 ? [`Read next, in this order: ${found.next.map(({ id }) => id).join(', ')}. That would bring ${bring}${short}.`] : []; // biome-ignore format: one sentence
   const never = staySentences(stay, reached, held, left);
   // As `enter` said it: nobody reads on for what no reading brings.
@@ -325,7 +335,11 @@ function planGauge({ takes, stepMm }: ReadWith): Partial<PlanGauge> {
 }
 
 /** The gauge as the readings so far show it, and as it is known. */
-export function gaugeSoFar(fit: ProfileFit, read: readonly Feature[], known?: ReadWith): PlanGauge {
+export function gaugeSoFar(
+  fit: Pick<ProfileFit, 'dof' | 'residualSdMm'>,
+  read: readonly Feature[],
+  known?: ReadWith,
+): PlanGauge {
   const straight = read.some(({ kind, ...one }) => kind === 'span' && 'from' in one && isStraight(one));
   const takes = read.some(isForJaws) ? { takes: straight ? ('both' as const) : ('windows' as const) } : {};
   const gauge = { ...USUAL_GAUGE, ...(known ? planGauge(known) : takes) };

@@ -1,15 +1,7 @@
 import type { Feature } from '../../coupon/features.js';
 import { InputError, type Warning } from '../../errors.js';
 import type { Reading } from '../../readings/types.js';
-import {
-  type Boundaries,
-  type BoundaryModel,
-  chancesAt,
-  fitBoundaries,
-  levelsOf,
-  MARKED,
-  THROUGH,
-} from './boundaries.js';
+import { type BoundaryModel, chancesAt, fitBoundaries, levelsOf, MARKED, THROUGH, thinned } from './boundaries.js';
 import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
 import { type FilmWords, gentler, noMargin, refusalFor } from './refusal.js';
@@ -25,10 +17,7 @@ export interface WindowOptions extends FilmWords {
 
 /** Margins narrower than this deserve a finer grid: lens dirt and a warm tube move the power by as much (common practice). */
 const NARROW_PERCENT = 10;
-/**
- * A setting less likely to be clean is none to cut a stencil with. On 400 virtual lasers that scatter by 1 to 20 % of
- * power, settings told as 55 to 75 % were clean in 64 to 85 % of cuts, those above in 85 to 99.
- */
+/** A setting less likely to be clean is none to cut a stencil with; such settings are as likely as told (DEVELOPERS). */
 const SURE_ENOUGH = 0.75;
 export const isUncertain = ({ probabilityClean: clean }: WindowSetting): boolean => clean < SURE_ENOUGH;
 
@@ -43,9 +32,9 @@ const MOST_WRONG = 0.15;
  * @param features - the coupon's features; several grids may be joined when their ids differ
  * @returns the setting with its margins, or a refusal that says what to cut next; contradictory cells by name
  * @throws {InputError} NO_CELLS, CELL_OUTCOME, SETTING_NOT_POSITIVE
- * @remarks Ordered logistic model on ln power and ln speed with Jeffreys' prior, so that cleanly parted grids (the
- *   normal case) give finite answers. Boundaries are where the odds are even. Margins are balanced in ratio: the
- *   power may fall by the factor by which it may rise.
+ * @remarks Ordered logistic model on ln power and ln speed, drawn by what the cells tell and by what is usual of lasers
+ *   where they do not: cleanly parted grids (the normal case) do not tell how much a machine wavers. Boundaries are where
+ *   the odds are even. Margins are balanced in ratio: the power may fall by the factor by which it may rise.
  * @example fitWindow(cells, grid).cells.length
  */
 export function fitWindow(
@@ -86,7 +75,7 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
     map: mapOf(cells, model, options.mapSteps ?? 40),
     contradictions,
   };
-  const broken = reversal(model) ?? contradictory(cells.length, contradictions.length);
+  const broken = contradictory(cells, contradictions.length, model);
   if (broken) return { ...base, refusal: broken, warnings: [] };
   const setting = widestSetting(cells, model);
   const tight = noMargin(cells, setting, options);
@@ -96,7 +85,7 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
 
 /** Probability of what was read there, the levels below "through" taken together. */
 function outcomeProbability(model: BoundaryModel, cell: WindowCell): number {
-  const { through, marked } = chancesAt(model, cell.powerPercent, cell.speedMmS);
+  const { through, marked } = chancesAt(model, cell);
   const chances = levelsOf(cell).map((level) =>
     level >= MARKED ? marked : level === THROUGH ? Math.max(0, through - marked) : 1 - through,
   );
@@ -111,29 +100,32 @@ function mapOf(cells: readonly WindowCell[], model: BoundaryModel, steps: number
     );
   const powersPercent = axis(cells.map((cell) => cell.powerPercent));
   const speedsMmS = axis(cells.map((cell) => cell.speedMmS));
+  const fewer = thinned(model);
   return {
     powersPercent,
     speedsMmS,
-    probabilityClean: powersPercent.map((power) => speedsMmS.map((speed) => probabilityClean(model, power, speed))),
+    probabilityClean: powersPercent.map((powerPercent) =>
+      speedsMmS.map((speedMmS) => probabilityClean(fewer, { powerPercent, speedMmS })),
+    ),
   };
 }
 
-/** Of all ways in which a boundary may lie. */
-const BEYOND_DOUBT = 0.93;
+/** So much likelier (as a logarithm) readings are beyond doubt. */
+const BEYOND_DOUBT = Math.log(20);
 
-/** More power that cuts less, or more speed that cuts more, beyond doubt: the readings are mixed up. */
-function reversal(model: BoundaryModel): WindowRefusal | undefined {
-  const goesWrong = (boundaries: Boundaries, which: keyof Boundaries, axis: 'power' | 'speed'): boolean => {
-    const { seen, slopePower, slopeSpeed } = boundaries[which];
-    return seen && (axis === 'power' ? slopePower : -slopeSpeed) < 0;
-  };
-  const wrong = (['power', 'speed'] as const).find((axis) =>
-    (['through', 'marked'] as const).some((which) => {
-      if (!goesWrong(model, which, axis)) return false;
-      const draws = model.draws();
-      return draws.filter((one) => goesWrong(one, which, axis)).length > BEYOND_DOUBT * draws.length;
-    }),
-  );
+/** Readings that would fit far better with power or speed the other way round are mixed up. */
+function reversal(cells: readonly WindowCell[], model: BoundaryModel): WindowRefusal | undefined {
+  const turned = (power: boolean, speed: boolean): number =>
+    fitBoundaries(
+      cells.map((cell) => ({
+        ...cell,
+        powerPercent: power ? 1 / cell.powerPercent : cell.powerPercent,
+        speedMmS: speed ? 1 / cell.speedMmS : cell.speedMmS,
+      })),
+    ).likelihood - model.likelihood;
+  const [power, speed, both] = [turned(true, false), turned(false, true), turned(true, true)];
+  const wrong =
+    Math.max(power, speed, both) < BEYOND_DOUBT ? undefined : Math.max(power, both) > speed ? 'power' : 'speed';
   if (!wrong) return undefined;
   return {
     code: 'REVERSED',
@@ -145,17 +137,19 @@ function reversal(model: BoundaryModel): WindowRefusal | undefined {
   };
 }
 
-/** Cells that can't be right are a slip or two; with more of them any edge is a guess. */
-function contradictory(cells: number, wrong: number): WindowRefusal | undefined {
-  if (wrong <= Math.max(1, MOST_WRONG * cells)) return undefined;
-  return {
-    code: 'CONTRADICTORY',
-    message: `${wrong} of ${cells} cells can't be right together with the others: these readings show no edges.`,
-    remedies: [
-      'Read the cells again against the light, and check that labels and outcomes belong together.',
-      'Let the laser cool down, clean the lens, and cut the grid again.',
-    ],
-  };
+/** Cells that can't be right are a slip or two; with more of them any edge is a guess, or they were read the wrong way round. */
+function contradictory(cells: readonly WindowCell[], wrong: number, model: BoundaryModel): WindowRefusal | undefined {
+  if (wrong <= Math.max(1, MOST_WRONG * cells.length)) return undefined;
+  return (
+    reversal(cells, model) ?? {
+      code: 'CONTRADICTORY',
+      message: `${wrong} of ${cells.length} cells can't be right together with the others: these readings show no edges.`,
+      remedies: [
+        'Read the cells again against the light, and check that labels and outcomes belong together.',
+        'Let the laser cool down, clean the lens, and cut the grid again.',
+      ],
+    }
+  );
 }
 
 function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: FilmWords): Warning[] {
@@ -173,7 +167,7 @@ function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: 
   for (const { beyond, go } of unseen) {
     found.push({
       code: 'BOUNDARY_NOT_SEEN',
-      message: `no cell is ${beyond}, so that side of the window was not found; its margin is at least the one given.`,
+      message: `no cell is ${beyond}, so that side of the window was not found; its margin is given only as far as was tried.`,
       ...(go === '' ? {} : { hint: `Cut a further grid with ${go} to find it.` }),
     });
   }

@@ -20,7 +20,7 @@ export interface WindowBoundary {
   readonly slopeSpeed: number;
   /** Where the logarithms are counted from: percent and mm/s. */
   readonly centre: { readonly powerPercent: number; readonly speedMmS: number };
-  /** `false`: not one cell lies beyond it, so it was laid through the outermost clean cell and only bounds the margin. */
+  /** `false`: not one cell lies beyond it, so it lies where such edges usually do. */
   readonly seen: boolean;
 }
 
@@ -42,7 +42,7 @@ export interface WindowSetting extends ProcessWindow {
   readonly speed: WindowRange;
   /** The narrower one of the two margins, of what was varied. */
   readonly narrowestMarginPercent: number;
-  /** Its standard uncertainty, in percent of the setting; 0: it ends where nothing was tried. */
+  /** In percent of the setting: the narrowest margin less 1.645 of these holds in 95 % of cases; 0: it ends where nothing was tried. */
   readonly stdUncertaintyMarginPercent: number;
   /** The cut cell nearest to it (in ratio of power and speed). */
   readonly nearestCell: string;

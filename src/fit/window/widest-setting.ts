@@ -1,11 +1,10 @@
-import { type Boundaries, type BoundaryModel, boundaryLogit, chancesAt } from './boundaries.js';
+import { type BoundaryModel, chancesAt, logsOf, thinned } from './boundaries.js';
 import { ratioDistance } from './contradictions.js';
+import type { Edges } from './ordered.js';
 import type { WindowCell, WindowRange, WindowSetting } from './types.js';
 
 /** Fine steps along a line of the tested grid. */
 const STEPS = 120;
-/** No margin is claimed beyond this ratio: nothing that far was tried. */
-const LARGEST_LOG_MARGIN = Math.log(10);
 
 interface Setting {
   readonly powerPercent: number;
@@ -28,35 +27,34 @@ export function testedRange(cells: readonly WindowCell[]): Tested {
   return { power: ends(cells.map((cell) => cell.powerPercent)), speed: ends(cells.map((cell) => cell.speedMmS)) };
 }
 
-/** Margins to all four sides at a setting. */
-function marginsAt({ through, marked }: Boundaries, { powerPercent, speedMmS }: Setting, tested: Tested): Margins {
-  const above = boundaryLogit(through, powerPercent, speedMmS);
-  const below = -boundaryLogit(marked, powerPercent, speedMmS);
-  // Nothing is said of powers and speeds that were not tried; where only one was, its margin is that of the other axis.
-  const held = ([least, most]: readonly [number, number], margin: number, ratio: number): number =>
-    least === most ? margin : Math.min(margin, Math.log(ratio));
-  return {
-    weaker: held(tested.power, logMargin(above, through.slopePower), powerPercent / tested.power[0]),
-    stronger: held(tested.power, logMargin(below, marked.slopePower), tested.power[1] / powerPercent),
-    faster: held(tested.speed, logMargin(above, -through.slopeSpeed), tested.speed[1] / speedMmS),
-    slower: held(tested.speed, logMargin(below, -marked.slopeSpeed), speedMmS / tested.speed[0]),
-  };
+/** The same as logarithms, from the middle of the grid. */
+function testedLogs(cells: readonly WindowCell[], { through: { centre } }: BoundaryModel): Tested {
+  const { power, speed } = testedRange(cells);
+  const [least, most] = [0, 1].map((i) => logsOf({ powerPercent: power[i], speedMmS: speed[i] }, centre));
+  return { power: [least.power, most.power], speed: [least.speed, most.speed] };
 }
 
-/** Distance to a boundary along one axis: logit / slope. */
-function logMargin(logit: number, slope: number): number {
-  // An axis that hardly matters, or works the wrong way round within its noise, sets no limit inside what was tried.
-  const value = slope > 0 ? logit / slope : logit >= 0 ? LARGEST_LOG_MARGIN : -LARGEST_LOG_MARGIN;
-  return Math.max(-LARGEST_LOG_MARGIN, Math.min(LARGEST_LOG_MARGIN, value));
+/** Margins to all four sides at a setting. Nothing is said of powers and speeds that were not tried. */
+function marginsAt(edges: Edges, { power, speed }: ReturnType<typeof logsOf>, tested: Tested): Margins {
+  const above = power - edges.throughSpeed * speed - edges.through;
+  const below = edges.marked - power + edges.markedSpeed * speed;
+  const weaker = Math.min(above, power - tested.power[0]);
+  const stronger = Math.min(below, tested.power[1] - power);
+  const faster = Math.min(above / edges.throughSpeed, tested.speed[1] - speed);
+  const slower = Math.min(below / edges.markedSpeed, speed - tested.speed[0]);
+  // Where only one was tried, its margin is that of the other axis.
+  if (!isVaried(tested.power)) return { weaker: faster, stronger: slower, faster, slower };
+  if (!isVaried(tested.speed)) return { weaker, stronger, faster: weaker, slower: stronger };
+  return { weaker, stronger, faster, slower };
 }
 
 /** The middle of a distribution, and what lies one standard deviation below it where it is normal, or so many. */
 const [MIDDLE, BELOW, LEAST] = [0.5, 0.16, 0.05];
-const LEAST_SDS = 1.645;
+export const LEAST_SDS = 1.645;
 
-/** What a number is at some shares of its distribution, wherever the boundaries may lie. */
-function quantiles(draws: readonly Boundaries[], of: (boundaries: Boundaries) => number): (share: number) => number {
-  const sorted = Float64Array.from(draws, of).sort();
+/** What margins are at some shares of their distribution, wherever the boundaries may lie. */
+function quantiles(margins: readonly Margins[], of: (one: Margins) => number): (share: number) => number {
+  const sorted = Float64Array.from(margins, of).sort();
   return (share) => sorted[Math.floor(share * sorted.length)];
 }
 
@@ -74,10 +72,11 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
   const speeds = distinct(cells.map((cell) => cell.speedMmS));
   const atPowers = powers.flatMap((powerPercent) => ratioSteps(speeds).map((speedMmS) => ({ powerPercent, speedMmS })));
   const atSpeeds = speeds.flatMap((speedMmS) => ratioSteps(powers).map((powerPercent) => ({ powerPercent, speedMmS })));
-  const tested = testedRange(cells);
-  const draws = model.draws();
+  const tested = testedLogs(cells, model);
+  const { centre } = model.through;
+  const { draws } = thinned(model);
   const scored = [atPowers, atSpeeds].map((list) =>
-    list.map((at) => ({ at, score: supportedMargin(draws, at, tested) })),
+    list.map((at) => ({ at, score: supportedMargin(draws, logsOf(at, centre), tested) })),
   );
   const tops = scored.map((list) => Math.max(...list.map(({ score }) => score)));
   const chosen = tops[0] >= tops[1] - AS_GOOD * Math.abs(tops[1]) ? 0 : 1;
@@ -86,7 +85,7 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
     .filter(({ score }) => score >= tops[chosen] - AS_GOOD * Math.abs(tops[chosen]))
     .reduce((a, b) => (ratioDistance(b.at, middle) < ratioDistance(a.at, middle) - 1e-12 ? b : a));
   const speedMmS = chosen === 0 ? balanced(scored[0], best.at).speedMmS : best.at.speedMmS;
-  return describeSetting(cells, model, draws, {
+  return describeSetting(cells, model, {
     powerPercent: settable(best.at.powerPercent, powers),
     speedMmS: settable(speedMmS, speeds),
   });
@@ -109,31 +108,25 @@ function middleOfClean(cells: readonly WindowCell[]): Setting {
   };
 }
 
-function supportedMargin(draws: readonly Boundaries[], at: Setting, tested: Tested): number {
-  return quantiles(draws, (one) => {
-    const { weaker, stronger, faster, slower } = marginsAt(one, at, tested);
-    return Math.min(weaker, stronger, faster, slower);
-  })(BELOW);
+function supportedMargin(draws: readonly Edges[], at: ReturnType<typeof logsOf>, tested: Tested): number {
+  const margins = draws.map((one) => marginsAt(one, at, tested));
+  return quantiles(margins, ({ weaker, stronger, faster, slower }) => Math.min(weaker, stronger, faster, slower))(
+    BELOW,
+  );
 }
 
 /** Margins, probability and nearest cell of any setting. */
-function describeSetting(
-  cells: readonly WindowCell[],
-  model: Boundaries,
-  draws: readonly Boundaries[],
-  at: Setting,
-): WindowSetting {
-  const tested = testedRange(cells);
-  const rangesOf = (boundaries: Boundaries) => {
-    const { weaker, stronger, slower, faster } = marginsAt(boundaries, at, tested);
-    return { power: range(at.powerPercent, weaker, stronger), speed: range(at.speedMmS, slower, faster) };
-  };
-  const nearer = (axis: 'power' | 'speed') =>
-    quantiles(draws, (one) => {
-      const { downPercent, upPercent } = rangesOf(one)[axis];
-      return Math.min(downPercent, upPercent);
-    });
-  const [ofPower, ofSpeed] = [nearer('power'), nearer('speed')];
+function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at: Setting): WindowSetting {
+  const tested = testedLogs(cells, model);
+  const logs = logsOf(at, model.through.centre);
+  const margins = model.draws.map((one) => marginsAt(one, logs, tested));
+  const over = (of: (one: Margins) => number) => quantiles(margins, of);
+  const [power, speed] = [
+    range(at.powerPercent, over((one) => one.weaker)(MIDDLE), over((one) => one.stronger)(MIDDLE)),
+    range(at.speedMmS, over((one) => one.slower)(MIDDLE), over((one) => one.faster)(MIDDLE)),
+  ];
+  const ofPower = over(({ weaker, stronger }) => nearer(weaker, stronger));
+  const ofSpeed = over(({ slower, faster }) => nearer(slower, faster));
   // What was not varied can hardly be set, and its margin is that of the other axis in its own measure.
   const varied = [ofPower, ofSpeed].filter((_, i) => isVaried([tested.power, tested.speed][i]));
   const [narrower = ofPower] = varied.sort((p, q) => p(MIDDLE) - q(MIDDLE));
@@ -142,13 +135,19 @@ function describeSetting(
     ...at,
     marginPowerPercent: ofPower(MIDDLE),
     marginSpeedPercent: ofSpeed(MIDDLE),
-    probabilityClean: probabilityClean(model, at.powerPercent, at.speedMmS),
+    probabilityClean: probabilityClean(model, at),
     narrowestMarginPercent: narrower(MIDDLE),
-    ...rangesOf(model),
+    power,
+    speed,
     // Upwards a margin ends where nothing was tried.
     stdUncertaintyMarginPercent: (narrower(MIDDLE) - narrower(LEAST)) / LEAST_SDS,
     nearestCell: nearest.id,
   };
+}
+
+/** In percent, of the way down and the way up. */
+function nearer(downLog: number, upLog: number): number {
+  return Math.min(-100 * Math.expm1(-downLog), 100 * Math.expm1(upLog));
 }
 
 function range(value: number, downLog: number, upLog: number): WindowRange {
@@ -160,9 +159,9 @@ function range(value: number, downLog: number, upLog: number): WindowRange {
   };
 }
 
-/** P(through) − P(marked); a boundary that was not seen takes nothing away. */
-export function probabilityClean(model: Boundaries, powerPercent: number, speedMmS: number): number {
-  const { through, marked } = chancesAt(model, powerPercent, speedMmS);
+/** P(through) − P(marked). */
+export function probabilityClean(model: BoundaryModel, at: Setting): number {
+  const { through, marked } = chancesAt(model, at);
   return Math.max(0, through - marked);
 }
 

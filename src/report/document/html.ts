@@ -106,6 +106,7 @@ p.good{color:var(--good);font-weight:600}p.warning{color:var(--bad);font-weight:
 caption{text-align:left;color:var(--soft);padding:.25rem 0}
 th,td{text-align:left;padding:.2rem .8rem .2rem 0;border-bottom:1px solid var(--line);vertical-align:top}
 tbody th{font-weight:400}
+@media screen and (max-width:30rem){table{font-size:.85rem}th,td{padding-right:.5rem}}
 figure{margin:1rem 0}figure.paper{background:#fff;padding:.5rem}figure.paper svg{max-width:100%;height:auto;display:block}
 .tools{display:flex;flex-wrap:wrap;gap:.4rem 1rem;align-items:center;margin-bottom:.4rem}
 button,input{font:inherit;color:inherit;background:var(--paper);border:1px solid var(--soft);border-radius:.3rem;padding:.15rem .6rem}

@@ -187,17 +187,18 @@ function evenOdds(boundary: WindowBoundary, power: Range, speed: Range): At[] {
       ]);
 }
 
-/** Areas where a clean cut is at least so likely, as one stretch of speeds per power. */
-function shades(result: WindowResult, power: Range, speed: Range): At[][] {
-  if (!result.boundaries || result.refusal) return [];
-  const { through, marked } = result.boundaries;
-  const chance = (p: number, v: number): number => {
-    const share = (b: WindowBoundary): number => 1 / (1 + Math.exp(-logitAt(b, p, v)));
-    return (through.seen ? share(through) : 1) - (marked.seen ? share(marked) : 0);
+/** Areas where a clean cut is at least so likely, as one stretch of speeds per power; what was tried alone is as wide as the chart. */
+function shades({ map, refusal }: WindowResult, power: Range, speed: Range): At[][] {
+  if (!map || refusal) return [];
+  const wide = ({ low, high }: Range, values: readonly number[]) => (values.length > 1 ? values : [low, high]);
+  const [powers, speeds] = [wide(power, map.powersPercent), wide(speed, map.speedsMmS)];
+  const chance = (i: number, k: number): number => {
+    const row = map.probabilityClean[Math.min(i, map.powersPercent.length - 1)];
+    return row[Math.min(k, row.length - 1)];
   };
   return SHADES.flatMap((level) => {
-    const slices = stepped(power).flatMap((p) => {
-      const stretch = cleanStretch((v) => chance(p, v), level, speed);
+    const slices = powers.flatMap((p, i) => {
+      const stretch = cleanStretch(speeds, (k) => chance(i, k), level);
       return stretch ? [{ p, ...stretch }] : [];
     });
     if (slices.length < 2) return [];
@@ -206,18 +207,15 @@ function shades(result: WindowResult, power: Range, speed: Range): At[][] {
 }
 
 /** The stretch of speeds where the chance, which rises and then falls, is at least `level`. */
-function cleanStretch(chance: (speed: number) => number, level: number, speed: Range): Range | undefined {
-  const best = stepped(speed).reduce((a, b) => (chance(b) > chance(a) ? b : a));
+function cleanStretch(speeds: readonly number[], chance: (k: number) => number, level: number): Range | undefined {
+  const best = speeds.reduce((a, _, k) => (chance(k) > chance(a) ? k : a), 0);
   if (chance(best) < level) return undefined;
-  const edge = (end: number): number => {
-    if (chance(end) >= level) return end;
-    let [inside, outside] = [best, end];
-    for (let k = 0; k < 40; k++) {
-      const middle = Math.sqrt(inside * outside);
-      if (chance(middle) >= level) inside = middle;
-      else outside = middle;
-    }
-    return inside;
+  const edge = (step: 1 | -1): number => {
+    let k = best;
+    while (speeds[k + step] !== undefined && chance(k + step) >= level) k += step;
+    const beyond = speeds[k + step];
+    if (beyond === undefined) return speeds[k];
+    return speeds[k] * (beyond / speeds[k]) ** ((chance(k) - level) / (chance(k) - chance(k + step)));
   };
-  return { low: edge(speed.low), high: edge(speed.high) };
+  return { low: edge(-1), high: edge(1) };
 }

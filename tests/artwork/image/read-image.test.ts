@@ -18,7 +18,7 @@ import {
   upsideDown,
   WIDTH,
 } from './pictures.js';
-import { bitImage, disc, greyImage, slanted } from './trace/raster.js';
+import { bitImage, disc, greyImage, slanted, type TestImage } from './trace/raster.js';
 
 const AT_25_4: ReadOptions = { dpi: 25.4 * 10 };
 
@@ -385,6 +385,26 @@ describe('scans', () => {
     expect(said).toBeLessThan(2.5);
   });
 
+  it('pads of less than four pixels are told of where the picture has no shades, which tell more', async () => {
+    // 0.25 mm at 300 dpi, 3 pixels wide, and one of 6.
+    const rings = [slanted(10.3, 10, 2.95, 9, 0), slanted(20.3, 10, 5.9, 9, 0)];
+    const picture = async (image: TestImage): Promise<Artwork> =>
+      readImage(
+        await asSharp(Buffer.from(image.data.map((v) => 255 - v)), 32, 20)
+          .png()
+          .toBuffer(),
+        'png',
+        AT_25_4,
+      );
+    expect(codes(await picture(greyImage(rings, 32, 20)))).toEqual([]);
+    const stepped = await picture(bitImage(rings, 32, 20));
+    expect(codes(stepped)).toEqual(['FEW_PIXELS']);
+    expect(stepped.warnings[0]).toMatchObject({
+      openings: [1],
+      message: expect.stringContaining('one pixel only (0.1 mm)'),
+    });
+  });
+
   it.each([5, 10, 20])('noise of %d levels, cut off at black and white, does not move the edges', async (spread) => {
     const read = await readImage(
       await asSharp(noisy(brightness(230, 30), spread))
@@ -488,7 +508,7 @@ describe('what was drawn', () => {
       ...frame(160, 60, 30, 60, 2),
       slanted(220, 60, 2, 40, 0),
     ]);
-    expect(codes(artwork)).toEqual(['OUTLINES_FILLED', 'OUTLINES_LEFT']);
+    expect(codes(artwork)).toEqual(['OUTLINES_FILLED', 'OUTLINES_LEFT', 'FEW_PIXELS']);
     expect(artwork.warnings[1].openings).toHaveLength(1);
   });
 

@@ -56,6 +56,21 @@ describe('a witness piece read week after week, every reading added', () => {
     expect(first.filter((day) => day <= at + 1).length).toBeGreaterThanOrEqual(2);
   });
 
+  it('shows a step of 15 µm in its very first week, or calls it doubtful, four times in five', () => {
+    const held = Array.from({ length: 20 }, (_, seed) => asTheDaysBefore(year({ days: 1, seed, growth: () => 0.015 })));
+    expect(held.filter(({ changed, doubtful }) => changed || doubtful.length > 0).length).toBeGreaterThanOrEqual(16);
+  });
+
+  it.each([-0.012, 0.012])(
+    'takes the zero of its gauge (%d mm) for no change of the scales, and no kerf for it',
+    (zeroMm) => {
+      const years = Array.from({ length: 8 }, (_, seed) => year({ days: 3, seed, zeroMm }));
+      expect(years.flatMap((days) => liveThrough(days, withoutRefit).held.filter(isRefused))).toEqual([]);
+      const steps = Array.from({ length: 8 }, (_, seed) => refusedOn({ days: 2, seed, zeroMm, growth: () => 0.02 }));
+      expect(steps.filter((day) => day > 0).length).toBeGreaterThanOrEqual(7);
+    },
+  );
+
   it('calls a shift doubtful that is too small to be sure and too large for chance', () => {
     const held = [1, 2, 3, 4, 5, 6, 7, 8].map((seed) =>
       asTheDaysBefore(year({ days: 4, seed, growth: (day) => (day === 4 ? 0.013 : 0) })),

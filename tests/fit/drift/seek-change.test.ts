@@ -37,6 +37,19 @@ describe('looking for a change in a course of days', () => {
     expect(seen).toBeGreaterThanOrEqual(188);
   });
 
+  it('shares the chance of a false alarm among the tests that there are, so that the first day has all of it', () => {
+    const anchor = { value: 0, variance: 1 };
+    const alike = (count: number) => Array.from({ length: count }, () => ({ value: 3, variance: 1 }));
+    const [only] = seekChange(alike(1), { alpha: ALPHA, anchor });
+    expect(only.chance).toBe(only.pValue);
+    for (const count of [2, 4, 30]) {
+      const shares = seekChange(alike(count), { alpha: ALPHA, anchor }).map(({ pValue, chance }) =>
+        chance < 1 ? pValue / chance : 0,
+      );
+      expect(shares.reduce((sum, share) => sum + share, 0)).toBeLessThan(1 + 1e-9);
+    }
+  });
+
   it('gives a step the size of the difference of the means, a trend that of the fitted line', () => {
     const flat = Array.from({ length: 12 }, (_, i) => ({ value: i < 10 ? 0 : 3, variance: 0.01 }));
     const step = seekChange(flat, { alpha: ALPHA }).find(({ kind, days }) => kind === 'step' && days === 2)!;

@@ -19,6 +19,8 @@ export interface Year {
   readonly growth?: (day: number) => number;
   /** What days differ by, standard deviation, mm. */
   readonly betweenMm?: number;
+  /** What the witness's gauge shows where there is nothing, mm. */
+  readonly zeroMm?: number;
 }
 
 export async function witnessFeatures(): Promise<DimensionalFeature[]> {
@@ -35,12 +37,13 @@ export function witnessOn(
   kerfXMm: number,
   random: () => number,
   ids?: readonly string[],
+  zeroMm = 0,
 ): ReadingSession {
   const machine: Machine = [MACHINE[0], MACHINE[1], MACHINE[2], kerfXMm, MACHINE[4]];
   const readings = features
     .filter(({ id }) => !ids || ids.includes(id))
     .map((feature) => {
-      const value = trueLength(feature, machine) + 0.005 * gaussian(random);
+      const value = trueLength(feature, machine) + zeroMm + 0.005 * gaussian(random);
       return { feature: feature.id, readingMm: Math.round(value * 100) / 100, resolutionMm: 0.01 };
     })
     .filter(({ readingMm }) => readingMm > 0.02);
@@ -59,13 +62,13 @@ export function profileOf(sessions: readonly ReadingSession[]): Profile {
 
 export function sessionsOf(
   features: readonly DimensionalFeature[],
-  { days, seed, growth = () => 0, betweenMm = 0 }: Year,
+  { days, seed, growth = () => 0, betweenMm = 0, zeroMm }: Year,
 ): ReadingSession[] {
   const random = seeded(seed);
   const first = calibration(random);
   const later = Array.from({ length: days }, (_, i) => {
     const kerf = MACHINE[3] + growth(i + 1) + betweenMm * gaussian(random);
-    return witnessOn(features, dayOf(i + 1, days), kerf, random);
+    return witnessOn(features, dayOf(i + 1, days), kerf, random, undefined, zeroMm);
   });
   return [first, ...later];
 }

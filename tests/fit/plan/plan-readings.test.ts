@@ -184,6 +184,18 @@ describe('what to read next', () => {
     expect(found.brings).toMatchObject({ scaleX: expect.closeTo(1e-4, 9), kerfYMm: 0.003 });
   });
 
+  it('counts what was read: once the first ones are, a gauge that never reaches the targets is asked for no more', async () => {
+    const { features } = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
+    const gauge = { takes: 'windows', noiseMm: 0.03 } as const;
+    const { order, first, needs } = planReadings(features.features, { gauge });
+    const already = order.slice(0, first).map(({ feature }) => feature);
+    expect([first > 5, first < order.length, needs]).toEqual([true, true, undefined]);
+    expect(planReadings(features.features, { gauge, already }).first).toBe(0);
+    // A steady hand reaches them, and says in how many.
+    const fine = planReadings(features.features);
+    expect([fine.reaches, fine.needs! <= fine.first]).toEqual([true, true]);
+  });
+
   it('promises nothing that would read as it does now, and names the limit that decides a number', () => {
     const now: Reached = { scaleX: 3e-4, scaleY: 2e-4, shear: 1e-4, kerfXMm: 0.00404, kerfYMm: 0.003 };
     const found = { next: both()[0].slice(0, 1), brings: { ...now, scaleX: 2.99e-4, scaleY: 1.5e-4 } };

@@ -6,6 +6,7 @@ import { joinGrids } from '../../../src/fit/window/gather-cells.js';
 import type { CellOutcome, Reading } from '../../../src/readings/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { gridCells } from './grid-cells.js';
+import { anyLaser, judgeWindow, type Grid as VirtualGrid } from './virtual-grids.js';
 
 const POWERS = [20, 30, 40, 50, 60, 80, 100];
 const SPEEDS = [5, 8, 12, 20, 30, 50];
@@ -95,7 +96,7 @@ describe('cells that contradict each other', () => {
     expect(energy).toBeGreaterThan(3);
     expect(energy).toBeLessThan(5.5);
     const without = result.settingWithoutContradictions!;
-    expect(without.probabilityClean).toBeGreaterThan(result.setting!.probabilityClean);
+    expect(without.probabilityClean).toBeGreaterThan(0.99);
   });
 
   it('leaves a cell out only when told', () => {
@@ -166,33 +167,40 @@ describe('an honest refusal', () => {
   });
 });
 
-describe('seven cells at one speed', () => {
-  it('state the margin to the nearer edge, whichever that is', () => {
-    const random = seeded(7);
-    const powers = [20, 30, 40, 50, 60, 70, 80];
-    const [over, within]: [number[], boolean[]] = [[], []];
-    for (let run = 0; run < 40; run++) {
-      const through = 0.35 * Math.exp(0.35 * random() + 0.1);
-      const marked = through * Math.exp(0.35);
-      const made = grid(
-        (p, v) => {
-          const [u, energy] = [random(), p / v];
-          return byEnergy(0.75 * through, through, marked)(energy * Math.exp(0.05 * Math.log(u / (1 - u))), 1);
-        },
-        powers,
-        [100],
-      );
-      const { setting } = window(made);
-      if (!setting) continue;
-      const energy = setting.powerPercent / setting.speedMmS;
-      const truth = 100 * Math.min(1 - through / energy, marked / energy - 1);
-      over.push(setting.marginPowerPercent - truth);
-      within.push(truth > setting.marginPowerPercent - 1.645 * setting.stdUncertaintyMarginPercent);
-    }
-    // The smaller of both sides' margins is 4 points too good: in the middle between two doubtful edges one is nearer.
-    expect(over.length).toBeGreaterThan(35);
-    expect(Math.abs(over.reduce((sum, one) => sum + one, 0) / over.length)).toBeLessThan(2);
-    expect(within.filter(Boolean).length / within.length).toBeGreaterThan(0.85);
+describe('what is told of a few cells holds', () => {
+  const powers = [20, 30, 40, 50, 60, 70, 80];
+  const random = seeded(7);
+  const runs = Array.from({ length: 120 }, (_, i) => {
+    const on: VirtualGrid = i % 2 ? [powers, [100]] : [[60], [5, 8, 12, 20, 30, 45, 70]];
+    return judgeWindow(on, anyLaser(on, random, { width: 0.35 + 0.35 * (i % 3) }), random).judged;
+  }).filter((one) => one !== undefined);
+  const mean = (values: readonly number[]): number => values.reduce((sum, one) => sum + one, 0) / values.length;
+  const both = runs.filter(({ edges }) => edges === 2);
+  const one = runs.filter(({ edges }) => edges === 1);
+
+  it('on most lasers, with both edges seen and with one', () => {
+    expect(both.length).toBeGreaterThan(30);
+    expect(one.length).toBeGreaterThan(15);
+  });
+
+  it.each([
+    ['both edges were seen', both],
+    ['one edge was never seen', one],
+  ])('when %s: the lower bound of the margin, and how likely a clean cut is', (_, list) => {
+    expect(mean(list.map(({ holds }) => Number(holds)))).toBeGreaterThan(0.9);
+    expect(Math.abs(mean(list.map(({ told, clean }) => told - clean)))).toBeLessThan(0.06);
+  });
+
+  it('the margin to the nearer edge, whichever that is: the smaller of both sides would be points too good', () => {
+    expect(mean(both.map(({ marginPercent, truePercent }) => marginPercent - truePercent))).toBeLessThan(2);
+  });
+
+  it('and two clean cells of six are enough to cut with', () => {
+    const made = grid((p) => (p >= 65 ? 'marked' : p >= 36 ? 'through' : 'uncut'), [20, 28, 40, 55, 75, 100], [100]);
+    const { setting, warnings } = window(made);
+    expect(setting!.probabilityClean).toBeGreaterThan(0.85);
+    expect(setting!.probabilityClean).toBeLessThan(0.98);
+    expect(warnings.map(({ code }) => code)).toEqual(['ASSUMED']);
   });
 });
 
@@ -223,25 +231,24 @@ describe('grids that are not whole', () => {
 
   it('works with all cells clean', () => {
     const result = window(grid(() => 'through'));
-    expect(result.setting!.probabilityClean).toBe(1);
+    expect(result.setting!.probabilityClean).toBeGreaterThan(0.99);
+    // Three cells that came through are no certainty.
+    expect(window(grid(() => 'through', [40, 50, 60], [12])).setting!.probabilityClean).toBeLessThan(0.99);
     expect(result.warnings.filter(({ code }) => code === 'BOUNDARY_NOT_SEEN')).toHaveLength(2);
   });
 
   it.each([
-    ['one power', [60], SPEEDS, ['ASSUMED', 'UNCERTAIN_WINDOW']],
-    ['one speed', POWERS, [12], ['ASSUMED']],
-  ])(
-    'with %s only takes the other margin from P/v and says so, and how unsure two clean cells leave it',
-    (_, powers, speeds, codes) => {
-      const result = window(grid(byEnergy(1.8, 2.6, 6), powers, speeds));
-      const energy = result.setting!.powerPercent / result.setting!.speedMmS;
-      expect(energy).toBeGreaterThan(2.6);
-      expect(energy).toBeLessThan(6);
-      expect(result.warnings.map(({ code }) => code)).toEqual(codes);
-      const { marginPowerPercent, marginSpeedPercent } = result.setting!;
-      expect(Math.min(marginPowerPercent, marginSpeedPercent)).toBeGreaterThan(10);
-    },
-  );
+    ['one power', [60], SPEEDS],
+    ['one speed', POWERS, [12]],
+  ])('with %s only takes the other margin from P/v and says so', (_, powers, speeds) => {
+    const result = window(grid(byEnergy(1.8, 2.6, 6), powers, speeds));
+    const energy = result.setting!.powerPercent / result.setting!.speedMmS;
+    expect(energy).toBeGreaterThan(2.6);
+    expect(energy).toBeLessThan(6);
+    expect(result.warnings.map(({ code }) => code)).toEqual(['ASSUMED']);
+    const { marginPowerPercent, marginSpeedPercent } = result.setting!;
+    expect(Math.min(marginPowerPercent, marginSpeedPercent)).toBeGreaterThan(10);
+  });
 
   it('with a single clean cell show no room around it', () => {
     const result = window(grid(() => 'through', [60], [12]));
@@ -327,7 +334,9 @@ describe('machines with hidden limits', () => {
       fine(2, 60, 12),
     );
     const result = window(made);
-    expect(result.model).toContain('slopes of their own');
+    const { through, marked } = result.boundaries!;
+    expect(-through.slopeSpeed / through.slopePower).toBeGreaterThan(1.25);
+    expect(-marked.slopeSpeed / marked.slopePower).toBeLessThan(0.7);
     const { powerPercent: p, speedMmS: v } = result.setting!;
     expect(p ** 0.7 / v).toBeGreaterThan(0.8);
     expect(p ** 2 / v).toBeLessThan(1200);

@@ -1,3 +1,4 @@
+import type { Box } from '../../../geometry/types.js';
 import { type CoverageMap, coverageAt } from './coverage-map.js';
 import { crossing, flatArea, foot, signedTurn, type WallLine } from './lines-and-circles.js';
 import { type Run, straightRuns, straightSides } from './runs.js';
@@ -40,28 +41,34 @@ function join(out: number[], map: CoverageMap, samples: Samples, p: Run, q: Run)
   const gap = (q.start - (p.start + p.length) + 2 * count) % count;
   const meet = crossing(p.line, q.line);
   if (meet && isSharp(map, samples, p, q, gap, meet)) {
-    out.push(...meet);
+    out.push(meet[0], meet[1]);
     return;
   }
-  out.push(...foot(p.line, xs[last], ys[last]));
+  const end = foot(p.line, xs[last], ys[last]);
+  out.push(end[0], end[1]);
   pushCurve(out, samples, (last + 1) % count, gap);
-  out.push(...foot(q.line, xs[q.start], ys[q.start]));
+  const start = foot(q.line, xs[q.start], ys[q.start]);
+  out.push(start[0], start[1]);
 }
 
 /** Whether the pixels around the point where two sides meet are those of a sharp corner. */
 function isSharp(map: CoverageMap, { xs, ys, count }: Samples, p: Run, q: Run, gap: number, meet: number[]): boolean {
-  const [x, y] = meet;
+  const x = meet[0];
+  const y = meet[1];
   const last = (p.start + p.length - 1) % count;
-  const [endX, endY, startX, startY] = [xs[last], ys[last], xs[q.start], ys[q.start]];
+  const endX = xs[last];
+  const endY = ys[last];
+  const startX = xs[q.start];
+  const startY = ys[q.start];
   const reach = Math.max(Math.hypot(x - endX, y - endY), Math.hypot(x - startX, y - startY));
   const turn = signedTurn(p.line, q.line);
   if (gap > 8 || reach > gap + 3 || Math.abs(turn) > 2.7) return false;
-  const box: Box = [
-    Math.floor(Math.min(x - 1.2, endX, startX)),
-    Math.floor(Math.min(y - 1.2, endY, startY)),
-    Math.ceil(Math.max(x + 1.2, endX, startX)),
-    Math.ceil(Math.max(y + 1.2, endY, startY)),
-  ];
+  const box: Box = {
+    minX: Math.floor(Math.min(x - 1.2, endX, startX)),
+    minY: Math.floor(Math.min(y - 1.2, endY, startY)),
+    maxX: Math.ceil(Math.max(x + 1.2, endX, startX)),
+    maxY: Math.ceil(Math.max(y + 1.2, endY, startY)),
+  };
   const convex = turn < 0;
   const excess = wedgeInBox(p.line, q.line, convex, box) - coverageIn(map, box);
   // Rounding takes from a convex corner and adds to a concave one.
@@ -71,16 +78,20 @@ function isSharp(map: CoverageMap, { xs, ys, count }: Samples, p: Run, q: Run, g
 
 /** Points along the boundary at `length` samples from `start` on. */
 function pushCurve(out: number[], { xs, ys, inRow, count }: Samples, start: number, length: number): void {
-  let [lastX, lastY] = out.length > 1 ? out.slice(-2) : [Infinity, Infinity];
+  let lastX = out.length > 1 ? out[out.length - 2] : Infinity;
+  let lastY = out.length > 1 ? out[out.length - 1] : Infinity;
   for (let k = 0; k < length; k += 1) {
     const i = (start + k) % count;
-    const [before, after] = [(i + count - 1) % count, (i + 1) % count];
-    let [x, y] = [xs[i], ys[i]];
+    const before = (i + count - 1) % count;
+    const after = (i + 1) % count;
+    let x = xs[i];
+    let y = ys[i];
     if ((x - lastX) ** 2 + (y - lastY) ** 2 < MIN_STEP * MIN_STEP) continue;
     if (inRow[i] === 1) x -= bend(ys, xs, before, i, after) * CURVE_OUT;
     else y -= bend(xs, ys, before, i, after) * CURVE_OUT;
     out.push(x, y);
-    [lastX, lastY] = [x, y];
+    lastX = x;
+    lastY = y;
   }
 }
 
@@ -93,13 +104,11 @@ function bend(u: Float64Array, v: Float64Array, a: number, i: number, b: number)
   return Math.max(-2, Math.min(2, value));
 }
 
-/** Left, upper, right and lower side, padded pixels. */
-type Box = readonly [number, number, number, number];
-
-function coverageIn(map: CoverageMap, [x0, y0, x1, y1]: Box): number {
+/** How much of a box is open, padded pixels. */
+function coverageIn(map: CoverageMap, { minX, minY, maxX, maxY }: Box): number {
   let sum = 0;
-  for (let y = Math.max(0, y0); y < Math.min(y1, map.height + 2); y += 1)
-    for (let x = Math.max(0, x0); x < Math.min(x1, map.words * 32); x += 1) sum += coverageAt(map, x, y);
+  for (let y = Math.max(0, minY); y < Math.min(maxY, map.height + 2); y += 1)
+    for (let x = Math.max(0, minX); x < Math.min(maxX, map.words * 32); x += 1) sum += coverageAt(map, x, y);
   return sum / 255;
 }
 
@@ -107,10 +116,10 @@ function coverageIn(map: CoverageMap, [x0, y0, x1, y1]: Box): number {
  * Area of the part of a box that lies on the inner side of two lines (n·p <= c): of both where the corner is convex,
  * of at least one where it is concave.
  */
-function wedgeInBox(p: WallLine, q: WallLine, convex: boolean, [x0, y0, x1, y1]: Box): number {
-  const whole: number[] = [x0, y0, x1, y0, x1, y1, x0, y1];
+function wedgeInBox(p: WallLine, q: WallLine, convex: boolean, { minX, minY, maxX, maxY }: Box): number {
+  const whole: number[] = [minX, minY, maxX, minY, maxX, maxY, minX, maxY];
   if (convex) return Math.abs(flatArea(clip(clip(whole, p, 1), q, 1)));
-  return (x1 - x0) * (y1 - y0) - Math.abs(flatArea(clip(clip(whole, p, -1), q, -1)));
+  return (maxX - minX) * (maxY - minY) - Math.abs(flatArea(clip(clip(whole, p, -1), q, -1)));
 }
 
 function clip(poly: readonly number[], line: WallLine, sign: number): number[] {

@@ -1,6 +1,7 @@
+import { grownBox, ringBounds } from '../../../geometry/bounds.js';
 import { coverageGrid } from '../../../geometry/coverage.js';
 import { ellipse, rectangle } from '../../../geometry/shapes.js';
-import type { Ring } from '../../../geometry/types.js';
+import type { Point, Ring } from '../../../geometry/types.js';
 import { type CoverageMap, coverageAt } from './coverage-map.js';
 import type { PixelRing } from './follow.js';
 
@@ -96,24 +97,15 @@ function plainShapes(wanted: Moments): (readonly [Ring, typeof stretchTo, number
 /** The pixels of one boundary and those that its edge reaches; nothing if others' pixels can't be told from its own. */
 function patchAround(map: CoverageMap, { xs, ys, area, hole }: PixelRing): Patch | undefined {
   if (hole || xs.length > MOST_STEPS || (4 * area) / xs.length > NARROW_PX) return undefined;
-  const margin = EDGE_PX + 1;
-  const [left, top] = [Math.min(...xs) - margin, Math.min(...ys) - margin];
-  const [width, height] = [Math.max(...xs) + margin - left, Math.max(...ys) + margin - top];
-  const shares = coverageGrid(
-    wallsOf(
-      xs.length,
-      (i) => xs[i] - left,
-      (i) => ys[i] - top,
-    ),
-    0,
-    0,
-    width,
-    height,
-  );
+  const corners = Array.from(xs, (x, i): Point => [x, ys[i]]);
+  const { minX, minY, maxX, maxY } = grownBox(ringBounds(corners), EDGE_PX + 1);
+  const [left, top, width, height] = [minX, minY, maxX - minX, maxY - minY];
+  const shares = coverageGrid(wallsOf(corners, left, top), 0, 0, width, height);
   const stride = width + 1;
   const around = [-stride - 1, -stride, 1 - stride, -1, 1, stride - 1, stride, stride + 1];
   const shareAt = (at: number): number => {
-    const [x, y] = [left + (at % stride), top + Math.floor(at / stride)];
+    const x = left + (at % stride);
+    const y = top + Math.floor(at / stride);
     return x >= 0 && y >= 0 && x < map.words * 32 && y < map.height + 2 ? coverageAt(map, x, y) / 255 : 0;
   };
   let front: number[] = [];
@@ -222,25 +214,23 @@ let room: Float64Array | undefined;
 
 /** How far a ring covers a patch's pixels; nothing where it leaves the patch. Good until the next call. */
 function covered(ring: Ring, { left, top, width, height }: Patch): Patch | undefined {
-  for (const [x, y] of ring) if (!(x >= left && x <= left + width && y >= top && y <= top + height)) return undefined;
-  const walls = wallsOf(
-    ring.length,
-    (i) => ring[i][0] - left,
-    (i) => ring[i][1] - top,
-  );
-  const shares = coverageGrid(walls, 0, 0, width, height, room);
+  const [right, bottom] = [left + width, top + height];
+  // What is no number lies nowhere.
+  if (!ring.every((p) => p[0] >= left && p[0] <= right && p[1] >= top && p[1] <= bottom)) return undefined;
+  const shares = coverageGrid(wallsOf(ring, left, top), 0, 0, width, height, room);
   if (shares.length > (room?.length ?? 0)) room = shares;
   return { left, top, width, height, shares };
 }
 
-function wallsOf(corners: number, x: (i: number) => number, y: (i: number) => number): Float64Array {
-  const walls = new Float64Array(4 * corners);
-  for (let i = 0; i < corners; i += 1) {
-    const next = i + 1 === corners ? 0 : i + 1;
-    walls[4 * i] = x(i);
-    walls[4 * i + 1] = y(i);
-    walls[4 * i + 2] = x(next);
-    walls[4 * i + 3] = y(next);
+function wallsOf(ring: Ring, left: number, top: number): Float64Array {
+  const walls = new Float64Array(4 * ring.length);
+  for (let i = 0; i < ring.length; i += 1) {
+    const p = ring[i];
+    const q = ring[i + 1 === ring.length ? 0 : i + 1];
+    walls[4 * i] = p[0] - left;
+    walls[4 * i + 1] = p[1] - top;
+    walls[4 * i + 2] = q[0] - left;
+    walls[4 * i + 3] = q[1] - top;
   }
   return walls;
 }
@@ -251,8 +241,9 @@ interface Place {
 }
 
 function stretched(ring: Ring, from: Place, to: Place, [a, b, c, d]: Stretch): Ring {
-  return ring.map(([x, y]): [number, number] => {
-    const [dx, dy] = [x - from.x, y - from.y];
+  return ring.map((p): Point => {
+    const dx = p[0] - from.x;
+    const dy = p[1] - from.y;
     return [to.x + a * dx + b * dy, to.y + c * dx + d * dy];
   });
 }

@@ -176,10 +176,12 @@ function smoothCurve(samples: Samples): number[] {
   return out;
 }
 
+/** Room for the samples of a window, along its chord and across. */
+const [along, across] = [new Float64Array(2 * WIDEST + 1), new Float64Array(2 * WIDEST + 1)];
+
 function parabolaAt({ xs, ys, count }: Samples, i: number, half: number): { x: number; y: number; rms: number } {
-  const index = (k: number): number => (i + k + count) % count;
-  const a = index(-half);
-  const b = index(half);
+  const a = (i - half + count) % count;
+  const b = (i + half) % count;
   const chord = Math.hypot(xs[b] - xs[a], ys[b] - ys[a]);
   const n = 2 * half + 1;
   if (!(chord > 0)) return { x: xs[i], y: ys[i], rms: 0 };
@@ -187,12 +189,21 @@ function parabolaAt({ xs, ys, count }: Samples, i: number, half: number): { x: n
   const ty = (ys[b] - ys[a]) / chord;
   // v = c0 + c1 u + c2 u² about the window's middle, by orthogonal polynomials.
   let mu = 0;
-  for (let k = -half; k <= half; k += 1) mu += along(index(k)) / n;
-  let [s2, s3, s4, v0, v1, v2] = [0, 0, 0, 0, 0, 0];
-  for (let k = -half; k <= half; k += 1) {
-    const j = index(k);
-    const u = along(j) - mu;
-    const v = across(j);
+  for (let k = 0; k < n; k += 1) {
+    const j = (a + k) % count;
+    along[k] = (xs[j] - xs[i]) * tx + (ys[j] - ys[i]) * ty;
+    across[k] = (xs[j] - xs[i]) * -ty + (ys[j] - ys[i]) * tx;
+    mu += along[k] / n;
+  }
+  let s2 = 0;
+  let s3 = 0;
+  let s4 = 0;
+  let v0 = 0;
+  let v1 = 0;
+  let v2 = 0;
+  for (let k = 0; k < n; k += 1) {
+    const u = along[k] - mu;
+    const v = across[k];
     s2 += u * u;
     s3 += u * u * u;
     s4 += u ** 4;
@@ -208,20 +219,9 @@ function parabolaAt({ xs, ys, count }: Samples, i: number, half: number): { x: n
   const c2 = norm > 1e-9 ? (v2 - v1 * g - v0 * h) / norm : 0;
   const value = (u: number): number => v0 / n + slope * u + c2 * (u * u - g * u - h);
   let sum = 0;
-  for (let k = -half; k <= half; k += 1) {
-    const j = index(k);
-    sum += (across(j) - value(along(j) - mu)) ** 2;
-  }
-  const u = along(i);
-  const v = value(u - mu);
-  return { x: xs[i] - (across(i) - v) * -ty, y: ys[i] - (across(i) - v) * tx, rms: Math.sqrt(sum / (n - 3)) };
-
-  function along(j: number): number {
-    return (xs[j] - xs[i]) * tx + (ys[j] - ys[i]) * ty;
-  }
-  function across(j: number): number {
-    return (xs[j] - xs[i]) * -ty + (ys[j] - ys[i]) * tx;
-  }
+  for (let k = 0; k < n; k += 1) sum += (across[k] - value(along[k] - mu)) ** 2;
+  const v = value(-mu);
+  return { x: xs[i] - v * ty, y: ys[i] + v * tx, rms: Math.sqrt(sum / (n - 3)) };
 }
 
 /** How far the four sides, each by itself, may be off a right angle, radians: a short side has few steps to tell. */

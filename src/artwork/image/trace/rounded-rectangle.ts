@@ -33,10 +33,15 @@ export function roundedRectangle(ring: PixelRing, samples: Samples, tolerance: n
 
 /** Least squares over the samples of the corners, and of each side against its place on the pixels as one sample more. */
 function fitted({ xs, ys, area }: PixelRing, samples: Samples): RoundedRectangle {
-  let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+  let x0 = Infinity;
+  let y0 = Infinity;
+  let x1 = -Infinity;
+  let y1 = -Infinity;
   for (let i = 0; i < xs.length; i += 1) {
-    [x0, x1] = [Math.min(x0, xs[i]), Math.max(x1, xs[i])];
-    [y0, y1] = [Math.min(y0, ys[i]), Math.max(y1, ys[i])];
+    if (xs[i] < x0) x0 = xs[i];
+    if (xs[i] > x1) x1 = xs[i];
+    if (ys[i] < y0) y0 = ys[i];
+    if (ys[i] > y1) y1 = ys[i];
   }
   const half = Math.min(x1 - x0, y1 - y0) / 2;
   let radius = Math.min(half, Math.sqrt(Math.max(0, (x1 - x0) * (y1 - y0) - area) / (4 - Math.PI)));
@@ -46,6 +51,7 @@ function fitted({ xs, ys, area }: PixelRing, samples: Samples): RoundedRectangle
     const [left, upper, right, lower] = moves;
     return { x0: x0 - left, y0: y0 - upper, x1: x1 + right, y1: y1 + lower, radius };
   };
+  const slopes = [0, 0, 0, 0, 0];
   for (let step = 0; step < STEPS; step += 1) {
     const shape = shapeNow();
     const sums = Array.from({ length: 5 }, (_, row) => [0, 0, 0, 0, 0].map((_, k) => (k === row && row < 4 ? 1 : 0)));
@@ -53,16 +59,14 @@ function fitted({ xs, ys, area }: PixelRing, samples: Samples): RoundedRectangle
     for (let i = 0; i < samples.count; i += 1) {
       const { off, nx, ny, share } = offAt(shape, samples, i);
       if (nx === 0 || ny === 0) continue;
-      const slopes = [
-        -Math.min(nx, 0),
-        -Math.min(ny, 0),
-        Math.max(nx, 0),
-        Math.max(ny, 0),
-        1 - Math.abs(nx) - Math.abs(ny),
-      ];
+      slopes[0] = -Math.min(nx, 0) / share;
+      slopes[1] = -Math.min(ny, 0) / share;
+      slopes[2] = Math.max(nx, 0) / share;
+      slopes[3] = Math.max(ny, 0) / share;
+      slopes[4] = (1 - Math.abs(nx) - Math.abs(ny)) / share;
       for (let p = 0; p < 5; p += 1) {
-        right[p] += (slopes[p] / share) * off;
-        for (let q = 0; q < 5; q += 1) sums[p][q] += (slopes[p] / share) * (slopes[q] / share);
+        right[p] += slopes[p] * off;
+        for (let q = 0; q < 5; q += 1) sums[p][q] += slopes[p] * slopes[q];
       }
     }
     sums[4][4] += 1e-3;
@@ -76,14 +80,18 @@ function fitted({ xs, ys, area }: PixelRing, samples: Samples): RoundedRectangle
 
 /** How far a sample lies outside, in the direction in which it was measured, and the outward direction there. */
 function offAt({ x0, y0, x1, y1, radius }: RoundedRectangle, { xs, ys, inRow }: Samples, i: number) {
-  const [x, y] = [xs[i] - (x0 + x1) / 2, ys[i] - (y0 + y1) / 2];
-  const [qx, qy] = [Math.abs(x) - (x1 - x0) / 2 + radius, Math.abs(y) - (y1 - y0) / 2 + radius];
-  let [nx, ny] = qx > qy ? [1, 0] : [0, 1];
+  const x = xs[i] - (x0 + x1) / 2;
+  const y = ys[i] - (y0 + y1) / 2;
+  const qx = Math.abs(x) - (x1 - x0) / 2 + radius;
+  const qy = Math.abs(y) - (y1 - y0) / 2 + radius;
+  let nx = qx > qy ? 1 : 0;
+  let ny = 1 - nx;
   let off = Math.max(qx, qy) - radius;
   if (qx > 0 && qy > 0) {
     const away = Math.hypot(qx, qy);
     off = away - radius;
-    [nx, ny] = [qx / away, qy / away];
+    nx = qx / away;
+    ny = qy / away;
   }
   const share = Math.max(0.5, inRow[i] === 1 ? nx : ny);
   return { off: off / share, nx: x < 0 ? -nx : nx, ny: y < 0 ? -ny : ny, share };

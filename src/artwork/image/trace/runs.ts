@@ -120,12 +120,13 @@ function bulgeOf(samples: Samples, { start, length, line }: Run): number {
   return sum > 0 ? Math.abs(curve / sum) : 0;
 }
 
-/** The run with its line's normal pointing away from the opening: to the right of the walk, y down. */
+/** Turns a run's normal away from the opening: to the right of the walk, y down. */
 function outward(samples: Samples, run: Run): Run {
   const { xs, ys, count } = samples;
   const last = (run.start + run.length - 1) % count;
   const tx = xs[last] - xs[run.start];
   const ty = ys[last] - ys[run.start];
   const { nx, ny, c } = run.line;
-  return nx * -ty + ny * tx >= 0 ? run : { ...run, line: { nx: -nx, ny: -ny, c: -c } };
+  if (!(nx * -ty + ny * tx >= 0)) run.line = { nx: -nx, ny: -ny, c: -c };
+  return run;
 }

@@ -3,7 +3,7 @@ import { regionBounds } from '../../../geometry/bounds.js';
 import { copyAt, copyOf } from '../../../geometry/copies.js';
 import { solid } from '../../../geometry/shapes.js';
 import { simplifyRing } from '../../../geometry/simplify.js';
-import type { Opening, PerAxis, Region, Ring } from '../../../geometry/types.js';
+import type { Opening, PerAxis, Point, Region, Ring } from '../../../geometry/types.js';
 import { kept } from '../../../kept.js';
 import { type CoverageMap, coverageMapOf } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
@@ -11,7 +11,7 @@ import { fitSmall } from './fit-small.js';
 import { fitStairs, stairs } from './fit-stairs.js';
 import { followRings, isOpen, type PixelRing } from './follow.js';
 import { flatArea } from './lines-and-circles.js';
-import { sampleRing } from './samples.js';
+import { type Samples, sampleRing } from './samples.js';
 
 /** An opening in pixels: y down, the upper left pixel's corner at the origin; rings in no set direction. */
 export type PixelOpening = Region;
@@ -145,18 +145,22 @@ const FEW = 8;
  * origin, y down).
  */
 function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Region {
+  // A picture of bits alone has no grey to look for: what is known already is not even sampled.
+  if (map.blockOf.length === 0) return known.fit(ring, () => fitted(map, ring, sampleRing(map, ring), false));
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
-  const fitted = (): Region => {
-    const points = tidy(samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitStairs(ring, samples));
-    // A boundary too small to fit comes back as the pixels it is made of.
-    const area = Math.abs(flatArea(points));
-    const isTrusted = points.length >= 6 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
-    const placed = pairs(isTrusted ? points : tidy(stairs(ring)));
-    const outline = placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed;
-    return solid(inImage(isGrey ? fitSmall(map, ring, outline) : outline));
-  };
-  return isGrey ? fitted() : known.fit(ring, fitted);
+  const make = (): Region => fitted(map, ring, samples, isGrey);
+  return isGrey ? make() : known.fit(ring, make);
+}
+
+function fitted(map: CoverageMap, ring: PixelRing, samples: Samples, isGrey: boolean): Region {
+  const points = tidy(samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitStairs(ring, samples));
+  // A boundary too small to fit comes back as the pixels it is made of.
+  const area = Math.abs(flatArea(points));
+  const isTrusted = points.length >= 6 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
+  const placed = pairs(isTrusted ? points : tidy(stairs(ring)));
+  const outline = placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed;
+  return solid(inImage(isGrey ? fitSmall(map, ring, outline) : outline));
 }
 
 function pairs(flat: readonly number[]): Ring {
@@ -166,7 +170,7 @@ function pairs(flat: readonly number[]): Ring {
 }
 
 /** From padded pixels to pixels of the image. */
-const inImage = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x - 32, y - 1]);
+const inImage = (ring: Ring): Ring => ring.map((p): Point => [p[0] - 32, p[1] - 1]);
 
 /** Drops repeated points and those on a straight line. */
 function tidy(flat: readonly number[]): number[] {
@@ -183,8 +187,10 @@ function tidy(flat: readonly number[]): number[] {
     const ax = k > 0 ? kept[k - 2] : points[m - 2];
     const ay = k > 0 ? kept[k - 1] : points[m - 1];
     const b = i + 2 === m ? 0 : i + 2;
-    const [px, py] = [points[i] - ax, points[i + 1] - ay];
-    const [ux, uy] = [points[b] - ax, points[b + 1] - ay];
+    const px = points[i] - ax;
+    const py = points[i + 1] - ay;
+    const ux = points[b] - ax;
+    const uy = points[b + 1] - ay;
     const base2 = ux * ux + uy * uy;
     const cross = px * uy - py * ux;
     const between = px * ux + py * uy;
