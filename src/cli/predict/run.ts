@@ -92,7 +92,7 @@ async function predictLayer(
   return {
     ...predicted,
     ...{ asDrawn: withoutFilm(asDrawn), corrected: withoutFilm(corrected) },
-    ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
+    inDots: inDots && withoutFilm(inDots),
   };
 }
 
@@ -109,7 +109,7 @@ function predictedBy(file: string, { stencil, numberAt, faults, narrow, warnings
       asDrawn: predicted(asked),
       // With dots, those are what is drawn.
       corrected: dots ? withoutFilm(corrected) : corrected,
-      ...(dots ? { inDots: withFigures(predictDots(dots, predicted), figures) } : {}),
+      inDots: dots && withFigures(predictDots(dots, predicted), figures),
       faults,
       narrow,
       certainty: certaintyOf(profile.fit, asked, profile.field),
@@ -246,7 +246,7 @@ function jsonOf({ certainty, ...result }: Predicted): unknown {
     mirrored,
     asDrawn: told(asDrawn),
     corrected: told(corrected),
-    ...(inDots ? { inDots: told(inDots) } : {}),
+    inDots: inDots && told(inDots),
     narrow,
     certainty,
     faults,
