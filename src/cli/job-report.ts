@@ -172,7 +172,7 @@ function layersOf(
   const openings = asked.map((region, i): NumberedOpening => {
     const { number } = called(i + 1);
     return {
-      ...(number === undefined ? {} : { number }),
+      number,
       regions: [region],
       doubtful: doubtful.has(i + 1),
       named: named.has(i + 1),

@@ -1,17 +1,5 @@
 import { createHash } from 'node:crypto';
-import {
-  closeSync,
-  existsSync,
-  fsync,
-  linkSync,
-  lstatSync,
-  openSync,
-  readdirSync,
-  renameSync,
-  statSync,
-  unlinkSync,
-  writeFile,
-} from 'node:fs';
+import * as fs from 'node:fs';
 import { mkdir, stat } from 'node:fs/promises';
 import { hostname } from 'node:os';
 import { dirname, join } from 'node:path';
@@ -79,7 +67,7 @@ export async function writeTogether(
     }
     for (const folder of folders) releases.push(await claimFolder(folder));
     if (!overwrite) {
-      const taken = placings.filter((one) => existsSync(one.path));
+      const taken = placings.filter((one) => fs.existsSync(one.path));
       if (taken.length > 0) throw new InputError(taken.map((one) => fileExists(one.path)));
     }
     placeAll(placings, (next) => {
@@ -96,7 +84,7 @@ export async function writeTogether(
 
 /** Renaming onto a folder fails with a word for each system, and onto a device it would put the device away. */
 function refuseOddTarget(path: string): void {
-  const found = lstatSync(path, { throwIfNoEntry: false });
+  const found = fs.lstatSync(path, { throwIfNoEntry: false });
   if (!found || found.isFile() || found.isSymbolicLink()) return;
   throw Object.assign(new Error('no plain file'), { code: found.isDirectory() ? 'EISDIR' : 'ENXIO' });
 }
@@ -104,12 +92,12 @@ function refuseOddTarget(path: string): void {
 /** Opened in one step, so that no signal can come between its making and its being known. */
 async function writePart(temporary: string, content: Content): Promise<void> {
   unfinished.add(temporary);
-  const file = openSync(temporary, 'wx');
+  const file = fs.openSync(temporary, 'wx');
   try {
-    for (const part of chunksOf(content)) await promisify(writeFile)(file, part);
-    await promisify(fsync)(file);
+    for (const part of chunksOf(content)) await promisify(fs.writeFile)(file, part);
+    await promisify(fs.fsync)(file);
   } finally {
-    closeSync(file);
+    fs.closeSync(file);
   }
 }
 
@@ -121,13 +109,13 @@ function placeAll(placings: readonly Placing[], at: (path: string) => void): voi
     for (const one of order) {
       at(one.path);
       keep(one);
-      renameSync(one.temporary, one.path);
+      fs.renameSync(one.temporary, one.path);
       one.isPlaced = true;
     }
   } catch (error) {
     for (const { path, kept } of order.filter(({ isPlaced }) => isPlaced)) {
-      if (kept) renameSync(kept, path);
-      else unlinkSync(path);
+      if (kept) fs.renameSync(kept, path);
+      else fs.unlinkSync(path);
     }
     throw error;
   }
@@ -135,11 +123,11 @@ function placeAll(placings: readonly Placing[], at: (path: string) => void): voi
 
 /** Keeps what is about to be replaced under a second name. Disks without links go without. */
 function keep(one: Placing): void {
-  if (!existsSync(one.path)) return;
+  if (!fs.existsSync(one.path)) return;
   const kept = temporaryFor(one.path);
   try {
     unfinished.add(kept);
-    linkSync(one.path, kept);
+    fs.linkSync(one.path, kept);
     one.kept = kept;
   } catch {
     unfinished.delete(kept);
@@ -148,7 +136,7 @@ function keep(one: Placing): void {
 
 function forget(temporary: string): void {
   try {
-    unlinkSync(temporary);
+    fs.unlinkSync(temporary);
   } catch {
     // It was renamed or never made.
   }
@@ -189,7 +177,7 @@ const STOPPED_BY: Readonly<Partial<Record<NodeJS.Signals, number>>> = { SIGINT: 
 function removeUnfinished(): void {
   for (const path of unfinished) {
     try {
-      unlinkSync(path);
+      fs.unlinkSync(path);
     } catch {
       // It was renamed or never made; both are as they should be.
     }
@@ -248,7 +236,7 @@ function isRunning(pid: number): boolean {
 /** Milliseconds since something was written; undefined when it is gone. */
 function ageMs(path: string): number | undefined {
   try {
-    return Date.now() - statSync(path).mtimeMs;
+    return Date.now() - fs.statSync(path).mtimeMs;
   } catch {
     return undefined;
   }
@@ -275,7 +263,7 @@ function clearLeftovers(folder: string): string[] {
 
 function namesIn(folder: string): string[] {
   try {
-    return readdirSync(folder).filter((name) => name.endsWith('.part'));
+    return fs.readdirSync(folder).filter((name) => name.endsWith('.part'));
   } catch {
     // A folder that can't be listed can still be written to.
     return [];
@@ -284,7 +272,7 @@ function namesIn(folder: string): string[] {
 
 function removed(path: string): boolean {
   try {
-    unlinkSync(path);
+    fs.unlinkSync(path);
     return true;
   } catch {
     return false;
@@ -303,7 +291,7 @@ async function claimFolder(folder: string): Promise<() => void> {
   const until = Date.now() + CLAIM_WAIT_MS;
   for (;;) {
     try {
-      closeSync(openSync(claim, 'wx'));
+      fs.closeSync(fs.openSync(claim, 'wx'));
       return () => void removed(claim);
     } catch (error) {
       if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error;
@@ -318,7 +306,7 @@ async function claimFolder(folder: string): Promise<() => void> {
 function setAside(claim: string): void {
   const aside = temporaryFor(claim);
   try {
-    renameSync(claim, aside);
+    fs.renameSync(claim, aside);
   } catch {
     return;
   }

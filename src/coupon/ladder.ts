@@ -10,16 +10,22 @@ import { type CouponSheet, edgeWords } from './sheet.js';
 /** Rows along X above those along Y, or beside them. */
 export type BlockShape = 'tall' | 'wide';
 
-interface LadderSizes {
-  readonly slotLength: number;
-  readonly webSide: number;
-  readonly gap: number;
-  readonly rowGap: number;
-  readonly labels: boolean;
-}
+type LadderSizes = ReturnType<typeof sizesOf>;
 
 /** One row with its sizes in whole dots along its axis. */
 type PlannedRow = ReturnType<typeof planRow>;
+
+function sizesOf({ number }: Laying, element: LadderElement) {
+  const value = (expression: Expression | undefined, fallback: number, name: string): number =>
+    expression === undefined ? fallback : number(expression, name);
+  return {
+    slotLength: value(element.slotLengthMm, 4, 'slotLengthMm'),
+    webSide: value(element.webSideMm, 0.8, 'webSideMm'),
+    gap: value(element.gapMm, 1.8, 'gapMm'),
+    rowGap: value(element.rowGapMm, 1.6, 'rowGapMm'),
+    labels: element.labels !== false,
+  };
+}
 
 /**
  * Lays one block of rows where the pattern wants it in the room that is left on the canvas: rows along X above, rows along Y below (`tall`) or to the right (`wide`).
@@ -28,15 +34,7 @@ type PlannedRow = ReturnType<typeof planRow>;
  */
 export function layLadder(on: Laying, element: LadderElement, shape: BlockShape): void {
   const { sheet, prefix, number } = on;
-  const value = (expression: Expression | undefined, fallback: number, name: string): number =>
-    expression === undefined ? fallback : number(expression, name);
-  const sizes: LadderSizes = {
-    slotLength: value(element.slotLengthMm, 4, 'slotLengthMm'),
-    webSide: value(element.webSideMm, 0.8, 'webSideMm'),
-    gap: value(element.gapMm, 1.8, 'gapMm'),
-    rowGap: value(element.rowGapMm, 1.6, 'rowGapMm'),
-    labels: element.labels !== false,
-  };
+  const sizes = sizesOf(on, element);
   const planned = element.rows.map((row, i) => {
     const wanted = row.sizesMm.map((size, k) => number(size, `rows.${i}.sizesMm.${k}`));
     return planRow(sheet, row, wanted, sizes);

@@ -1,27 +1,18 @@
-import { Command } from 'commander';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { type CommandSpec, defineCommand } from '../options/option.js';
+import { type CommandSpec, flagOf } from '../options/option.js';
 import type { SHELLS } from '../options/stencils.js';
 
 interface Entry extends CommandSpec {
   readonly name: string;
 }
 
-type Completed = Pick<Entry, 'name' | 'summary'> & {
-  readonly options: readonly { readonly flag: string; readonly words: string }[];
-};
-
 /** A command with its options. */
-function completed(entry: Entry): Completed {
-  const command = new Command();
-  defineCommand(command, entry);
-  const { name, summary } = entry;
-  const options = command.options.flatMap(({ long, description }) =>
-    long ? [{ flag: long, words: description }] : [],
-  );
-  return { name, summary, options };
-}
+const completed = ({ name, summary, options }: Entry) => ({
+  name,
+  summary,
+  options: Object.entries(options).map(([key, { words }]) => ({ flag: flagOf(key), words })),
+});
 
 const single = (text: string): string => text.replaceAll("'", '’');
 
@@ -36,7 +27,7 @@ export async function runCompletion(shell: Shell, entries: readonly Entry[], io:
 function completionScript(shell: Shell, entries: readonly Entry[]): string {
   const commands = entries.map(completed);
   const names = commands.map(({ name }) => name).join(' ');
-  const flags = ({ options }: Completed): string => options.map(({ flag }) => flag).join(' ');
+  const flags = ({ options }: ReturnType<typeof completed>): string => options.map(({ flag }) => flag).join(' ');
   if (shell === 'bash') {
     const cases = commands.map((command) => `    ${command.name}) words="${flags(command)} --help" ;;\n`).join('');
     return `_apertrue() {

@@ -41,7 +41,7 @@ async function writeImage(coupon: Coupon, image: CouponImage, format: ExportForm
     pitchMm: { x: canvas.pitchXMm, y: canvas.pitchYMm },
     rounding: 'snapped',
     title: markedTitle(image.name, 'coupon'),
-    ...(grey ? { grey } : {}),
+    grey,
   });
   return { name: `${image.name}.${ENDINGS[format] ?? format}`, bytes: written.bytes };
 }

@@ -29,7 +29,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { EnterOptionValues } from '../options/calibration.js';
-import { parsePowerPercent, parseSpeedMmS } from '../options/values.js';
+import * as parse from '../options/values.js';
 import { findProject, fromProject } from '../project-file.js';
 import { shellQuoted } from '../tell.js';
 import { type Beside, chosenBeside, couponsBeside, isRead } from './beside.js';
@@ -40,12 +40,12 @@ const SETTINGS = [
   {
     ...({ key: 'powerPercent', line: 'power', unit: '%', tried: 'powersPercent' } as const),
     question: 'Cut with which power, %',
-    read: parsePowerPercent,
+    read: parse.powerPercent,
   },
   {
     ...({ key: 'speedMmS', line: 'speed', unit: 'mm/s', tried: 'speedsMmS' } as const),
     question: 'At which speed, mm/s',
-    read: parseSpeedMmS,
+    read: parse.speedMmS,
   },
 ] as const;
 

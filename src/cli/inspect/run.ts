@@ -69,7 +69,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
       number: nameAt(number),
       ...one,
       at: mapPoint(toTold, at),
-      ...(bridgedWith === undefined ? {} : { bridgedWith: nameAt(bridgedWith) }),
+      bridgedWith: bridgedWith === undefined ? undefined : nameAt(bridgedWith),
     }),
   );
   const holes = open.map((hole): Hole => toldIn(toTold, hole));
@@ -99,7 +99,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     version: 1,
     go,
     mirrored: recognised.mirrored,
-    ...(whole ? { whole } : {}),
+    whole,
     limits,
     openings: inspected.map(({ ring: _, at: [xMm, yMm], ...rest }) => ({ ...rest, xMm, yMm })),
     notAskedFor: holes.map(({ at, ...size }, i) => ({ name: holeName(i), xMm: at[0], yMm: at[1], ...size })),

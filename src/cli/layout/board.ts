@@ -82,7 +82,7 @@ export async function readBoard(values: LayoutOptionValues, io: Io, own?: Pendin
     for (const hole of taken) holes.push(hole);
     warnings.push(...drilled.warnings, ...outsideBoard(taken, outline, file));
   }
-  return { ...(outline ? { outline } : {}), holes, warnings };
+  return { outline, holes, warnings };
 }
 
 /** The board as one shape; of several outlines, which may be cut-outs or a panel, what holds them all. */

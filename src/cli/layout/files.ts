@@ -41,7 +41,7 @@ export async function dryFitFile(
       outlines: sheet.outlines,
       pieces: sheet.pieces,
     },
-    { paper, ...(printedMm ? { printedMm: { x: printedMm.widthMm, y: printedMm.heightMm } } : {}) },
+    { paper, printedMm: printedMm && { x: printedMm.widthMm, y: printedMm.heightMm } },
   );
   return { file: { name: `${stem}.dry-fit.pdf`, bytes: dryFit.bytes }, dryFit };
 }
@@ -92,13 +92,13 @@ export async function sheetReport(
       asked: sheet.openings.map(({ opening }) => opening),
       called: (opening) => {
         const { number, ...place } = onSheet(sheet, opening);
-        return { name: faultName({ number, ...place }), ...(number === undefined ? {} : { number }) };
+        return { name: faultName({ number, ...place }), number };
       },
       commanded,
       canvas: report.canvas,
       profile,
-      ...(bed ? { bed } : {}),
-      ...(figures ? { figures } : {}),
+      bed,
+      figures,
       faults,
       narrow: commanded.corrected.narrow,
       warnings: report.warnings,

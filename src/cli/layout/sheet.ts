@@ -30,7 +30,7 @@ export const hasWitness = ({ scaleX, scaleY, kerfXMm, kerfYMm }: MachineModel): 
   Math.max(kerfXMm, kerfYMm) <= WITNESS_KERF_LIMIT_MM;
 
 /** A sheet as the machine is commanded, and what of it is narrow. */
-export type CommandedSheet = Awaited<ReturnType<typeof commandSheet>>;
+export type CommandedSheet = Omit<Awaited<ReturnType<typeof commandSheet>>, 'witness'>;
 /** A part of a sheet that is narrower than the kerf. */
 export type NarrowOnSheet = CommandedSheet['narrow'][number];
 /** Something on a sheet that will not come out as asked; `opening` counts everything on the sheet. */
@@ -58,7 +58,7 @@ export async function commandSheet(
     commandFor(asked, model, {
       pitchMm,
       formats,
-      ...(field ? { field } : {}),
+      field,
       standing: (opening) => STANDING[sheet.openings[opening - 1].part],
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
       uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
@@ -67,7 +67,7 @@ export async function commandSheet(
   const nameOf = (opening: number) => onSheet(sheet, opening);
   const narrow = commanded.corrected.narrow.map(({ opening, askedMm, comesOutMm }) => {
     const { number, ...place } = nameOf(opening);
-    return { ...place, ...(number === undefined ? {} : { opening: number }), askedMm, comesOutMm };
+    return { ...place, opening: number, askedMm, comesOutMm };
   });
   // As of one stencil alone: letters and marks have figures of their own, which nobody asks for.
   const filmOf = (opening: number): number | undefined => {
@@ -85,9 +85,9 @@ export async function commandSheet(
       ...commanded.corrected.warnings,
       ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
     ],
-    ...(check.figures ? { figures: check.figures } : {}),
+    figures: check.figures,
     faults: check.faults.map((fault) => ({ ...fault, ...nameOf(fault.opening) })).filter(matters),
-    ...(coupon ? { witness: coupon } : {}),
+    witness: coupon,
   };
 }
 
@@ -135,7 +135,7 @@ export function onWholeDots(
 /** Which stencil's what an opening of a sheet is; of paste its number in the artwork. */
 export function onSheet(sheet: FilmSheet, opening: number) {
   const { part, number, stencil } = sheet.openings[opening - 1];
-  return { stencil: sheet.pieces[stencil].name, part, ...(number === undefined ? {} : { number }) };
+  return { stencil: sheet.pieces[stencil].name, part, number };
 }
 
 /** Letters are read, and an eye lays a board to corner marks: a dot or half a stroke more or less is no fault. */

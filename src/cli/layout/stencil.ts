@@ -54,7 +54,7 @@ export async function layArtwork(
       stencil: withNumbers(stencil, numberAt),
       /** From the artwork's coordinates to those of its piece of film. */
       fromArtwork: composeMaps(translation(laid.minX - first.minX, laid.minY - first.minY), asked.map),
-      ...(asked.side ? { side: asked.side } : {}),
+      side: asked.side,
       mirrored: asked.mirrored,
       warnings: [
         ...(await madeBefore(file, bytes, io)),
@@ -71,7 +71,7 @@ export async function layArtwork(
         openings: asked.openings.length,
         /** What is cut into the film, so that the record can be found. */
         mark,
-        ...(asked.rules ? { rules: asked.rules.mark } : {}),
+        rules: asked.rules?.mark,
       },
     };
   });
@@ -132,7 +132,7 @@ function requestOf(
   return {
     name,
     openings,
-    ...(board.outline ? { outline: board.outline.map((ring) => mapRing(map, ring)) } : {}),
+    outline: board.outline?.map((ring) => mapRing(map, ring)),
     holes: board.holes.map((hole) => mapHole(map, hole)),
     words: [
       [name, side].filter(Boolean).join(' '),
@@ -141,7 +141,7 @@ function requestOf(
     cornerMarks: values.marks,
     outlineTicks: values.ticks === true,
     marginMm: values.marginMm ?? 15,
-    ...(values.handle ? { handle: values.handle } : {}),
+    handle: values.handle,
     witnessMm: values.witness && hasWitness(model) ? WITNESS_MM * Math.max(model.scaleX, model.scaleY) : 0,
     letteringMm: values.letteringMm ?? 2.5,
     kerfMm: Math.max(model.kerfXMm, model.kerfYMm),
@@ -150,7 +150,7 @@ function requestOf(
 
 function mapHole(map: Affine, { x, y, diameterMm, slotTo }: DrilledHole): DrilledHole {
   const [mx, my] = mapPoint(map, [x, y]);
-  return { x: mx, y: my, diameterMm, ...(slotTo ? { slotTo: mapPoint(map, slotTo) } : {}) };
+  return { x: mx, y: my, diameterMm, slotTo: slotTo && mapPoint(map, slotTo) };
 }
 
 /** What was asked for, without where and how it is told of. */

@@ -1,30 +1,18 @@
 import { COUPON_FORMATS, EXPORT_FORMATS } from '../../export/export-formats.js';
 import { type CommandSpec, choice, flag, insteadOf, option, required, type ValuesOf } from './option.js';
 import { FILM, formatOption, jsonOption, OVERWRITE, reportOptions } from './shared.js';
-import {
-  parseCount,
-  parseDay,
-  parseDpi,
-  parseFormats,
-  parseGauges,
-  parseIds,
-  parseListOf,
-  parseNames,
-  parsePitch,
-  parsePositive,
-  parsePositiveMm,
-  parsePowerPercent,
-  parseReference,
-  parseSize,
-  parseSpeedMmS,
-} from './values.js';
+import * as parse from './values.js';
 
 /* Commands that bring a machine under control, in the order of the work: coupons, readings, profiles. */
 
 /** What a power/speed grid tries. */
 const GRID = {
-  powerSteps: option('<list>', 'power-speed-grid: powers in percent', parseListOf(parsePowerPercent)),
-  speeds: option('<list>', 'power-speed-grid: speeds in mm/s, or with a unit: 6000mm/min', parseListOf(parseSpeedMmS)),
+  powerSteps: option('<list>', 'power-speed-grid: powers in percent', parse.eachOf(parse.powerPercent)),
+  speeds: option(
+    '<list>',
+    'power-speed-grid: speeds in mm/s, or with a unit: 6000mm/min',
+    parse.eachOf(parse.speedMmS),
+  ),
 };
 
 export const start = {
@@ -32,15 +20,15 @@ export const start = {
   about: 'Asks the few things that every command needs to know, writes them into apertrue.json, prints the plan.',
   options: {
     machine: option('<name>', 'which laser'),
-    bedMm: option('<w x h>', 'the bed, or the film if it is smaller, mm', parseSize),
-    pitchMm: option('<mm>', 'distance between two dots, mm; X and Y as 0.05x0.0254', parsePitch),
-    dpi: insteadOf(['pitchMm'], option('<n>', 'dots per inch; X and Y as 508x1000', parseDpi)),
+    bedMm: option('<w x h>', 'the bed, or the film if it is smaller, mm', parse.size),
+    pitchMm: option('<mm>', 'distance between two dots, mm; X and Y as 0.05x0.0254', parse.pitch),
+    dpi: insteadOf(['pitchMm'], option('<n>', 'dots per inch; X and Y as 508x1000', parse.dpi)),
     format: formatOption(`what its program takes: ${EXPORT_FORMATS.join(', ')}`),
     ...FILM,
     gauge: option(
       '<name:step>',
       'what you measure with and one step of it, such as caliper:0.01 or caliper:0.0005in; once for each',
-      parseGauges,
+      parse.gauges,
     ),
     ...GRID,
     out: option('-o <folder>', 'folder for results (default: stencils)'),
@@ -67,18 +55,18 @@ export const coupon = {
   argument: ['[pattern...]', 'built-in patterns (see --list) or pattern files of your own'],
   options: {
     list: flag('list the built-in patterns'),
-    widthMm: option('<mm>', 'width of the bed or the film, mm', parsePositiveMm),
-    heightMm: option('<mm>', 'height of the bed or the film, mm', parsePositiveMm),
-    pitchMm: option('<mm>', 'distance between two dots, mm; X and Y as 0.05x0.0254', parsePitch),
-    dpi: insteadOf(['pitchMm'], option('<n>', 'pitch as dots per inch instead; X and Y as 508x1000', parseDpi)),
+    widthMm: option('<mm>', 'width of the bed or the film, mm', parse.positiveMm),
+    heightMm: option('<mm>', 'height of the bed or the film, mm', parse.positiveMm),
+    pitchMm: option('<mm>', 'distance between two dots, mm; X and Y as 0.05x0.0254', parse.pitch),
+    dpi: insteadOf(['pitchMm'], option('<n>', 'pitch as dots per inch instead; X and Y as 508x1000', parse.dpi)),
     out: option('-o <folder>', 'folder for the results'),
     format: option(
       '-f <list>',
       `images to write: ${COUPON_FORMATS.join(', ')} or all (default: png,svg,pdf, and bmp too unless it is a grid)`,
-      parseFormats(COUPON_FORMATS),
+      parse.formats(COUPON_FORMATS),
     ),
     paper: choice('<size>', 'paper of the worksheet (default: a4)', ['a4', 'letter']),
-    kerfMm: option('<mm>', 'widest kerf to expect, mm: labels stay legible up to it (default: 0.2)', parsePositiveMm),
+    kerfMm: option('<mm>', 'widest kerf to expect, mm: labels stay legible up to it (default: 0.2)', parse.positiveMm),
     ...GRID,
     powerBy: choice('<how>', 'power is set by a knob per job, or by grey levels (default: knob)', ['knob', 'grey']),
     ...OVERWRITE,
@@ -106,8 +94,8 @@ export const enter = {
   options: {
     out: option('-o <folder>', 'folder in which the coupon lies (default: this one)'),
     features: option('<file>', 'features file of the coupon, if it does not lie beside the readings'),
-    powerPercent: option('<n>', 'power it was cut with, %', parsePowerPercent),
-    speedMmS: option('<n>', 'speed it was cut with, mm/s, or 6000mm/min', parseSpeedMmS),
+    powerPercent: option('<n>', 'power it was cut with, %', parse.powerPercent),
+    speedMmS: option('<n>', 'speed it was cut with, mm/s, or 6000mm/min', parse.speedMmS),
   },
   most: ['out', 'powerPercent', 'speedMmS'],
   examples: `
@@ -132,14 +120,14 @@ export const scan = {
     reference: option(
       '<ID=mm>',
       'what a feature reads with a caliper or a loupe: a long span for the scale, an opening for the widths; rule=1mm: the distance of the lines of a rule in the picture; repeatable',
-      parseReference,
+      parse.reference,
     ),
     gaugeLimitMm: option(
       '<mm>',
       'limit of error of that caliper or loupe, mm (default: 0.02), or of that rule (default: 0.2, class I)',
-      parsePositiveMm,
+      parse.positiveMm,
     ),
-    dpi: option('<n>', 'resolution of the pictures, over what their files say: one number, or 1200x1200', parseDpi),
+    dpi: option('<n>', 'resolution of the pictures, over what their files say: one number, or 1200x1200', parse.dpi),
     pattern: option<readonly string[]>('<files...>', 'patterns of coupons that are not built in'),
     out: required(option('-o <folder>', 'folder for the readings and pictures')),
     ...OVERWRITE,
@@ -177,8 +165,8 @@ export const window = {
     features: option('<file>', 'features file of the grid, if it does not lie beside the readings'),
     profile: option('<file>', 'profile to write the window into'),
     ...FILM,
-    passes: option('<n>', 'number of passes the grid was cut with', parseCount),
-    drop: option('<ids>', 'leave out these cells', parseNames),
+    passes: option('<n>', 'number of passes the grid was cut with', parse.wholeNumber),
+    drop: option('<ids>', 'leave out these cells', parse.names),
     ...jsonOption('the result'),
     ...OVERWRITE,
   },
@@ -208,20 +196,20 @@ export const fit = {
     name: option('<name>', 'name of the profile (default: from --out)'),
     machine: option('<name>', 'which laser'),
     ...FILM,
-    powerPercent: option('<n>', 'power the coupons were cut with, %', parsePowerPercent),
-    speedMmS: option('<n>', 'speed they were cut with, mm/s, or with a unit: 6000mm/min', parseSpeedMmS),
-    passes: option('<n>', 'number of passes', parseCount),
-    resolutionMm: option('<mm>', 'one step of the gauge, for readings that state none, mm', parsePositiveMm),
+    powerPercent: option('<n>', 'power the coupons were cut with, %', parse.powerPercent),
+    speedMmS: option('<n>', 'speed they were cut with, mm/s, or with a unit: 6000mm/min', parse.speedMmS),
+    passes: option('<n>', 'number of passes', parse.wholeNumber),
+    resolutionMm: option('<mm>', 'one step of the gauge, for readings that state none, mm', parse.positiveMm),
     gaugeLimitMm: option(
       '<mm>',
       'limit of error by maker or standard, mm, of the gauges of these readings; kept with them in the profile',
-      parsePositiveMm,
+      parse.positiveMm,
     ),
-    drop: option('<ids>', 'leave out the readings of these features, or of these days (YYYY-MM-DD)', parseIds),
+    drop: option('<ids>', 'leave out the readings of these features, or of these days (YYYY-MM-DD)', parse.ids),
     robust: flag('take the answer that readings which stand out hardly move'),
     keepAll: flag('write the answer although readings that stand out decide it'),
     addTo: option('<profile>', 'fit again with the readings of this profile, and say what changed'),
-    date: option('<day>', 'when the readings were taken, YYYY-MM-DD', parseDay),
+    date: option('<day>', 'when the readings were taken, YYYY-MM-DD', parse.day),
     residuals: flag('list what is left of every reading'),
     ...reportOptions('beside the profile'),
     ...jsonOption('the result'),
@@ -257,7 +245,7 @@ export const spot = {
   argument: ['<profiles...>', 'profiles of one laser and film at different settings; globs in quotes'],
   options: {
     out: option('-o <folder>', 'folder for the plots, SVG and PNG (default: words only)'),
-    fullPowerW: option('<W>', 'beam power at 100 %, W: gives the threshold in J/mm too', parsePositive),
+    fullPowerW: option('<W>', 'beam power at 100 %, W: gives the threshold in J/mm too', parse.positive),
     ...jsonOption('the result'),
     ...OVERWRITE,
   },
@@ -279,7 +267,7 @@ export const control = {
   argument: ['[profiles...]', 'profiles, oldest first; globs in quotes (default: the one of apertrue.json)'],
   options: {
     out: option('-o <folder>', 'folder for the charts, SVG and PNG (default: words only)'),
-    baseline: option('<n>', 'take the limits from the first so many dates (default: 20)', parseCount),
+    baseline: option('<n>', 'take the limits from the first so many dates (default: 20)', parse.wholeNumber),
     ...jsonOption('the result'),
     ...OVERWRITE,
   },

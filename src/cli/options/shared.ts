@@ -1,28 +1,19 @@
 import type { ReadOptions } from '../../artwork/types.js';
 import { EXPORT_FORMATS } from '../../export/export-formats.js';
 import { choice, flag, insteadOf, option, required, type ValuesOf } from './option.js';
-import {
-  parseCount,
-  parseDpi,
-  parseFormats,
-  parseKnownDistance,
-  parseNumbers,
-  parsePitch,
-  parsePositiveMm,
-  parseThicknessMm,
-} from './values.js';
+import * as parse from './values.js';
 
 /** How to read artwork; for every command that takes it. */
 export const ARTWORK = {
-  dpi: option('<n>', 'resolution of artwork that is an image, dots per inch; X and Y as 600x1200', parseDpi),
-  widthMm: insteadOf(['dpi'], option('<mm>', 'true width of the whole image, drawing or page, mm', parsePositiveMm)),
+  dpi: option('<n>', 'resolution of artwork that is an image, dots per inch; X and Y as 600x1200', parse.dpi),
+  widthMm: insteadOf(['dpi'], option('<mm>', 'true width of the whole image, drawing or page, mm', parse.positiveMm)),
   knownDistance: insteadOf(
     ['dpi', 'widthMm'],
-    option('<a,b,mm>', 'size by the distance between the centres of two numbered openings', parseKnownDistance),
+    option('<a,b,mm>', 'size by the distance between the centres of two numbered openings', parse.knownDistance),
   ),
   polarity: choice('<which>', 'which part of an image is openings', ['auto', 'dark', 'light']),
-  dropSpecksMm: option('<mm>', 'drop traced openings smaller than a square this wide', parsePositiveMm),
-  page: option('<n>', 'page of a PDF, counting from 1', parseCount),
+  dropSpecksMm: option('<mm>', 'drop traced openings smaller than a square this wide', parse.positiveMm),
+  page: option('<n>', 'page of a PDF, counting from 1', parse.wholeNumber),
   anyLayer: flag('read a layer although it says that it is no paste layer'),
 };
 export const ARTWORK_KINDS = 'Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG, PDF';
@@ -44,25 +35,25 @@ export function readOptionsOf(values: ArtworkOptionValues, name: string, jobFunc
 }
 
 const DROP_WORDS = 'leave out these openings, by the numbers that check and number give: 1137,1200-1214';
-export const DROP = { drop: option('<numbers>', DROP_WORDS, parseNumbers) };
+export const DROP = { drop: option('<numbers>', DROP_WORDS, parse.openingNumbers) };
 
 const MIRROR_WORDS = 'mirror left to right; auto: bottom layers (default: auto)';
 export const MIRROR = { mirror: choice('<when>', MIRROR_WORDS, ['auto', 'yes', 'no']) };
 
 /** How fine the dots of an image are. */
 export const PITCH = {
-  pitchMm: option('<mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)', parsePitch),
+  pitchMm: option('<mm>', 'dot pitch, mm; X and Y as 0.05x0.0254 (default: the profile’s)', parse.pitch),
 };
 
 const SWEEP_WORDS = 'axis along which the beam sweeps; y turns the image by 90 degrees (default: x)';
 /** How the beam sweeps, and the rows between burnt ones. */
 export const SWEEP = {
   sweep: choice('<axis>', SWEEP_WORDS, ['x', 'y']),
-  burnEveryNthRow: option('<n>', 'burn every n-th row only and leave the rows between as film', parseCount),
+  burnEveryNthRow: option('<n>', 'burn every n-th row only and leave the rows between as film', parse.wholeNumber),
 };
 
 /** What a stencil is written as. */
-export const formatOption = (words: string) => option('-f <list>', words, parseFormats(EXPORT_FORMATS));
+export const formatOption = (words: string) => option('-f <list>', words, parse.formats(EXPORT_FORMATS));
 
 /** Of a stencil for a machine: the machine, and where it goes. */
 export const STENCIL = {
@@ -73,19 +64,19 @@ export const STENCIL = {
 /** The film that openings are to print from. */
 export const PRINTED_FROM = {
   profile: option('-p <file>', 'profile: film thickness, smallest opening and smallest web'),
-  thicknessMm: option('-t <mm>', 'film thickness, mm (default: the profile’s)', parseThicknessMm),
+  thicknessMm: option('-t <mm>', 'film thickness, mm (default: the profile’s)', parse.thicknessMm),
 };
 
 /** Rules that openings go through before they are corrected. */
 export const RULES = {
   rules: option('-r <name or file>', 'treat the openings by a rule set first (see treat)'),
-  thicknessMm: option('<mm>', 'film thickness for the rules (default: the profile’s)', parseThicknessMm),
+  thicknessMm: option('<mm>', 'film thickness for the rules (default: the profile’s)', parse.thicknessMm),
 };
 
 /** The film that coupons are cut from. */
 export const FILM = {
   film: option('<kind>', 'what the film is made of, for example pet or polyimide'),
-  thicknessMm: option('<mm>', 'thickness of the film, mm', parseThicknessMm),
+  thicknessMm: option('<mm>', 'thickness of the film, mm', parse.thicknessMm),
 };
 
 /** Whether a report is written. @param where - beside what */

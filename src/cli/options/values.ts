@@ -56,13 +56,13 @@ function pair(text: string, read: (part: string) => number | undefined): { x: nu
 }
 
 /** A length > 0 in mm: 0.31, "310 um", "12.2 mil", "0.5 in". */
-export const parsePositiveMm = reading('a length > 0 such as 0.1, 100um or 4mil', (text) =>
+export const positiveMm = reading('a length > 0 such as 0.1, 100um or 4mil', (text) =>
   fitting(lengthMm(text), isAbove0),
 );
 
 /** A film's thickness in mm. */
-export function parseThicknessMm(text: string): number {
-  const value = parsePositiveMm(text);
+export function thicknessMm(text: string): number {
+  const value = positiveMm(text);
   if (value <= THICKEST_FILM_MM) return value;
   throw new InvalidArgumentError(
     `Expected the thickness of a film, such as 0.1, 100um or 4mil; found "${text}", which is ${value} mm.`,
@@ -70,17 +70,17 @@ export function parseThicknessMm(text: string): number {
 }
 
 /** A length >= 0 in mm. */
-export const parseMm = reading('a length >= 0 such as 5, 0.2in or 120um', (text) =>
+export const mm = reading('a length >= 0 such as 5, 0.2in or 120um', (text) =>
   fitting(lengthMm(text), (mm) => mm >= 0),
 );
 
 /** A pitch, mm: one number, or X and Y as 0.05x0.0254. */
-export const parsePitch = reading('one length > 0 or two (X and Y), for example 0.0254 or 0.05x0.0254', (text) =>
+export const pitch = reading('one length > 0 or two (X and Y), for example 0.0254 or 0.05x0.0254', (text) =>
   pair(text, lengthMm),
 );
 
 /** Dots per inch: one number, or X and Y as 600x1200. */
-export const parseDpi = reading(
+export const dpi = reading(
   'one number of dots per inch > 0 or two (X and Y), for example 1000 or 600x1200',
   // A comma may be one of decimals: 600,5 is no 600 by 5.
   (text) => (text.includes(',') ? undefined : pair(text, Number)),
@@ -88,29 +88,29 @@ export const parseDpi = reading(
 
 const bothSizes = reading('width x height in mm, for example 210x297', (text) => pair(text, lengthMm));
 /** A size, mm: width x height. */
-export const parseSize = (text: string): { widthMm: number; heightMm: number } => {
+export const size = (text: string): { widthMm: number; heightMm: number } => {
   reading('width x height, for example 210x297', (given) => /[x×,]/i.test(given) || undefined)(text);
   const { x, y } = bothSizes(text);
   return { widthMm: x, heightMm: y };
 };
 
 /** A number > 0. */
-export const parsePositive = reading('a number > 0', (text) =>
+export const positive = reading('a number > 0', (text) =>
   text.trim() === '' ? undefined : fitting(Number(text), isAbove0),
 );
 
 /** A power in percent: 45, "45 %". */
-export const parsePowerPercent = reading('a power above 0 and up to 100 such as 45 or 45%', (text) =>
+export const powerPercent = reading('a power above 0 and up to 100 such as 45 or 45%', (text) =>
   fitting(parsePercentage(text), (percent) => percent > 0 && percent <= 100),
 );
 
 /** A speed in mm/s: 100, 6000mm/min, 4in/s. */
-export const parseSpeedMmS = reading(`a speed > 0 in ${SPEED_UNITS}, such as 100 or 6000mm/min`, (text) =>
+export const speedMmS = reading(`a speed > 0 in ${SPEED_UNITS}, such as 100 or 6000mm/min`, (text) =>
   fitting(parseSpeed(text), isAbove0),
 );
 
 /** A list of values parted by commas, semicolons or blanks; a blank before a unit parts nothing. */
-export const parseListOf =
+export const eachOf =
   (read: (part: string) => number) =>
   (text: string): number[] =>
     text
@@ -118,15 +118,15 @@ export const parseListOf =
       .split(/\s*[,;]\s*|\s+(?=[\d.])/)
       .map(read);
 
-export const parseDay = reading('a day as YYYY-MM-DD, for example 2031-04-09', dayOf);
+export const day = reading('a day as YYYY-MM-DD, for example 2031-04-09', dayOf);
 
 /** A whole number >= 1. */
-export const parseCount = reading('a whole number >= 1', (text) =>
+export const wholeNumber = reading('a whole number >= 1', (text) =>
   fitting(Number(text), (n) => Number.isInteger(n) && n >= 1),
 );
 
 /** A reader of a list of formats, each one of those taken; "all" stands for them. */
-export const parseFormats =
+export const formats =
   (taken: readonly ExportFormat[]) =>
   (text: string): ExportFormat[] => {
     const named = text
@@ -142,7 +142,7 @@ export const parseFormats =
     return taken.filter((format) => named.includes('all') || named.includes(format));
   };
 
-export const parseKnownDistance = reading(
+export const knownDistance = reading(
   'two opening numbers and the distance of their centres in mm, for example 3,17,25.4',
   (text): KnownDistance | undefined => {
     const [from, to, distance = ''] = text.split(/[,;:]/).map((part) => part.trim());
@@ -154,7 +154,7 @@ export const parseKnownDistance = reading(
 );
 
 /** Numbers as reports print them: 1137,1200-1214. */
-export function parseNumbers(text: string, before: readonly number[] = []): number[] {
+export function openingNumbers(text: string, before: readonly number[] = []): number[] {
   const numbers = text.split(',').flatMap((part) => {
     const [, from, to = from] = /^\s*(\d{1,7})\s*(?:[-–]\s*(\d{1,7})\s*)?$/.exec(part) ?? [];
     const [first, last] = [Number(from), Number(to)];
@@ -168,15 +168,15 @@ export function parseNumbers(text: string, before: readonly number[] = []): numb
 
 const namesIn = (text: string): string[] => text.split(',').map((name) => name.trim());
 /** Names parted by commas. */
-export const parseNames = gathering(namesIn);
-export const parseIds = gathering(
+export const names = gathering(namesIn);
+export const ids = gathering(
   reading('feature ids parted by commas, for example RX1,LA7', (text) =>
     namesIn(text).includes('') ? undefined : namesIn(text),
   ),
 );
 
 /** Lengths that somebody measured with another gauge, by the feature. */
-export const parseReference = gathering(
+export const reference = gathering(
   reading('a feature and what it reads, such as RA0-6=139.92', (text) => {
     const at = text.indexOf('=');
     const readingMm = at > 0 ? lengthMm(text.slice(at + 1)) : undefined;
@@ -185,7 +185,7 @@ export const parseReference = gathering(
 );
 
 /** A gauge by name and step: "caliper 0.01", caliper:0.01. */
-export const parseGauge = reading(
+export const gauge = reading(
   'a name and a step, such as "caliper 0.01" or loupe:0.05',
   (text): ProjectGauge | undefined => {
     const [, name = '', step = ''] = /^\s*(.*?)[\s:=]+([\d.,].*)$/.exec(text) ?? [];
@@ -194,36 +194,36 @@ export const parseGauge = reading(
     return name === '' || resolutionMm === undefined ? undefined : { name, resolutionMm, ...(unit ? { unit } : {}) };
   },
 );
-export const parseGauges = gathering((text) => [parseGauge(text)]);
+export const gauges = gathering((text) => [gauge(text)]);
 
 /** A place on a canvas, mm. */
-export const parseAt = reading('two lengths >= 0, for example 20,15', (text) => {
+export const at = reading('two lengths >= 0, for example 20,15', (text) => {
   const [x = -1, y = -1] = lengthsMm(text.split(/\s*[,x]\s*/), 2) ?? [];
   return x < 0 || y < 0 ? undefined : { x, y };
 });
 
 /** A place in the artwork's coordinates, mm. */
-export const parsePlace = reading('two lengths as x,y, for example 0,0', (text) => {
+export const place = reading('two lengths as x,y, for example 0,0', (text) => {
   const [x, y] = lengthsMm(text.split(','), 2) ?? [];
   return x === undefined || y === undefined ? undefined : { x, y };
 });
 
-export const parseGrey = reading('a whole number from 0 (full power) to 254', (text) =>
+export const grey = reading('a whole number from 0 (full power) to 254', (text) =>
   fitting(Number(text), (n) => Number.isInteger(n) && n >= 0 && n <= 254),
 );
 
-export const parseHole = gathering(
+export const hole = gathering(
   reading('centre and diameter in mm as x,y,d, for example 3.5,3.5,3.2', (text): DrilledHole[] | undefined => {
     const [x, y, diameterMm] = lengthsMm(text.split(','), 3) ?? [0, 0, 0];
     return diameterMm > 0 ? [{ x, y, diameterMm }] : undefined;
   }),
 );
 
-export const parseDiameters = (text: string): number[] => text.split(',').map(parsePositiveMm);
+export const diameters = (text: string): number[] => text.split(',').map(positiveMm);
 
 const SIDES: readonly FilmSide[] = ['left', 'right', 'top', 'bottom'];
 /** A side of the film and how much more of it. */
-export const parseHandle = reading('a side and a width in mm, for example top:25', (text) => {
+export const handle = reading('a side and a width in mm, for example top:25', (text) => {
   const [named, width = '25'] = text.split(/[:,]/);
   const side = SIDES.find((one) => one === named);
   const widthMm = fitting(lengthMm(width), (mm) => mm >= 0);

@@ -258,7 +258,7 @@ function jsonOf({ certainty, ...result }: Predicted): unknown {
     mirrored,
     asDrawn: told(asDrawn),
     corrected: told(corrected),
-    ...(inDots ? { inDots: told(inDots) } : {}),
+    inDots: inDots && told(inDots),
     narrow,
     certainty,
     faults,

@@ -98,9 +98,7 @@ export async function drawPages(
 
 function marksOf({ coupons, rule }: ReadPicture): ScanMark[] {
   const features = coupons.flatMap(({ scanned }) =>
-    scanned.flatMap(({ feature, ends, doubt }): ScanMark[] =>
-      ends ? [{ name: feature.id, ends, ...(doubt ? { doubt } : {}) }] : [],
-    ),
+    scanned.flatMap(({ feature, ends, doubt }): ScanMark[] => (ends ? [{ name: feature.id, ends, doubt }] : [])),
   );
   return [...features, ...(rule ? [{ name: `${rule.lines} lines of the rule`, ends: rule.ends }] : [])];
 }

@@ -20,17 +20,7 @@ import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import type { StartOptionValues } from '../options/calibration.js';
 import { flagOf } from '../options/option.js';
-import {
-  parseDpi,
-  parseFormats,
-  parseGauge,
-  parseListOf,
-  parsePitch,
-  parsePowerPercent,
-  parseSize,
-  parseSpeedMmS,
-  parseThicknessMm,
-} from '../options/values.js';
+import * as parse from '../options/values.js';
 import { intoProject } from '../project-file.js';
 import { refuseResults } from '../results.js';
 import { sayWrote } from '../tell.js';
@@ -75,7 +65,7 @@ const PLANNED = ['power-speed-grid', 'scale-ruler', 'aperture-ladder'] as const;
 
 /** A bed on which the coupons of the plan have room. */
 function bedOf(text: string): { widthMm: number; heightMm: number } {
-  const bed = parseSize(text);
+  const bed = parse.size(text);
   const least = PLANNED.map((name) =>
     builtInPattern(name)
       .smallestBedMm.map(Number)
@@ -94,7 +84,7 @@ function pitchOf(text: string): PerAxis {
     (/^\s*\d{2,}(\s*[x×]\s*\d{2,})?\s*$/.test(text) ? text : undefined);
   const found = (): PerAxis | undefined => {
     try {
-      return dpi === undefined ? parsePitch(text) : pitchOfDpi(parseDpi(dpi));
+      return dpi === undefined ? parse.pitch(text) : pitchOfDpi(parse.dpi(dpi));
     } catch {
       // What each of the two readers would say is half of what may be typed.
       return undefined;
@@ -123,13 +113,13 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
   const machine = await ask('machine', 'Which laser? A name for it', (text) => text, 'my-laser');
   const bed = await ask('bedMm', 'Its bed, or your film if that is smaller, width x height in mm', bedOf);
   const programs = 'What does its program open: png, bmp, tiff, svg, pdf or dxf';
-  const formats = await ask('format', programs, parseFormats(EXPORT_FORMATS), 'png');
+  const formats = await ask('format', programs, parse.formats(EXPORT_FORMATS), 'png');
   const [dots, usual] = formats.some(isRaster)
     ? ['How fine are its dots, in dpi or as a distance in mm']
     : ['Paths have no dots: in which steps are coupons to be drawn, in mm', '0.0254'];
   const pitchMm = await ask('pitchMm', dots, pitchOf, usual, values.pitchMm ?? (values.dpi && pitchOfDpi(values.dpi)));
   const kind = await ask('film', 'What is the film made of', safeFilm, 'pet');
-  const thicknessMm = await ask('thicknessMm', 'How thick is it, in mm', parseThicknessMm, '0.1');
+  const thicknessMm = await ask('thicknessMm', 'How thick is it, in mm', parse.thicknessMm, '0.1');
   const gauges = await ask('gauge', GAUGES, readGauges, 'caliper 0.01');
   // Most machines need no answer of their own, so nobody who gave all else as options is held up by these.
   const tried = async (
@@ -143,7 +133,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     if (given !== undefined || !hasAsked) return given;
     const usually = (await grid(others))[name].join();
     const readAll = async (text: string): Promise<number[]> => {
-      const list = parseListOf(read)(text);
+      const list = parse.eachOf(read)(text);
       await grid({ ...others, [name]: list });
       return list;
     };
@@ -151,8 +141,8 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
     return list.join() === usually ? undefined : list;
   };
   const grid = (lists: Lists) => gridOf({ bed, pitchMm, ...lists });
-  const speedsMmS = await tried('speeds', SPEEDS, parseSpeedMmS, 'speedsMmS');
-  const powersPercent = await tried('powerSteps', POWERS, parsePowerPercent, 'powersPercent', { speedsMmS });
+  const speedsMmS = await tried('speeds', SPEEDS, parse.speedMmS, 'speedsMmS');
+  const powersPercent = await tried('powerSteps', POWERS, parse.powerPercent, 'powersPercent', { speedsMmS });
   const file =
     machine
       .toLowerCase()
@@ -176,7 +166,7 @@ async function answers(values: StartOptionValues, asker: Asker, io: Io): Promise
 }
 
 const GAUGES = 'What do you measure with, and one step of each in mm; such as "caliper 0.01; loupe 0.05"';
-const readGauges = (text: string): ProjectGauge[] => text.split(/\s*;\s*|,\s+|\s+and\s+/).map(parseGauge);
+const readGauges = (text: string): ProjectGauge[] => text.split(/\s*;\s*|,\s+|\s+and\s+/).map(parse.gauge);
 
 const POWERS =
   'Which powers to try, in %; only one if it can’t be set (a knob without numbers: put marks on it, in % of its turn)';

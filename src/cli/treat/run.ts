@@ -103,7 +103,7 @@ async function writeAll(
     ruleSet: result.mark,
     parameters: facts,
     originMm: canvasOf(artwork, result).originMm,
-    ...(artwork.side ? { side: artwork.side } : {}),
+    side: artwork.side,
     counts: countsOf(result),
     warnings: [...artwork.warnings, ...result.warnings],
     outputs: recordOf(files),

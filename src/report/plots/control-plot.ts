@@ -73,7 +73,7 @@ function panel({ title, chart, quantity, labels, whiskers = [] }: PanelData): Pa
   const isOutside = ([n]: At): boolean => chart.outside.includes(n);
   const areaPx2 = count > MANY ? 24 : 45;
   return {
-    ...(title === undefined ? {} : { title }),
+    title,
     widthPx: CHART_WIDTH_PX,
     heightPx: PANEL_PX,
     x: { domain: ends, ticks: labelled(count), label: (n) => labels?.[n - 1] ?? '', grid: false },

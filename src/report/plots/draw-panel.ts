@@ -1,16 +1,5 @@
 import { type ScaleContinuousNumeric, scaleLinear, scaleLog } from 'd3-scale';
-import {
-  curveStep,
-  line,
-  type SymbolType,
-  symbol,
-  symbolCircle,
-  symbolCross,
-  symbolDiamond,
-  symbolSquare,
-  symbolTimes,
-  symbolTriangle,
-} from 'd3-shape';
+import * as shape from 'd3-shape';
 import { escapeXml } from '../../text.js';
 import { px } from '../picture.js';
 import type { At, ChartAxis, ChartMark, Panel, PointStyle, PointSymbol, Stroke } from './chart.js';
@@ -150,12 +139,12 @@ function drawMark(mark: ChartMark, x: Scale, y: Scale): string {
   const place = ([a, b]: At): [number, number] => [x(a), y(b)];
   switch (mark.kind) {
     case 'line': {
-      const path = line().digits(2);
-      if (mark.stepped) path.curve(curveStep);
+      const path = shape.line().digits(2);
+      if (mark.stepped) path.curve(shape.curveStep);
       return `<path d="${path(mark.points.map(place))}" fill="none" ${strokeOf(mark)}/>`;
     }
     case 'area':
-      return `<path d="${line().digits(2)(mark.points.map(place))}Z" fill="${mark.ink}" fill-opacity="${mark.opacity}"/>`;
+      return `<path d="${shape.line().digits(2)(mark.points.map(place))}Z" fill="${mark.ink}" fill-opacity="${mark.opacity}"/>`;
     case 'points':
       return mark.points.map((at) => drawPoint(place(at), mark)).join('');
     case 'text': {
@@ -167,19 +156,19 @@ function drawMark(mark: ChartMark, x: Scale, y: Scale): string {
   }
 }
 
-const SYMBOLS: Readonly<Record<PointSymbol, SymbolType>> = {
-  circle: symbolCircle,
-  square: symbolSquare,
-  up: symbolTriangle,
-  down: symbolTriangle,
-  diamond: symbolDiamond,
-  plus: symbolCross,
-  cross: symbolTimes,
+const SYMBOLS: Readonly<Record<PointSymbol, shape.SymbolType>> = {
+  circle: shape.symbolCircle,
+  square: shape.symbolSquare,
+  up: shape.symbolTriangle,
+  down: shape.symbolTriangle,
+  diamond: shape.symbolDiamond,
+  plus: shape.symbolCross,
+  cross: shape.symbolTimes,
 };
 
 /** A point of a chart or of its key. */
 export function drawPoint([left, top]: At, style: PointStyle): string {
-  const path = symbol().digits(2).type(SYMBOLS[style.symbol]).size(style.areaPx2)();
+  const path = shape.symbol().digits(2).type(SYMBOLS[style.symbol]).size(style.areaPx2)();
   const turn = style.symbol === 'down' ? ' rotate(180)' : '';
   const stroke = style.stroke ? ` stroke="${style.stroke}" stroke-width="${style.widthPx ?? 1.5}"` : '';
   const opacity = style.opacity === undefined ? '' : ` opacity="${style.opacity}"`;
@@ -194,7 +183,7 @@ export function strokeOf(mark: Stroke): string {
   return `stroke="${mark.ink}" stroke-width="${mark.widthPx}"${dash}${opacity}`;
 }
 
-/** A line of text; `more` are further attributes. */
+/** a line of text; `more` are further attributes. */
 export function textAt(
   text: string,
   left: number,
