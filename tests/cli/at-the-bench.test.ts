@@ -448,6 +448,15 @@ describe('apertrue enter', () => {
     expect(desk.text('results/witness.readings.csv')).toMatch(/^# power [^:]*:$/m);
   });
 
+  it('is left at each of its questions, with nothing written that was not typed', async () => {
+    const blank = desk.text(csv);
+    for (const typed of [['q'], ['45', 'QUIT']]) {
+      const { code, said } = await desk.type('enter scale-ruler', [...typed, '9'], true);
+      expect([code, said]).toEqual([0, expect.not.stringMatching(/1 of 49|Expected/)]);
+      expect(desk.text(csv)).toBe(blank);
+    }
+  });
+
   it('offers the setting that the grid beside shows, so that what `window` said need not be typed', async () => {
     const cells = [20, 30, 45, 65, 100].flatMap((power) => [25, 50, 100, 200].map((speed) => ({ power, speed })));
     const putGrid = (folder: string, read: (energy: number) => string): void => {

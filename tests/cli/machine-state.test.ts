@@ -79,6 +79,8 @@ describe('apertrue window', () => {
   it('calls the end of the grid no edge, and names no margin wider than it shows', async () => {
     // One speed, and no cell marked: what the margin of the speed would be is nobody's business.
     put(gridFiles((energy) => (energy < 0.25 ? 'uncut' : 'through'), [20, 30, 45, 65, 100], [100]));
+    // Told all the same, the speed ends where the power does, the other way round.
+    expect((await desk.run('window grid.readings.csv')).out).toMatch(/^speed, mm\/s +100 +[\d.]+\* +[\d.]+ /m);
     put({ 'apertrue.json': '{"format":"apertrue-project","version":1,"speedsMmS":[100]}' });
     const { out } = await desk.run('window grid.readings.csv');
     expect(out).toMatch(/^power, % +[\d.]+ +[\d.]+ +100\* +(\d+) % +(\d+) %\n\* where the grid ends, not an edge/m);

@@ -47,6 +47,9 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
     /^next: look at read.scan\.html, then: apertrue fit read.witness\.readings\.csv --out laser\.profile\.json$/m,
   );
   expect(desk.text('read/scan.html')).not.toMatch(/(?:src|href)="http/);
+  await desk.run('scan', 'a.png', ...features, '--out', 'one');
+  // A sentence of its own begins like one.
+  expect(desk.text('one/scan.html')).toContain('>Each film lies in one direction only');
   const fit = await desk.run('fit read/witness.readings.csv --json');
   const { fit: found, profile } = JSON.parse(fit.out);
   for (const [name, value, room] of [

@@ -60,8 +60,7 @@ export async function runEnter(coupon: string, values: EnterOptionValues, io: Io
   const asker = askerOf(io);
   try {
     const entry = await Entry.open(file, features, asker, io);
-    await entry.askForm(values);
-    await entry.run();
+    if (await entry.askForm(values)) await entry.run();
   } finally {
     await asker.close();
   }
@@ -133,8 +132,10 @@ class Entry {
   /**
    * Power and speed go into the profile; somebody who pipes readings in gives them as options. What the machine can't be
    * set otherwise than is not asked for; what the coupon beside was cut with, or a grid there shows, need not be typed again.
+   *
+   * @returns whether to go on
    */
-  async askForm(given: EnterOptionValues): Promise<void> {
+  async askForm(given: EnterOptionValues): Promise<boolean> {
     const { form } = this.parsed();
     const isGrid = this.order.some(({ kind }) => kind === 'cell');
     for (const setting of isGrid ? [] : SETTINGS) {
@@ -142,21 +143,24 @@ class Entry {
       const [only, ...others] = this.machine?.[tried] ?? [];
       const known = given[key] ?? (form[key] === undefined && others.length === 0 ? only : undefined);
       const value = known ?? (form[key] === undefined ? await this.ask(setting) : undefined);
+      if (value === 'left') return false;
       if (value !== undefined) this.sheet = writeForm(this.sheet, line, `${value} ${unit}`);
     }
     if (form.date === undefined) {
       this.sheet = writeForm(this.sheet, 'date', this.io.now().toISOString().slice(0, 10));
     }
     await this.save();
+    return true;
   }
 
-  private async ask({ key, question, read }: (typeof SETTINGS)[number]): Promise<number | undefined> {
+  private async ask({ key, question, read }: (typeof SETTINGS)[number]): Promise<number | 'left' | undefined> {
     if (!this.io.input?.isTerminal) return undefined;
     const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key] ?? this.chosen[key];
     const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
     for (;;) {
       const typed = await this.asker.line(`${question} ${enter}: `);
       if (typed === undefined || typed === '') return typed === undefined ? undefined : before;
+      if (isQuit(typed)) return 'left';
       try {
         return read(typed);
       } catch (error) {
@@ -190,7 +194,7 @@ class Entry {
       const typed: string | undefined = instead ?? (await this.asker.line(prompt));
       instead = undefined;
       const word = typed?.toLowerCase();
-      if (typed === undefined || word === 'q' || word === 'quit') return false;
+      if (typed === undefined || isQuit(typed)) return false;
       if (word === '?' || word === 'help' || word === 'h') this.io.say(HELP);
       else if (word === 'b' || word === 'back') {
         this.at = Math.max(0, this.at - 1);
@@ -383,6 +387,8 @@ function takenBack(thenMm: number | undefined, nowMm: number): string {
   const [then, now] = [thenMm, nowMm].map((mm) => (1000 * mm).toFixed(1));
   return ` (it was enough while the readings scattered by ${then} µm; with the newer ones it is ${now})`;
 }
+
+const isQuit = (typed: string): boolean => /^q(uit)?$/i.test(typed);
 
 /** What no reading of a feature can be, as one sentence. */
 function impossibleIn(feature: Feature, value: number): string | undefined {

@@ -7,7 +7,7 @@ import { type ScanMark, type ScanPicture, scanPictureSvg } from '../../report/sc
 import type { GreyPicture } from '../../scan/picture/picture.js';
 import type { ScanReading } from '../../scan/readings-of-scans.js';
 import type { PictureResult } from '../../scan/scan-picture.js';
-import { csvText } from '../../text.js';
+import { capital, csvText } from '../../text.js';
 import type { OutputFile } from '../results.js';
 
 /** Width of the picture that is looked at without a browser. */
@@ -76,7 +76,9 @@ export async function drawPages(
     title: 'What was recognised',
     blocks: [
       { kind: 'list', items: summary },
-      ...warnings.map((warning) => words(formatProblem(warning), 'warning')),
+      ...warnings.map((warning) =>
+        words(warning.place?.file ? formatProblem(warning) : capital(formatProblem(warning)), 'warning'),
+      ),
       ...pictures.flatMap((page, i): Block[] => [
         heading(basename(page.file)),
         {

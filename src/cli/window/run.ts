@@ -255,10 +255,17 @@ function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmW
   const edges = edgesSeen(result);
   const tried = testedRange(result.cells);
   let ends = false;
+  // What was not varied goes as far as the other does, the other way round.
+  const endsAt = (axis: 'power' | 'speed', end: 0 | 1): boolean => {
+    const varied = tried[axis][0] < tried[axis][1];
+    const [by, at] = varied ? ([axis, end] as const) : ([axis === 'power' ? 'speed' : 'power', 1 - end] as const);
+    return Math.abs(setting[by][at === 0 ? 'from' : 'to'] / tried[by][at] - 1) < SAME_VALUE;
+  };
   const rowOf = ({ axis, name, value, range, most }: ShownAxis): string[] => {
     // An edge that lies beyond the grid was not found: the window may well go on there.
-    const [from, to] = (['from', 'to'] as const).map((end, i) => {
-      const isEnd = tried[axis][0] < tried[axis][1] && Math.abs(range[end] / tried[axis][i] - 1) < SAME_VALUE;
+    const [from, to] = ([0, 1] as const).map((i) => {
+      const isEnd = endsAt(axis, i);
+      const end = i === 0 ? 'from' : 'to';
       ends ||= isEnd;
       return `${range[end] > most ? `above ${most}` : short(range[end])}${isEnd ? '*' : ' '}`;
     });

@@ -2,6 +2,7 @@ import { InputError } from '../../errors.js';
 import { listIn } from '../../kept.js';
 import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { fitSessions } from '../calibration/fit-sessions.js';
+import { gaugeName } from '../calibration/gauges.js';
 import type { HistoryPoint } from './drift-chart.js';
 
 /** What the machine was on one day, from the readings of that day alone. */
@@ -38,6 +39,7 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
     if (session.readings.every(({ dropped }) => dropped)) continue;
     listIn(days, label).push(session);
   }
+  const zeroFree = withoutZeros([...days.values()].flat());
   const isDate = (label: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(label);
   const dated = [...days.keys()].filter(isDate).sort();
   const undated = [...days.keys()].filter((label) => !isDate(label));
@@ -47,7 +49,7 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
     try {
       const own = days.get(label) ?? [];
       const { fit } = fitSessions(
-        own.map(({ refused: _, ...session }) => session),
+        own.map(({ refused: _, ...session }) => zeroFree(session)),
         { sameGauges: true },
       );
       entries.push({ label, fit, ...(own.some(({ refused }) => refused) ? { refused: true } : {}) });
@@ -57,6 +59,33 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
     }
   }
   return { entries, skipped };
+}
+
+/**
+ * Readings less the zero of their gauge, as all days together tell it: 10 um on the 11 mm of a witness look like a scale that is
+ * 0.0009 off, beside the ruler of the first day.
+ */
+function withoutZeros(all: readonly ReadingSession[]): (session: ReadingSession) => ReadingSession {
+  const zeros = new Map(zerosOf(all.filter(({ refused }) => !refused)));
+  return (session) => {
+    const features = new Map(session.features.map((feature) => [feature.id, feature]));
+    const readings = session.readings.map((reading) => {
+      const feature = features.get(reading.feature);
+      const zeroMm = feature && zeros.get(gaugeName(reading.gauge, session.coupon, feature));
+      const { readingMm } = reading;
+      return zeroMm === undefined || readingMm === undefined || readingMm <= zeroMm ? reading : { ...reading, readingMm: readingMm - zeroMm }; // biome-ignore format: one thought
+    });
+    return { ...session, readings };
+  };
+}
+
+function zerosOf(sessions: readonly ReadingSession[]): [string, number][] {
+  try {
+    return fitSessions(sessions).gauges.flatMap(({ name, zeroMm }) => (zeroMm === undefined ? [] : [[name, zeroMm]]));
+  } catch (error) {
+    if (!(error instanceof InputError)) throw error;
+    return [];
+  }
 }
 
 /** The course of one parameter over the days on which it could be told. */

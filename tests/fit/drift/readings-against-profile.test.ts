@@ -1,5 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
+import { driftChart } from '../../../src/fit/drift/drift-chart.js';
+import { courseOf, profileHistory } from '../../../src/fit/drift/profile-history.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
 import { refusedDays } from '../../../src/fit/drift/session-days.js';
 import { kept } from '../../../src/kept.js';
@@ -230,3 +232,19 @@ describe('another gauge is no other machine', () => {
     expect(same.sentences.join()).not.toContain('another gauge');
   });
 });
+
+it.each([-0.012, 0.012])(
+  'a chart of the days shows no change by the zero of the witness’s gauge (%d mm), and the machine as it is',
+  (zeroMm) => {
+    for (const seed of [1, 2, 3]) {
+      const history = profileHistory([profileOf(year({ days: 8, seed, zeroMm }))]);
+      for (const [k, parameter] of (['scaleX', 'scaleY'] as const).entries()) {
+        const course = courseOf(history, parameter);
+        expect(course).toHaveLength(9);
+        expect(driftChart(course).change?.beyond).toBe(false);
+        const mean = course.reduce((sum, { value }) => sum + value, 0) / course.length;
+        expect(Math.abs(mean - MACHINE[k])).toBeLessThan(0.0005);
+      }
+    }
+  },
+);
