@@ -159,7 +159,7 @@ function fitted(map: CoverageMap, ring: PixelRing, samples: Samples, isGrey: boo
   const area = Math.abs(flatArea(points));
   const isTrusted = points.length >= 6 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
   const placed = pairs(isTrusted ? points : tidy(stairs(ring)));
-  const outline = placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed;
+  const outline = withoutLoops(placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed);
   return solid(inImage(isGrey ? fitSmall(map, ring, outline) : outline));
 }
 
@@ -167,6 +167,38 @@ function pairs(flat: readonly number[]): Ring {
   const ring: [number, number][] = [];
   for (let i = 0; i < flat.length; i += 2) ring.push([flat[i], flat[i + 1]]);
   return ring;
+}
+
+/** A loop goes around no more points. */
+const LOOP_POINTS = 8;
+
+/** Where walls beside a tip sharper than its pixels were fitted past each other, the loop is cut off at their crossing. */
+function withoutLoops(ring: Ring): Ring {
+  const points = [...ring];
+  for (let i = 0; i < points.length; i += 1) {
+    for (let span = 2; span <= Math.min(LOOP_POINTS, points.length - 3); span += 1) {
+      const at = (k: number): Point => points[(i + k) % points.length];
+      const meet = crossingOf(at(0), at(1), at(span), at(span + 1));
+      if (!meet) continue;
+      const looped = Array.from({ length: span }, (_, k) => (i + 1 + k) % points.length);
+      points[looped[0]] = meet;
+      for (const k of looped.slice(1).sort((p, q) => q - p)) points.splice(k, 1);
+      break;
+    }
+  }
+  return points.length === ring.length ? ring : points;
+}
+
+/** Where two walls cross, both within their lengths. */
+function crossingOf(a: Point, b: Point, c: Point, d: Point): Point | undefined {
+  const ux = b[0] - a[0];
+  const uy = b[1] - a[1];
+  const vx = d[0] - c[0];
+  const vy = d[1] - c[1];
+  const across = ux * vy - uy * vx;
+  const along = ((c[0] - a[0]) * vy - (c[1] - a[1]) * vx) / across;
+  const other = ((c[0] - a[0]) * uy - (c[1] - a[1]) * ux) / across;
+  return along > 0 && along < 1 && other > 0 && other < 1 ? [a[0] + along * ux, a[1] + along * uy] : undefined;
 }
 
 /** From padded pixels to pixels of the image. */

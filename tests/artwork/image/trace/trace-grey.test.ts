@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { traceGrey } from '../../../../src/artwork/image/trace/trace.js';
 import { openingArea, ringArea } from '../../../../src/geometry/area.js';
 import { ringBounds } from '../../../../src/geometry/bounds.js';
+import { cleanOpenings } from '../../../../src/geometry/clean.js';
 import { copyOf } from '../../../../src/geometry/copies.js';
 import type { Ring } from '../../../../src/geometry/types.js';
 import { cases } from '../../../cases.js';
@@ -142,6 +143,22 @@ describe('1-bit pictures', () => {
       if (Math.abs(ux * vx + uy * vy) < 1e-6 * Math.hypot(ux, uy) * Math.hypot(vx, vy)) square += 1;
     }
     expect(square).toBeGreaterThan(92);
+  });
+
+  it('outlines with tips sharper than a pixel do not cross themselves', () => {
+    const random = seeded(31);
+    for (let n = 0; n < cases(150); n += 1) {
+      const spikes = 5 + Math.floor(random() * 6);
+      const [x, y] = [32 + random(), 32 + random()];
+      const ring = Array.from({ length: spikes }, (_, i): [number, number] => {
+        const [radius, angle] = [5 + 20 * random(), (i / spikes) * 2 * Math.PI];
+        return [x + radius * Math.cos(angle), y + radius * Math.sin(angle)];
+      });
+      for (const { outer, islands } of traceGrey(bitImage([ring], 64, 64), PX)) {
+        // A ring that is not sound is told of, or refused.
+        expect(cleanOpenings([{ outer, islands }]).warnings).toEqual([]);
+      }
+    }
   });
 
   it('a large disc is as true as its number of pixels', () => {
