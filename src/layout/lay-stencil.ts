@@ -23,7 +23,7 @@ import {
   zeroOrMore,
 } from '../given.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
-import { letter, letteringLengthMm, smallestLetteringMm } from '../lettering/lettering.js';
+import { letter, letteringLengthMm, smallestLetteringMm, spelt } from '../lettering/lettering.js';
 import { wrapWords } from '../text.js';
 import type { LaidStencil, SheetOpening, SheetPart, StencilRequest } from './types.js';
 
@@ -116,14 +116,13 @@ function boardBox(request: StencilRequest): Box {
 
 const handleOf = ({ handle }: StencilRequest, side: string): number => (handle?.side === side ? handle.widthMm : 0);
 
-/** Printable characters only: what can't be cut as a letter becomes a dash. */
-function cuttable(text: string): string {
-  return [...text]
+/** Printable characters only: what can't be cut as a letter, nor spelt out, becomes a dash. */
+const cuttable = (text: string): string =>
+  [...spelt(text)]
     .map((c) =>
       LETTERING_CHARACTERS.includes(c.toUpperCase()) || LETTERING_CHARACTERS.includes(c) || c === ' ' ? c : '-',
     )
     .join('');
-}
 
 /** Lines broken at spaces to fit; a single word that is too long is cut off. */
 function wrap(words: readonly string[], roomMm: number, measure: (text: string) => number): string[] {

@@ -106,7 +106,7 @@ const SPELT: Readonly<Record<string, string>> = {
 };
 
 /** Text in letters that can be cut: umlauts spelt out, accents left out. */
-function spelt(text: string): string {
+export function spelt(text: string): string {
   return text
     .normalize('NFC')
     .replace(/[äöüßæøåœ]/gi, (letter) => SPELT[letter.toLowerCase()])

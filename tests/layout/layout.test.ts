@@ -71,6 +71,13 @@ describe('a stencil on its film', () => {
     expect(overlaps(laid)).toBe(0);
   });
 
+  it('spells umlauts out and leaves accents off, also in words that run over lines', () => {
+    const lettered = (word: string) =>
+      layStencil(request({ words: [word], outline: [rectangle(0, 0, 45, 40)] })).openings.filter(({ part }) => part === 'lettering'); // biome-ignore format: one line
+    expect(lettered('Prüfloch, Größe 1, café')).toEqual(lettered('Pruefloch, Groesse 1, cafe'));
+    expect(lettered('löt')).not.toEqual(lettered('l-t'));
+  });
+
   it('grows its lower margin for more words, and never runs them into anything', () => {
     fc.assert(
       fc.property(

@@ -68,6 +68,8 @@ type Stretch = readonly [a: number, b: number, c: number, d: number];
 export function fitSmall(map: CoverageMap, ring: PixelRing, outline: Ring): Ring {
   const patch = patchAround(map, ring);
   if (!patch) return outline;
+  const traced = covered(outline, patch);
+  if (traced && misfitOf(traced, patch) < EXACT) return outline;
   const wanted = momentsOf(patch);
   let best: Match = { ring: outline, misfit: Infinity };
   for (const [shape, towards, worse] of [...plainShapes(wanted), [outline, stretchTo, -BETTER] as const]) {
