@@ -123,6 +123,8 @@ const BARE = { areaWeight: 0.1, mostForArea: 10, nearPercent: 2 };
 export const CUT_OFF_DOTS = 1;
 /** Each counts by how much farther it lies, and as much as a width that is off by half a dot at most. */
 const CUT_OFF = { weight: 8, most: 0.3 };
+/** Dots that are near and cost less are as good as any: both widths are off by a fifth of a dot, say. */
+const GOOD_COST = 0.1;
 
 /** What some dots give. */
 export interface Given {
@@ -136,7 +138,7 @@ export interface Given {
   readonly corners: readonly number[];
 }
 
-/** What the errors of some dots cost, and whether widths and area are as near as they should be. */
+/** What the errors of some dots cost, whether widths and area are as near as they should be, and whether it pays to look further. */
 export function costOf({ area, misfit, errors, corners }: Given, sides: readonly PadSide[], aim: Aim, bare: boolean) {
   const over = area - aim.area;
   const percent = (100 * over) / aim.area;
@@ -149,7 +151,7 @@ export function costOf({ area, misfit, errors, corners }: Given, sides: readonly
   const isNear =
     (beyond === 0 && errors.every((e) => Math.abs(e) <= WIDE_OFF_DOTS)) ||
     (bare && Math.abs(percent) <= BARE.nearPercent);
-  return { cost, isNear };
+  return { cost, isNear, isGood: isNear && cost < GOOD_COST };
 }
 
 function widthCost(errors: readonly number[], sides: readonly PadSide[]): number {

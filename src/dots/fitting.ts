@@ -4,7 +4,7 @@ import { BeamGrid, type ChosenDots, CoverGrid } from './beam-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
 import { besides, canCome, fillsCorner, settle, Waiting } from './settle.js';
 import { type End, type PadSide, Reach } from './sides.js';
-import { Bridges, cutTips } from './tips.js';
+import { Bridges, cutBeyond, cutTips, growTip } from './tips.js';
 
 /** Dots chosen for one phase. */
 export interface Way {
@@ -15,6 +15,8 @@ export interface Way {
   readonly cost: number;
   /** Whether widths and area are as near as they should be. */
   readonly isNear: boolean;
+  /** Whether nothing is to be gained. */
+  readonly isGood: boolean;
 }
 
 /** How much of a misfit may be taken into account for an area that comes nearer; without the beam, which fills stairs. */
@@ -28,6 +30,9 @@ const MAX_STEPS = 24;
 const MAX_IDLE = 5;
 /** A width that is off by less is left, dots. */
 const NEAR_DOTS = 0.08;
+/** By how much the walls of a pad are moved to see whether that costs less, dots. */
+const SHIFTS_DOTS = [-0.4, -0.2, -0.1, 0.1, 0.2, 0.4];
+
 /** Chooses dots for a shape laid on the grid. */
 export function fitted(laid: GriddedShape, sides: readonly PadSide[], aim: Aim): Way {
   return new Fitting(laid, sides, aim).best();
@@ -41,6 +46,8 @@ class Fitting {
   private readonly reach: Reach;
   /** Up to where dots may come at either end of each side. */
   private readonly limits: [number, number][];
+  /** Dots that carry a width. */
+  private readonly held = new Set<number>();
   private readonly bridges: Bridges;
   /** Numbers of all orbits of outer dots. */
   private readonly all: readonly number[];
@@ -87,7 +94,25 @@ class Fitting {
       halt();
       changed = this.stepNearer();
     }
-    return this.bare ? best : this.withCorners(best);
+    return this.bare ? best : this.withCorners(this.aim.slantedPad && !best.isGood ? this.shifted(best) : best);
+  }
+
+  /** A pad's walls moved out and in by parts of a dot, as long as that costs less, with all dots within them for its area. */
+  private shifted(from: Way): Way {
+    this.held.clear();
+    let best = from;
+    for (let before: Way | undefined; before !== best; ) {
+      before = best;
+      for (const side of [0, 1]) {
+        for (const ends of this.endsOf(best, side)) {
+          for (const by of SHIFTS_DOTS) {
+            const way = this.shift(best, side, ends, by);
+            if (way.cost < best.cost - 1e-9) best = { ...way, mask: this.grid.mask.slice() };
+          }
+        }
+      }
+    }
+    return best;
   }
 
   /** A dot at each corner that is cut off, if that costs less than the corner. */
@@ -119,6 +144,24 @@ class Fitting {
     for (const orbit of laid.outer) if (mask[orbit.dots[0]] !== grid.mask[orbit.dots[0]]) grid.toggle(orbit);
   }
 
+  /** The ends of a side that are moved together: with symmetric dots one goes with the other. */
+  private endsOf({ mask }: Way, side: number): readonly (readonly End[])[] {
+    const [low, high] = this.reach.overhang(mask, side);
+    return Math.abs(low - high) < 1e-6 ? [[0, 1]] : [[0], [1]];
+  }
+
+  private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
+    const { laid, grid, reach, limits } = this;
+    this.layOut(mask);
+    this.sides.forEach((_, i) => {
+      limits[i] = reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
+    });
+    for (const end of ends) limits[side][end] += by;
+    if (by < 0) for (const end of ends) cutBeyond(laid, grid, reach, side, end, limits[side][end]);
+    this.settle(this.all, AREA_FOR_FILL, true);
+    return this.judge();
+  }
+
   private settle(from: readonly number[], areaWeight: number, fills = false): void {
     const { waiting } = this;
     for (const k of from) waiting.add(k);
@@ -129,7 +172,7 @@ class Fitting {
         this.reach.isWithin(k, this.limits) &&
         // What is filled between upright walls is no tip between tips.
         (!fills || !this.aim.upright || fillsCorner(this.laid, this.grid.mask, this.laid.outer[k])),
-      mayGo: !fills,
+      mayGo: (k) => !fills && !this.held.has(k),
       stands: () => this.bridges.stand,
     });
   }
@@ -143,22 +186,28 @@ class Fitting {
     return { laid, ...given, ...costOf(given, sides, aim, bare) };
   }
 
-  /** Takes the tips away that stick out along the width that is most too wide, where they carry nothing. */
+  /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */
   private stepNearer(): readonly number[] {
-    const { laid, grid, reach, limits } = this;
-    const tooWide = this.sides
-      .map((_, side) => {
-        const [low, high] = reach.overhang(grid.mask, side);
-        return { side, end: (high > low ? 1 : 0) as End, error: low + high };
-      })
-      .filter(({ side, error }) => error > (side < 2 ? NEAR_DOTS : WIDE_OFF_DOTS))
-      .sort((p, q) => q.error - p.error);
-    for (const { side, end, error } of tooWide) {
-      const bridges = side < 2 && error > WIDE_OFF_DOTS && this.aim.slantedPad ? this.bridges : undefined;
-      const changed = cutTips(laid, grid, reach, side, end, error, bridges);
-      const [low, high] = reach.most(grid.mask, side);
-      limits[side] = [Math.min(limits[side][0], low + 1e-6), Math.min(limits[side][1], high + 1e-6)];
-      if (changed.length > 0) return changed;
+    const { laid, grid, reach, limits, held } = this;
+    const worst = this.sides
+      .map((_, side) => ({ side, ends: reach.overhang(grid.mask, side) }))
+      .filter(({ side, ends }) => Math.abs(ends[0] + ends[1]) > (side < 2 ? NEAR_DOTS : WIDE_OFF_DOTS))
+      .sort((p, q) => Math.abs(q.ends[0] + q.ends[1]) - Math.abs(p.ends[0] + p.ends[1]));
+    for (const { side, ends } of worst) {
+      const error = ends[0] + ends[1];
+      const end: End = error > 0 === ends[1] > ends[0] ? 1 : 0;
+      if (error > 0) {
+        const bridges = side < 2 && error > WIDE_OFF_DOTS && this.aim.slantedPad ? this.bridges : undefined;
+        const changed = cutTips(laid, grid, reach, side, end, error, bridges);
+        const [low, high] = reach.most(grid.mask, side);
+        limits[side] = [Math.min(limits[side][0], low + 1e-6), Math.min(limits[side][1], high + 1e-6)];
+        if (changed.length > 0) return changed;
+      } else {
+        const grown = growTip(laid, grid, reach, side, end, error);
+        if (grown === undefined) continue;
+        held.add(grown);
+        return [grown];
+      }
     }
     return [];
   }

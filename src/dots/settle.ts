@@ -8,10 +8,9 @@ export interface Terms {
   readonly areaGoal: number;
   /** What a wrong area counts beside a misfit. */
   readonly areaWeight: number;
-  /** Whether dots may come. */
+  /** Whether dots may come; what is burnt may always go. */
   mayCome(orbit: number): boolean;
-  /** Whether dots may go at all. */
-  readonly mayGo: boolean;
+  mayGo(orbit: number): boolean;
   /** Whether what has changed holds together. */
   stands(): boolean;
 }
@@ -37,7 +36,7 @@ export function settle(laid: GriddedShape, grid: ChosenDots, next: Waiting, term
       const burnt = grid.mask[orbit.dots[0]] === 1;
       if (
         burnt
-          ? !terms.mayGo || !canGo(laid, grid.mask, orbit, ends)
+          ? !terms.mayGo(k) || !canGo(laid, grid.mask, orbit, ends)
           : orbit.cover < LEAST_COVER || !terms.mayCome(k) || !canCome(laid, grid.mask, orbit)
       )
         continue;

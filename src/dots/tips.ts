@@ -1,6 +1,6 @@
 import type { ChosenDots } from './beam-grid.js';
 import type { GriddedShape, Outer } from './lay-on-grid.js';
-import { besides, canGo } from './settle.js';
+import { besides, canCome, canGo } from './settle.js';
 import type { End, Reach } from './sides.js';
 
 /** Tips that stand out by so little less than the outermost one go with it, dots. */
@@ -16,7 +16,20 @@ export function cutTips(
   error: number,
   bridges: Bridges | undefined,
 ): number[] {
-  const less = reach.most(grid.mask, side)[end] - Math.min(SAME_TIP_DOTS, error / 2);
+  const most = reach.most(grid.mask, side)[end];
+  return cutBeyond(laid, grid, reach, side, end, most - Math.min(SAME_TIP_DOTS, error / 2), bridges);
+}
+
+/** Takes the dots that reach farther than to a place at an end of a side. @returns numbers of the orbits that changed */
+export function cutBeyond(
+  laid: GriddedShape,
+  grid: ChosenDots,
+  reach: Reach,
+  side: number,
+  end: End,
+  less: number,
+  bridges?: Bridges,
+): number[] {
   const { outer } = laid;
   const tips = reach.tips[side][end];
   const left = new Set<number>();
@@ -59,6 +72,31 @@ function detour(
     if (goes) return way;
   }
   return undefined;
+}
+
+/** Burns the dots beside others that bring an end of a side nearest to where it should be. @returns their number; none: nothing would */
+export function growTip(
+  laid: GriddedShape,
+  grid: ChosenDots,
+  reach: Reach,
+  side: number,
+  end: End,
+  error: number,
+): number | undefined {
+  const { outer } = laid;
+  const tips = reach.tips[side][end];
+  const now = reach.most(grid.mask, side)[end];
+  let best: { orbit: number; left: number } | undefined;
+  outer.forEach((orbit: Outer, k) => {
+    const more = tips[k] - now;
+    if (more <= 1e-6 || grid.mask[orbit.dots[0]] === 1) return;
+    // Equals at both ends count twice.
+    const left = Math.abs(error + more * (orbit.dots.length > 1 ? 2 : 1));
+    if (left >= (best?.left ?? Math.abs(error)) - 1e-6 || !canCome(laid, grid.mask, orbit)) return;
+    best = { orbit: k, left };
+  });
+  if (best) grid.toggle(outer[best.orbit]);
+  return best?.orbit;
 }
 
 /**
