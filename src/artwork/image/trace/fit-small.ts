@@ -10,7 +10,7 @@ const NARROW_PX = 10;
 /** Boundaries of more steps than this are no small shapes. */
 const MOST_STEPS = 300;
 /** Steps towards the pixels' own figures; that many leave a thousandth of the area. */
-const STEPS = 4;
+const STEPS = 2;
 /** A plain shape is taken where it tells the pixels better than the outline does by this, pixels of area. */
 const BETTER = 0.05;
 /** A shape that tells the pixels so well is right: what is left is rounding to 256 levels. */
