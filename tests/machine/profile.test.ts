@@ -119,17 +119,46 @@ describe('filmHazard', () => {
     'PTFE',
     'unknown',
     'self-adhesive film',
+    ...['P.V.C.', 'Hart-PVC', 'Weichpvc', 'PVC_film', 'Vinylfolie', 'Poly-Vinyl-Chlorid', 'Kunstleder', 'leatherette'],
+    ...['FEP', 'ETFE', 'PVDF', 'PVF', 'polyvinyl fluoride', 'Fluorpolymer', 'Polytetrafluorethylen', 'ePTFE'],
+    ...['non-stick film', 'Antihaftfolie', 'chlorinated PE', 'PVDC', 'Polyvinylidenchlorid'],
+    ...['sticker', 'Aufkleber', 'window cling', 'cling film', 'Klebefolie', 'Selbstklebefolie', 'selbstklebend'],
+    ...['Adhäsionsfolie', 'Adhaesionsfolie', 'nitrocellulose', 'Nitrozellulose', 'cellulose nitrate', 'Zelluloid'],
+    ...['PVC-free self-adhesive', 'fluorine-free vinyl', 'unbekannte Folie', '???'],
   ])('says never of %s', (film) => {
     expect(filmHazard(film)?.verdict).toBe('never');
   });
 
-  it.each(['pet', 'polyimide', 'PET-G', 'polyester'])('names the fumes of %s', (film) => {
+  it.each([
+    ...['pet', 'polyimide', 'PET-G', 'polyester', 'PI', 'Polyimidfolie', 'amber tape', 'PETG', 'PET-Folie', 'Petfolie'],
+    ...['overhead transparency', 'Overheadfolie', 'Polyesterfolie', 'BOPET', 'acetate', 'Azetatfolie'],
+    ...['polycarbonate', 'Polykarbonat', 'ABS', 'polystyrene foam', 'Polystyrolschaum', 'laminating pouch'],
+    ...['Laminierfolie', 'polyimide tape', 'label sheet', 'Etiketten'],
+  ])('names the fumes of %s', (film) => {
     expect(filmHazard(film)).toMatchObject({ verdict: 'caution', reason: expect.stringContaining('fumes') });
   });
 
   it('does not take one word for another', () => {
-    expect(filmHazard('carpet')).toBeUndefined();
-    expect(filmHazard('PVC-free pet')?.verdict).toBe('caution');
+    for (const free of [
+      'PVC-free pet',
+      'PET, PVC-frei',
+      'pet without PVC',
+      'PET halogenfrei',
+      'PET free of chlorine',
+      'Pet, fluorfrei',
+      'PET, non-adhesive',
+    ])
+      expect(filmHazard(free)).toEqual(filmHazard('pet'));
+    expect(filmHazard('fluorescent polyester').verdict).toBe('caution');
+    for (const known of ['ABS', 'foam']) expect(filmHazard(known).reason).not.toMatch(/nothing is known/);
+  });
+
+  it('asks what a name stands for that tells nothing of the plastic', () => {
+    for (const film of ['carpet', 'Superfilm 2000', 'plastic'])
+      expect(filmHazard(film)).toMatchObject({
+        verdict: 'caution',
+        reason: expect.stringMatching(/nothing is known.*fumes/),
+      });
   });
 });
 
