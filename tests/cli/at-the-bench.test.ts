@@ -442,10 +442,15 @@ describe('apertrue enter', () => {
     const { said } = await desk.type('enter aperture-ladder', ['', '80', 'q'], true);
     expect(said).toMatch(/Cut with which power, % \[45\]: [\s\S]*At which speed, mm\/s \[90\.5\]: /);
     expect(desk.text('results/aperture-ladder.readings.csv')).toMatch(/power .*: 45 %\n# speed .*: 80 mm\/s\n/);
-    // Nobody can be asked through a pipe.
+    // Nobody is asked through a pipe: what is known is taken and told, and no reading goes for an answer.
     await put('witness');
-    await desk.type('enter witness', ['q']);
-    expect(desk.text('results/witness.readings.csv')).toMatch(/^# power [^:]*:$/m);
+    const piped = await desk.type('enter witness', ['10.97', 'q']);
+    expect(piped.said).not.toContain('Cut with which power');
+    expect(piped.said).toMatch(/^power [\d.]+ %, speed [\d.]+ mm\/s: as the coupons beside say; --power-percent/m);
+    expect(desk.text('results/witness.readings.csv')).toMatch(/power .*: 45 %\n# speed .*: (80|90\.5) mm\/s\n/);
+    expect(piped.out).toMatch(/^1 of /);
+    const again = await desk.type('enter witness', ['q']);
+    expect(again.said).not.toContain('as the coupons beside say');
   });
 
   it('is left at each of its questions, with nothing written that was not typed', async () => {
@@ -477,7 +482,12 @@ describe('apertrue enter', () => {
     const { said } = await desk.type('enter scale-ruler', ['', '', 'q'], true);
     const [power, speed] = (await window('results/'))!;
     expect(said).toContain(`Cut with which power, % [${power}]: `);
-    expect(desk.text(csv)).toContain(`: ${power} %\n# speed (such as 100 mm/s): ${speed} mm/s\n`);
+    const form = `: ${power} %\n# speed (such as 100 mm/s): ${speed} mm/s\n`;
+    expect(desk.text(csv)).toContain(form);
+    await put('scale-ruler');
+    const piped = await desk.type('enter scale-ruler', []);
+    expect(piped.said).toContain(`power ${power} %, speed ${speed} mm/s: as the coupons beside say`);
+    expect(desk.text(csv)).toContain(form);
     await put('scale-ruler');
     // A second grid, in its folder, is the newer one.
     putGrid('results/grid-2/', (energy) => (energy < 0.25 ? 'uncut' : energy < 1.1 ? 'through' : 'marked'));

@@ -130,22 +130,28 @@ class Entry {
   }
 
   /**
-   * Power and speed go into the profile; somebody who pipes readings in gives them as options. What the machine can't be
-   * set otherwise than is not asked for; what the coupon beside was cut with, or a grid there shows, need not be typed again.
+   * Power and speed go into the profile. What the machine can't be set otherwise than is not asked for; what the coupon
+   * beside was cut with, or a grid there shows, need not be typed again. Through a pipe nobody is asked: readings come line
+   * by line, and what is known is taken and told.
    *
    * @returns whether to go on
    */
   async askForm(given: EnterOptionValues): Promise<boolean> {
     const { form } = this.parsed();
     const isGrid = this.order.some(({ kind }) => kind === 'cell');
+    const taken: string[] = [];
     for (const setting of isGrid ? [] : SETTINGS) {
       const { key, line, unit, tried } = setting;
       const [only, ...others] = this.machine?.[tried] ?? [];
       const known = given[key] ?? (form[key] === undefined && others.length === 0 ? only : undefined);
-      const value = known ?? (form[key] === undefined ? await this.ask(setting) : undefined);
+      const isOpen = known === undefined && form[key] === undefined;
+      const value = isOpen ? await this.ask(setting) : known;
       if (value === 'left') return false;
+      if (isOpen && value !== undefined && !this.io.input?.isTerminal) taken.push(`${line} ${value} ${unit}`);
       if (value !== undefined) this.sheet = writeForm(this.sheet, line, `${value} ${unit}`);
     }
+    if (taken.length > 0)
+      this.io.say(`${taken.join(', ')}: as the coupons beside say; --power-percent and --speed-mm-s say another.\n`);
     if (form.date === undefined) {
       this.sheet = writeForm(this.sheet, 'date', this.io.now().toISOString().slice(0, 10));
     }
@@ -154,8 +160,8 @@ class Entry {
   }
 
   private async ask({ key, question, read }: (typeof SETTINGS)[number]): Promise<number | 'left' | undefined> {
-    if (!this.io.input?.isTerminal) return undefined;
     const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key] ?? this.chosen[key];
+    if (!this.io.input?.isTerminal) return before;
     const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
     for (;;) {
       const typed = await this.asker.line(`${question} ${enter}: `);
