@@ -358,7 +358,9 @@ describe('apertrue start', () => {
     });
     expect(desk.list()).toEqual([]);
     desk.put('apertrue.json', '{}');
-    expect((await desk.type('start', ANSWERS)).code).toBe(2);
+    const refused = await desk.type('start --out elsewhere', ANSWERS);
+    expect([refused.code, refused.said.replaceAll('\n', ' ')]).toEqual([2, expect.stringMatching(/exists already\. Give --overwrite .* another folder/)]); // biome-ignore format: one line
+    expect(refused.said).not.toContain('--out');
     expect(desk.text('apertrue.json')).toBe('{}');
   });
 });
