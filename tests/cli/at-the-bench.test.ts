@@ -351,6 +351,18 @@ describe('apertrue start', () => {
     );
   });
 
+  it('takes what is usual for answers that never came, not for one that could not be read', async () => {
+    const wrong = await desk.type('start', [...ANSWERS, 'knob']);
+    expect([wrong.code, wrong.said]).toEqual([2, expect.stringMatching(/found "knob"[\s\S]*--speeds/)]);
+    expect(desk.list()).toEqual([]);
+    expect((await desk.type('start', [...ANSWERS, 'knob', ''])).code).toBe(0);
+  });
+
+  it('shows an answer as it was typed', async () => {
+    const { said } = await desk.type('start', ['Desk Laser', '100x80', '500 DPI', 'png, Gif']);
+    expect(said).toMatch(/found "500 DPI"[\s\S]*found "Gif"/);
+  });
+
   it('writes nothing when the answers end too early, or a file is there', async () => {
     expect(await desk.type('start', ANSWERS.slice(0, 2))).toMatchObject({
       code: 2,
