@@ -528,6 +528,26 @@ describe('apertrue enter', () => {
     expect(said).toMatch(/2 of 49 {2}RA0-1: From the left edge/);
   });
 
+  it.each([true, false])(
+    'stands after the last one, from where b goes back to a slip (terminal: %s)',
+    async (terminal) => {
+      await put('power-speed-grid');
+      const name = 'enter power-speed-grid';
+      const all = Array.from({ length: 15 }, () => 't');
+      const first = await desk.type(name, [...all, '0.3', 'b', 'm', 'q', 'u'], terminal);
+      const grid = (): string => desk.text('results/power-speed-grid.readings.csv');
+      const [, last] = /^15 of 15 {2}(\w+):/m.exec(first.said)!;
+      expect([first.code, first.out, first.said]).toEqual([0, expect.stringContaining('15 of 15'), expect.stringContaining('nothing more to read')]); // biome-ignore format: one line
+      expect(grid()).toContain(`${last},,marked,`);
+      // A sheet that is complete is opened there, too.
+      const again = await desk.type(name, ['b', 'p'], terminal);
+      expect(again.said.match(/^15 of 15 {2}/gm)).toHaveLength(1);
+      expect(grid()).toContain(`${last},,partial,`);
+      expect((await desk.type(name, ['b', 'q'], terminal)).said).not.toContain('where this ended');
+      expect((await desk.type(name, [], terminal)).code).toBe(0);
+    },
+  );
+
   it('asks in the order of today’s plan where a sheet is older than the gauge', async () => {
     const coupon = await coupons.get('scale-ruler')!;
     const asked = async (): Promise<string[]> => {
