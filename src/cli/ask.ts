@@ -36,7 +36,7 @@ const MOST_TRIES = 5;
  *
  * @param read - throws or rejects with an Error with a sentence when the answer can't be read
  * @param otherwise - the answer of an empty line
- * @param mayEnd - whether it is the answer, too, of an input that has ended
+ * @param mayEnd - whether it is the answer, too, of an input that has ended, unless that could not be read before
  * @throws {InputError} ANSWER_MISSING when the input ends before
  */
 export async function askAtPrompt<T>(
@@ -51,7 +51,8 @@ export async function askAtPrompt<T>(
   const shown = otherwise === undefined ? `${question}: ` : `${question} [${otherwise}]: `;
   for (let tries = 0; tries < MOST_TRIES; tries += 1) {
     const typed = await asker.line(shown);
-    const text = typed === '' || (mayEnd && typed === undefined) ? otherwise : typed;
+    // Somebody who answered wanted something else than what is usual.
+    const text = typed === '' || (mayEnd && typed === undefined && tries === 0) ? otherwise : typed;
     if (text === undefined && typed === undefined) break;
     if (text === undefined) continue;
     try {

@@ -37,6 +37,8 @@ export interface RunState {
   isDoubted?: boolean;
   /** The artwork does not say how large it is, or says what nobody may have meant. */
   isUnsized?: boolean;
+  /** What helps where the bed can't hold it: nobody is told to cut that. */
+  beyondBed?: string;
   /** Its stencil lies where it would be written: `correct` would refuse to write it once more. */
   isMade?: boolean;
   /** What to do next, a command or a sentence each, where the command says so itself; none: its result is none to go on with. */

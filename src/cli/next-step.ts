@@ -83,6 +83,7 @@ export function nextStep(
   const isNamed = files[0] !== undefined && files[0] !== '-';
   const artwork = isNamed ? `${shellQuoted(files[0])}${asTyped(ABOUT_ARTWORK, typed)}` : 'board.gbr';
   const cut = isNamed ? `${artwork}${asTyped(ABOUT_CUT, typed)}` : artwork;
+  if (run.beyondBed !== undefined) return withinBed(name, files, run.beyondBed, typed);
   switch (name) {
     case 'fit':
       // Of a machine that has changed, a profile is no reason to cut.
@@ -116,6 +117,17 @@ export function nextStep(
     default:
       return undefined;
   }
+}
+
+/** The same command once more, its stencil laid so that the bed holds it; its results are there already. */
+function withinBed(name: string, files: readonly string[], remedy: string, typed: Typed): string {
+  const turn = /--rotate (\d+)/.exec(remedy)?.[1];
+  if (turn === undefined) return 'don’t cut it: the bed can’t hold it; see the warning, and once that is mended, the same command with --overwrite'; // biome-ignore format: one line
+  // Of a batch only those are to be turned that the bed can't hold, and what is piped in can't be read twice.
+  if (files.includes('-') || (name !== 'layout' && files.length > 1))
+    return `don’t cut what the bed can’t hold: the same command for that alone, with --rotate ${turn} --overwrite`;
+  const again = asTyped([...typed.keys()].filter((flag) => !['--rotate', '--overwrite'].includes(flag)), typed); // biome-ignore format: one line
+  return `turned, the bed can hold it: apertrue ${name} ${quotedAll(files)}${again} --rotate ${turn} --overwrite`;
 }
 
 /** After a scan: cells of grids go to `window`, lengths and places to `fit`. */

@@ -33,6 +33,8 @@ export function sayWarnings(
 ): void {
   if (warnings.some((warning) => isGrave(warning, values))) io.run.isDoubted = true;
   if (warnings.some((warning) => isOfUnsaidSize(warning, values))) io.run.isUnsized = true;
+  const beyond = warnings.find(({ code }) => code === 'BEYOND_BED');
+  if (beyond) io.run.beyondBed = beyond.hint;
   for (const warning of warnings) {
     const place = { ...warning.place, file: warning.place?.file ?? file };
     if (!listed.includes(warning.code)) io.say(`warning: ${warningText({ ...warning, place })}\n`);

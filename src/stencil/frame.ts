@@ -67,17 +67,20 @@ export interface Size {
 /** Beds are named by round numbers. */
 const BED_SHARE = 1.01;
 
-/** Says so where a canvas is larger than what the machine reaches. @param bed - film mm */
+/** Says so where a canvas is larger than what the machine reaches. @param bed - film mm; @param rotateDeg - as it was turned */
 export function beyondBed(
   { canvas: { widthMm, heightMm } }: Frame,
   { scaleX, scaleY }: Pick<MachineModel, 'scaleX' | 'scaleY'>,
   bed: Size | undefined,
+  rotateDeg = 0,
 ): Warning[] {
   const film = { widthMm: scaleX * widthMm, heightMm: scaleY * heightMm };
   const isWithin = (width: number, height: number): boolean =>
     !bed || (width <= BED_SHARE * bed.widthMm && height <= BED_SHARE * bed.heightMm);
   if (!bed || isWithin(film.widthMm, film.heightMm)) return [];
-  const turned = isWithin(film.heightMm, film.widthMm) ? 'Turn it (--rotate 90)' : 'Take less margin or fewer pieces';
+  const turned = isWithin(film.heightMm, film.widthMm)
+    ? `Turn it (--rotate ${(rotateDeg + 90) % 180})`
+    : 'Take less margin or fewer pieces';
   return [
     {
       code: 'BEYOND_BED',

@@ -100,7 +100,7 @@ export function makeStencil(artwork: StencilArtwork, profile: StencilProfile, op
     ...extentWarnings(profile, boundsOf(asked.openings)),
     ...(commanded.dots ? pitchWarnings(profile, commanded.sweep) : []),
     ...commanded.corrected.warnings,
-    ...beyondBed(commanded.frame, machineModel(profile), options.bed),
+    ...beyondBed(commanded.frame, machineModel(profile), options.bed, options.rotateDeg),
     ...bedWarnings(commanded.corrected.openings, commanded.frame, commanded.bed),
     ...faultWarnings(check.faults),
   ];

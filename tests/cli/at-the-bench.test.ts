@@ -351,6 +351,18 @@ describe('apertrue start', () => {
     );
   });
 
+  it('takes what is usual for answers that never came, not for one that could not be read', async () => {
+    const wrong = await desk.type('start', [...ANSWERS, 'knob']);
+    expect([wrong.code, wrong.said]).toEqual([2, expect.stringMatching(/found "knob"[\s\S]*--speeds/)]);
+    expect(desk.list()).toEqual([]);
+    expect((await desk.type('start', [...ANSWERS, 'knob', ''])).code).toBe(0);
+  });
+
+  it('shows an answer as it was typed', async () => {
+    const { said } = await desk.type('start', ['Desk Laser', '100x80', '500 DPI', 'png, Gif']);
+    expect(said).toMatch(/found "500 DPI"[\s\S]*found "Gif"/);
+  });
+
   it('writes nothing when the answers end too early, or a file is there', async () => {
     expect(await desk.type('start', ANSWERS.slice(0, 2))).toMatchObject({
       code: 2,
@@ -358,7 +370,9 @@ describe('apertrue start', () => {
     });
     expect(desk.list()).toEqual([]);
     desk.put('apertrue.json', '{}');
-    expect((await desk.type('start', ANSWERS)).code).toBe(2);
+    const refused = await desk.type('start --out elsewhere', ANSWERS);
+    expect([refused.code, refused.said.replaceAll('\n', ' ')]).toEqual([2, expect.stringMatching(/exists already\. Give --overwrite .* another folder/)]); // biome-ignore format: one line
+    expect(refused.said).not.toContain('--out');
     expect(desk.text('apertrue.json')).toBe('{}');
   });
 });
@@ -442,10 +456,15 @@ describe('apertrue enter', () => {
     const { said } = await desk.type('enter aperture-ladder', ['', '80', 'q'], true);
     expect(said).toMatch(/Cut with which power, % \[45\]: [\s\S]*At which speed, mm\/s \[90\.5\]: /);
     expect(desk.text('results/aperture-ladder.readings.csv')).toMatch(/power .*: 45 %\n# speed .*: 80 mm\/s\n/);
-    // Nobody can be asked through a pipe.
+    // Nobody is asked through a pipe: what is known is taken and told, and no reading goes for an answer.
     await put('witness');
-    await desk.type('enter witness', ['q']);
-    expect(desk.text('results/witness.readings.csv')).toMatch(/^# power [^:]*:$/m);
+    const piped = await desk.type('enter witness', ['10.97', 'q']);
+    expect(piped.said).not.toContain('Cut with which power');
+    expect(piped.said).toMatch(/^power [\d.]+ %, speed [\d.]+ mm\/s: as the coupons beside say; --power-percent/m);
+    expect(desk.text('results/witness.readings.csv')).toMatch(/power .*: 45 %\n# speed .*: (80|90\.5) mm\/s\n/);
+    expect(piped.out).toMatch(/^1 of /);
+    const again = await desk.type('enter witness', ['q']);
+    expect(again.said).not.toContain('as the coupons beside say');
   });
 
   it('is left at each of its questions, with nothing written that was not typed', async () => {
@@ -477,7 +496,12 @@ describe('apertrue enter', () => {
     const { said } = await desk.type('enter scale-ruler', ['', '', 'q'], true);
     const [power, speed] = (await window('results/'))!;
     expect(said).toContain(`Cut with which power, % [${power}]: `);
-    expect(desk.text(csv)).toContain(`: ${power} %\n# speed (such as 100 mm/s): ${speed} mm/s\n`);
+    const form = `: ${power} %\n# speed (such as 100 mm/s): ${speed} mm/s\n`;
+    expect(desk.text(csv)).toContain(form);
+    await put('scale-ruler');
+    const piped = await desk.type('enter scale-ruler', []);
+    expect(piped.said).toContain(`power ${power} %, speed ${speed} mm/s: as the coupons beside say`);
+    expect(desk.text(csv)).toContain(form);
     await put('scale-ruler');
     // A second grid, in its folder, is the newer one.
     putGrid('results/grid-2/', (energy) => (energy < 0.25 ? 'uncut' : energy < 1.1 ? 'through' : 'marked'));
@@ -503,6 +527,26 @@ describe('apertrue enter', () => {
     expect(said).toMatch(/1 of 49 read/);
     expect(said).toMatch(/2 of 49 {2}RA0-1: From the left edge/);
   });
+
+  it.each([true, false])(
+    'stands after the last one, from where b goes back to a slip (terminal: %s)',
+    async (terminal) => {
+      await put('power-speed-grid');
+      const name = 'enter power-speed-grid';
+      const all = Array.from({ length: 15 }, () => 't');
+      const first = await desk.type(name, [...all, '0.3', 'b', 'm', 'q', 'u'], terminal);
+      const grid = (): string => desk.text('results/power-speed-grid.readings.csv');
+      const [, last] = /^15 of 15 {2}(\w+):/m.exec(first.said)!;
+      expect([first.code, first.out, first.said]).toEqual([0, expect.stringContaining('15 of 15'), expect.stringContaining('nothing more to read')]); // biome-ignore format: one line
+      expect(grid()).toContain(`${last},,marked,`);
+      // A sheet that is complete is opened there, too.
+      const again = await desk.type(name, ['b', 'p'], terminal);
+      expect(again.said.match(/^15 of 15 {2}/gm)).toHaveLength(1);
+      expect(grid()).toContain(`${last},,partial,`);
+      expect((await desk.type(name, ['b', 'q'], terminal)).said).not.toContain('where this ended');
+      expect((await desk.type(name, [], terminal)).code).toBe(0);
+    },
+  );
 
   it('asks in the order of today’s plan where a sheet is older than the gauge', async () => {
     const coupon = await coupons.get('scale-ruler')!;

@@ -105,6 +105,30 @@ describe('the next step', () => {
     );
   });
 
+  it.each([
+    ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness', 45, 60, ' --rotate 90'],
+    ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness --rotate 90', 60, 45, ' --rotate 0'],
+    ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness', 40, 30, undefined],
+    ['correct', '', 15, 24, ' --rotate 90'],
+    ['predict', '', 15, 24, ' --rotate 90'],
+  ])(
+    'of %s %s for a bed of %d x %d mm that can’t hold it is what helps, not to cut',
+    async (name, more, widthMm, heightMm, turn) => {
+      desk.put('apertrue.json', JSON.stringify({ format: 'apertrue-project', version: 1, bed: { widthMm, heightMm } }));
+      const line = `${name} 'a board.gbr' -p 'my laser.json' -f svg -o out ${more}`;
+      const [next, ...others] = await nextAfter(line);
+      expect([others, /\bcut (it )?(as|with)/.test(next)]).toEqual([[], false]);
+      if (turn === undefined) {
+        expect(next).toMatch(/^don’t cut it: .* --overwrite$/);
+        return;
+      }
+      const again = next.slice(next.indexOf(`apertrue ${name} "a board.gbr" `) + 'apertrue '.length);
+      expect(again).toMatch(new RegExp(`${turn} --overwrite$`));
+      const { code, said } = await desk.run(again);
+      expect([code, said.includes('BEYOND') || said.includes('can’t reach')]).toEqual([0, false]);
+    },
+  );
+
   it('says again, as it was typed, how the artwork is to be read and laid in dots', async () => {
     const board = 'a board.gbr';
     const more = ['--side=bottom', '--pitch-mm', '0.05x0.0254', '--any-layer', '--rotate', '90', '-o', 'out'];

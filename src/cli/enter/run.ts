@@ -130,22 +130,28 @@ class Entry {
   }
 
   /**
-   * Power and speed go into the profile; somebody who pipes readings in gives them as options. What the machine can't be
-   * set otherwise than is not asked for; what the coupon beside was cut with, or a grid there shows, need not be typed again.
+   * Power and speed go into the profile. What the machine can't be set otherwise than is not asked for; what the coupon
+   * beside was cut with, or a grid there shows, need not be typed again. Through a pipe nobody is asked: readings come line
+   * by line, and what is known is taken and told.
    *
    * @returns whether to go on
    */
   async askForm(given: EnterOptionValues): Promise<boolean> {
     const { form } = this.parsed();
     const isGrid = this.order.some(({ kind }) => kind === 'cell');
+    const taken: string[] = [];
     for (const setting of isGrid ? [] : SETTINGS) {
       const { key, line, unit, tried } = setting;
       const [only, ...others] = this.machine?.[tried] ?? [];
       const known = given[key] ?? (form[key] === undefined && others.length === 0 ? only : undefined);
-      const value = known ?? (form[key] === undefined ? await this.ask(setting) : undefined);
+      const isOpen = known === undefined && form[key] === undefined;
+      const value = isOpen ? await this.ask(setting) : known;
       if (value === 'left') return false;
+      if (isOpen && value !== undefined && !this.io.input?.isTerminal) taken.push(`${line} ${value} ${unit}`);
       if (value !== undefined) this.sheet = writeForm(this.sheet, line, `${value} ${unit}`);
     }
+    if (taken.length > 0)
+      this.io.say(`${taken.join(', ')}: as the coupons beside say; --power-percent and --speed-mm-s say another.\n`);
     if (form.date === undefined) {
       this.sheet = writeForm(this.sheet, 'date', this.io.now().toISOString().slice(0, 10));
     }
@@ -154,8 +160,8 @@ class Entry {
   }
 
   private async ask({ key, question, read }: (typeof SETTINGS)[number]): Promise<number | 'left' | undefined> {
-    if (!this.io.input?.isTerminal) return undefined;
     const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key] ?? this.chosen[key];
+    if (!this.io.input?.isTerminal) return before;
     const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
     for (;;) {
       const typed = await this.asker.line(`${question} ${enter}: `);
@@ -174,14 +180,29 @@ class Entry {
     const filled = order.filter((feature) => this.isFilled(feature)).length;
     io.say(`${this.file}: ${filled} of ${order.length} read. b back, s skip, n TEXT note, q quit, ? help.\n`);
     this.at = this.nextBlank(-1);
-    while (this.at < order.length) {
+    for (;;) {
       const feature = order[this.at];
+      if (!feature) {
+        if (!(await this.goesBack())) break;
+        this.at -= 1;
+        continue;
+      }
       io.say(
         `\n${this.at + 1} of ${order.length}  ${feature.id}: ${feature.say}${this.inItsUnit(feature)}\n  ${whereOf(feature, this.features.canvas)}\n`,
       );
       if (!(await this.readOne(feature))) break;
     }
     this.end();
+  }
+
+  /** Past the last one: a slip in it is mended by going back. */
+  private async goesBack(): Promise<boolean> {
+    for (;;) {
+      const typed = await this.asker.line('\nThat was the last one. b back, q ends> ');
+      if (typed === undefined || typed === '' || isQuit(typed)) return false;
+      if (isBack(typed)) return true;
+      this.io.say('  There is nothing more to read here.\n');
+    }
   }
 
   /** Takes lines for one feature until it is read, skipped or left; false when the sitting is over. */
@@ -196,7 +217,7 @@ class Entry {
       const word = typed?.toLowerCase();
       if (typed === undefined || isQuit(typed)) return false;
       if (word === '?' || word === 'help' || word === 'h') this.io.say(HELP);
-      else if (word === 'b' || word === 'back') {
+      else if (isBack(typed)) {
         this.at = Math.max(0, this.at - 1);
         return true;
       } else if (word === 's' || word === 'skip' || typed === '') {
@@ -359,7 +380,7 @@ class Entry {
     );
     // Somebody who was called away goes on here first.
     const isDone = this.sure?.isDone === true || this.enoughAtSdMm !== undefined;
-    const isLeft = this.at < order.length && !isDone;
+    const isLeft = this.at < order.length && filled < order.length && !isDone;
     io.run.next = [
       ...(isLeft ? [`to go on where this ended: apertrue enter ${shellQuoted(this.file)}`] : []),
       ...(filled > 0 ? [`apertrue ${this.nextCommand()}`] : []),
@@ -388,6 +409,7 @@ function takenBack(thenMm: number | undefined, nowMm: number): string {
   return ` (it was enough while the readings scattered by ${then} µm; with the newer ones it is ${now})`;
 }
 
+const isBack = (typed: string): boolean => /^b(ack)?$/i.test(typed);
 const isQuit = (typed: string): boolean => /^q(uit)?$/i.test(typed);
 
 /** What no reading of a feature can be, as one sentence. */

@@ -65,7 +65,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
     ...laid.flatMap((one) => one.warnings),
     ...sheet.warnings,
     ...made.warnings,
-    ...beyondBed(made.commanded.frame, model, bed),
+    ...beyondBed(made.commanded.frame, model, bed, Number(values.rotate ?? 0)),
     ...faultWarnings(made.faults),
     ...profileWarnings(profile),
     ...written.flatMap((one) => one.warnings),

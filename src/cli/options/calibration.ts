@@ -106,7 +106,8 @@ Examples:
 Says what to read next, where it is and from where to where. Type a number as the gauge shows it: 0.31, 0,31, 310um,
 12.2mil, 0.0122in. Cells of a grid: u uncut, p partial, t through, m marked. A web that burnt away: g; an opening that
 is not through: c. Also: b back, s skip, n TEXT a note, ? help, q quit. Everything is saved at once; the next call goes
-on where this one ended. Lines may come through a pipe, too.
+on where this one ended. Lines may come through a pipe, too: what a terminal would be told after power and
+speed. Nobody is asked for these there: what the coupons beside say is taken, and told.
 Exit codes: 0 done or quit; 2 the coupon can't be found or read; 130 stopped with Ctrl-C (what was typed is kept).`,
 } satisfies CommandSpec;
 export type EnterOptionValues = ValuesOf<typeof enter.options>;

@@ -135,9 +135,9 @@ export const formats =
       .filter((part) => part !== '');
     const unknown = named.find((name) => name !== 'all' && !taken.some((format) => format === name));
     if (unknown !== undefined || named.length === 0) {
-      throw new InvalidArgumentError(
-        `Expected a comma list of ${taken.join(', ')} or all; found "${unknown ?? text}".`,
-      );
+      // As it was typed, with the words around it that are no names either.
+      const shown = text.split(/\s*[,;]\s*/).find((part) => part.toLowerCase().includes(unknown ?? ' '));
+      throw new InvalidArgumentError(`Expected a comma list of ${taken.join(', ')} or all; found "${shown ?? text}".`);
     }
     return taken.filter((format) => named.includes('all') || named.includes(format));
   };

@@ -22,11 +22,13 @@ import type { StartOptionValues } from '../options/calibration.js';
 import { flagOf } from '../options/option.js';
 import * as parse from '../options/values.js';
 import { intoProject } from '../project-file.js';
-import { refuseResults } from '../results.js';
 import { sayWrote } from '../tell.js';
 
 export async function runStart(values: StartOptionValues, io: Io): Promise<ExitCode> {
-  await refuseResults([PROJECT_FILE], { overwrite: values.overwrite }, io);
+  const inTheWay = await io.inTheWay([PROJECT_FILE], { overwrite: values.overwrite });
+  // It lies where one works: --out, which helps elsewhere, names the folder for what is made later.
+  const hint = 'Give --overwrite to replace it, or work in another folder: each machine has one of its own.';
+  if (inTheWay.length > 0) throw new InputError(inTheWay.map((problem) => ({ ...problem, hint })));
   if (values.film !== undefined) safeFilm(values.film);
   const asker = askerOf(io);
   let project: Project;
