@@ -2,7 +2,7 @@ import { dirname, join, relative, resolve } from 'node:path';
 import type { Command } from 'commander';
 import { InputError, type Warning } from '../errors.js';
 import { COUPON_FORMATS } from '../export/export-formats.js';
-import { refusedDays } from '../fit/drift/session-days.js';
+import { doubtIn, openDoubts, refusedDays, settleDoubt } from '../fit/drift/session-days.js';
 import { kept } from '../kept.js';
 import { refuseFilm } from '../machine/film-hazards.js';
 import { parseProfile } from '../machine/profile-file.js';
@@ -192,23 +192,36 @@ export async function loadProfile(path: string, io: Io): ReturnType<typeof readP
   const read = await readProfile(path, io);
   const warnings = [
     ...(isProjects ? projectDisagrees(found.project, read.profile) : []),
-    ...sinceRefused(read.profile),
+    ...sinceChanged(read.profile),
   ];
   sayWarnings(warnings, io);
   if (warnings.length > 0) io.run.isDoubted = true;
   return read;
 }
 
-/** A profile whose machine was seen to have changed holds for what was cut before. */
-export function sinceRefused({ sessions }: Profile): Warning[] {
+/** A profile whose machine was seen to have changed holds for what was cut before; one in doubt, perhaps. */
+export function sinceChanged({ sessions }: Profile): Warning[] {
   const days = refusedDays(sessions);
-  if (days.length === 0) return [];
+  const doubts = openDoubts(sessions);
   return [
-    {
-      code: 'MACHINE_CHANGED',
-      message: `readings of ${days.join(', ')} were refused because the machine had changed, and nothing has settled that since: this profile holds for what was cut before.`,
-      hint: 'Cut the coupons and fit anew; or settle it: apertrue fit … --drop DAY where that day was wrong, --keep-all where it was right.',
-    },
+    ...(days.length > 0
+      ? [
+          {
+            code: 'MACHINE_CHANGED',
+            message: `readings of ${days.join(', ')} were refused because the machine had changed, and nothing has settled that since: this profile holds for what was cut before.`,
+            hint: 'Cut the coupons and fit anew; or settle it: apertrue fit … --drop DAY where that day was wrong, --keep-all where it was right.',
+          },
+        ]
+      : []),
+    ...(doubts
+      ? [
+          {
+            code: 'MACHINE_DOUBTFUL',
+            message: `${doubtIn(doubts)}, and nothing has settled that since: if the machine has changed, what is cut by this profile is off by as much.`,
+            hint: `Before you cut, ${settleDoubt(doubts.days)}, and add that: apertrue fit … --add-to …; where that day was read wrongly, --drop DAY as well.`,
+          },
+        ]
+      : []),
   ];
 }
 

@@ -2,7 +2,7 @@ import * as z from 'zod';
 import { canvasSchema, featureSchema } from '../coupon/parse-features.js';
 import { OUTCOMES } from '../readings/where-to-read.js';
 import { modelProblems } from './machine-model.js';
-import { FIELD_SHAPES, type Profile } from './types.js';
+import { FIELD_SHAPES, PARAMETER_NAMES, type Profile } from './types.js';
 
 const number = z.number();
 const positive = z.number().positive();
@@ -73,6 +73,12 @@ const session = z.strictObject({
   refused: text
     .optional()
     .describe('Why its readings are not part of the fit: they showed a machine that has changed.'),
+  doubtful: z
+    .partialRecord(z.enum(PARAMETER_NAMES), number)
+    .optional()
+    .describe(
+      'By how much these numbers seemed off, a ratio or mm, which nothing has settled since: the machine may have changed.',
+    ),
 });
 
 const window = z.strictObject({

@@ -29,6 +29,20 @@ export const PARAMETER_TITLES: Record<ParameterName, string> = {
   kerfYMm: 'kerf Y',
 };
 
+/** The same in sentences about a change. */
+export const NUMBER_NAMES: Record<ParameterName, string> = {
+  scaleX: 'scale along X',
+  scaleY: 'scale along Y',
+  shear: 'shear',
+  kerfXMm: 'kerf across X',
+  kerfYMm: 'kerf across Y',
+};
+
+/** A change of one number as a person sees it on the film. */
+export function sizeWords(parameter: ParameterName, size: number): string {
+  return parameter.startsWith('kerf') ? `${(1000 * size).toFixed(1)} µm` : `${(1e5 * size).toFixed(0)} µm on 100 mm`;
+}
+
 /** The five numbers with what is known about them. */
 export interface ProfileFit {
   readonly scaleX: Measured;
@@ -143,7 +157,14 @@ export interface ReadingSession {
   readonly readings: readonly Reading[];
   /** Why these readings are not part of the fit: they showed a machine that has changed. Kept, and never forgotten. */
   readonly refused?: string;
+  /**
+   * Part of the fit, but in doubt: by how much these numbers seemed off when the readings were added, a ratio or mm. It
+   * stands until later readings settle it.
+   */
+  readonly doubtful?: Doubts;
 }
+
+export type Doubts = Partial<Readonly<Record<ParameterName, number>>>;
 
 /** The machine's model: q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths. */
 export interface MachineModel {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { sinceRefused } from '../../src/cli/project-file.js';
+import { sinceChanged } from '../../src/cli/project-file.js';
 import { profileText } from '../../src/machine/profile-file.js';
 import type { Measured, Profile, ReadingSession } from '../../src/machine/types.js';
 import { gaussian, seeded } from '../virtual-laser/random.js';
@@ -202,7 +202,7 @@ describe('apertrue control', () => {
     put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
     const { out } = await desk.run('control a.json');
     expect(out).toBe(
-      'No verdict: one date shows no change.\n\nScale along X; scale along Y; kerf across X, mm; kerf across Y, mm, 1 date:\n  Limits need at least two dates; read a witness coupon with every stencil.\n',
+      'No verdict: one date shows no change.\n\nScale along X; scale along Y; kerf across X, mm; kerf across Y, mm, 1 date:\n  Limits need at least two dates before the newest; read a witness coupon with every stencil.\n',
     );
     put({ 'b.json': profileText(profile('b', 0.1, { sessions: steady.slice(0, 1) })) });
     expect((await desk.run('control a.json b.json')).out).not.toContain('1 dates');
@@ -242,7 +242,11 @@ describe('apertrue control', () => {
         'readings of 2031-01-12 were refused because the machine had changed',
       );
     }
-    expect(sinceRefused(profile('a', 0.1, { sessions }))).toMatchObject([{ code: 'MACHINE_CHANGED' }]);
+    expect(sinceChanged(profile('a', 0.1, { sessions }))).toMatchObject([{ code: 'MACHINE_CHANGED' }]);
+    const doubtful = [...before.slice(1), { ...before[0], doubtful: { kerfYMm: -0.012 } }];
+    expect(sinceChanged(profile('a', 0.1, { sessions: doubtful }))).toMatchObject([
+      { code: 'MACHINE_DOUBTFUL', message: expect.stringContaining('kerf across Y (off by 12.0 µm)') },
+    ]);
     put({ 'b.json': profileText(profile('b', 0.1, { sessions: before })) });
     expect((await desk.run('correct board.gbr -p b.json --pitch-mm 0.05 -o settled')).said).not.toContain('refused');
   });

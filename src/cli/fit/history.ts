@@ -1,12 +1,13 @@
 import { InputError } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/types.js';
+import { openDoubts, settleDoubt, withoutDoubts } from '../../fit/drift/session-days.js';
 import type { ReadingsAgainstProfile } from '../../fit/drift/shifts.js';
 import { makeProfile } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { count, visible } from '../../text.js';
 import type { Io } from '../io.js';
 import type { FitOptionValues } from '../options/calibration.js';
-import { printJson } from '../tell.js';
+import { printJson, shellQuoted } from '../tell.js';
 
 /** Fewer rows than this may agree with earlier ones by chance: gauges have coarse steps. */
 const NO_CHANCE = 5;
@@ -86,8 +87,9 @@ export function markDropped(
   if (days.length + features.length + single.length === 0) return [...sessions];
   const dropped = new Set(features);
   const out = new Set(single.map(({ session, index }) => `${session} ${index}`));
-  return sessions.map(({ refused, ...session }, s) => {
-    const whole = session.date !== undefined && days.includes(session.date);
+  return sessions.map(({ refused, ...known }, s) => {
+    const whole = known.date !== undefined && days.includes(known.date);
+    const session = whole ? withoutDoubts(known) : known;
     const readings = session.readings.map((reading, i) => {
       const named = dropped.has(reading.feature) || dropped.has(`${session.coupon}/${reading.feature}`);
       return whole || named || out.has(`${s} ${i}`) ? { ...reading, dropped: true } : reading;
@@ -137,6 +139,31 @@ export async function heldAgainst(
     ignore: (session, index) => wrong.has(`${session} ${index}`) || dropped.has(`${session} ${index}`),
     resolutionMm: values.resolutionMm,
   });
+}
+
+/** The sessions with what is doubtful of them now: the fresh ones are the last. */
+export async function judgedSessions(
+  sessions: readonly ReadingSession[],
+  fresh: number,
+  against: ReadingsAgainstProfile | undefined,
+): Promise<readonly ReadingSession[]> {
+  if (!against) return sessions;
+  const { withDoubts } = await import('../../fit/drift/readings-against-profile.js');
+  return withDoubts(sessions.slice(0, -fresh), sessions.slice(-fresh), against);
+}
+
+/** What comes before any stencil while a profile is in doubt: the readings that settle it. */
+export function settleFirst(
+  { sessions }: Profile,
+  files: readonly string[],
+  { out, addTo = out }: FitOptionValues,
+): string[] {
+  const doubts = openDoubts(sessions);
+  if (!doubts || addTo === undefined) return [];
+  const [known, into] = [addTo, out ?? addTo].map(shellQuoted);
+  return [
+    `before you cut stencils, ${settleDoubt(doubts.days)}, and add that: apertrue fit ${files.map(shellQuoted).join(' ') || 'FILE'} --add-to ${known} --out ${into}${known === into ? ' --overwrite' : ''}`,
+  ];
 }
 
 /** Causes that no machine brings about. */

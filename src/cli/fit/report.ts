@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import { CAUTION } from '../../coupon/cautions.js';
 import { formatProblem } from '../../errors.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
+import { doubtIn, openDoubts } from '../../fit/drift/session-days.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
@@ -38,6 +39,8 @@ export interface FitToReport {
   readonly unchecked?: readonly string[];
   /** Whether the project file names the profile: then nobody types it. */
   readonly answered?: boolean;
+  /** What settles a doubt of the profile, which comes before any stencil. */
+  readonly settling?: readonly string[];
   /** How the bed bends, where places were read. */
   readonly bends?: FieldFit;
 }
@@ -81,10 +84,11 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
   return reportFiles(stemOf(out), { title: `${profile.name}: calibration`, blocks });
 }
 
-function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport): Block[] {
+function verdict(result: CalibrationResult, { withheld, ofBefore, profile }: FitToReport): Block[] {
   const { flagged, robust, warnings, faults } = result;
   const found = faults.filter((fault) => fault.found);
-  const fine = flagged.length === 0 && found.length === 0 && !withheld;
+  const doubts = ofBefore ? undefined : openDoubts(profile.sessions);
+  const fine = flagged.length === 0 && found.length === 0 && !withheld && !doubts;
   const sentence = ofBefore ? undefined : openingSentence(result);
   return [
     fine
@@ -92,6 +96,7 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
       : words(
           [
             ...(withheld ? [withheld] : []),
+            ...(doubts ? [`${capital(doubtIn(doubts))}: the machine may have changed.`] : []),
             ...(flagged.length > 0 ? [`${count(flagged.length, 'reading stands', 'readings stand')} out.`] : []),
             ...found.map((fault) => fault.sentence),
           ].join(' '),
@@ -104,7 +109,10 @@ function verdict(result: CalibrationResult, { withheld, ofBefore }: FitToReport)
   ];
 }
 
-function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, ofBefore, answered }: FitToReport): Block[] {
+function nextSteps(
+  { flagged, hints }: CalibrationResult,
+  { out, withheld, ofBefore, answered, settling = [] }: FitToReport,
+): Block[] {
   const ids = [...new Set(flagged.map(({ feature }) => feature))].join(', ');
   const again = flagged.length > 0 ? [`Read ${ids} again, and correct the readings file where it is wrong.`] : [];
   const named = answered ? '' : ` --profile ${shellQuoted(basename(out))} --out stencils`;
@@ -112,7 +120,8 @@ function nextSteps({ flagged, hints }: CalibrationResult, { out, withheld, ofBef
     `Correct a stencil, with your paste layer for board.gbr: apertrue correct board.gbr${named}`,
     `Cut it as the coupons were cut: same program, same typed-in size, same film laid the same way round, same power and speed. Caution: ${CAUTION}`,
   ];
-  const items = ofBefore ? [] : [...again, ...hints, ...(withheld ? [] : correct)];
+  const before = settling.map(capital);
+  const items = ofBefore ? [] : [...again, ...before, ...hints, ...(withheld || before.length > 0 ? [] : correct)];
   return items.length === 0 ? [] : [{ kind: 'list', ordered: true, items }];
 }
 
@@ -132,9 +141,9 @@ function recordOf(profile: Profile, sessions: readonly ReadingSession[]): string
     ...optional('power', settings?.powerPercent, ' %'),
     ...optional('speed', settings?.speedMmS, ' mm/s'),
     ...optional('passes', settings?.passes),
-    ...sessions.map(({ coupon, date, readings, refused }) => [
+    ...sessions.map(({ coupon, date, readings, refused, doubtful }) => [
       `coupon ${coupon}`,
-      `${count(readings.length, 'reading')}${date ? `, ${date}` : ''}${refused ? ', refused' : ''}`,
+      `${count(readings.length, 'reading')}${date ? `, ${date}` : ''}${refused ? ', refused' : doubtful ? ', doubtful' : ''}`,
     ]),
   ];
 }

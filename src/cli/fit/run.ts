@@ -3,6 +3,7 @@ import { InputError } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
+import { openDoubts, withoutDoubts } from '../../fit/drift/session-days.js';
 import { uncheckedSentences } from '../../fit/plan/plan-words.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { straightened, straightProfile } from '../../machine/place-field.js';
@@ -21,8 +22,10 @@ import {
   dropsOf,
   heldAgainst,
   joinSessions,
+  judgedSessions,
   markDropped,
   refusedProfile,
+  settleFirst,
   tellChange,
   tellLeftOut,
   withoutRepeats,
@@ -65,13 +68,14 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     robust: values.robust,
   });
   const marked = markDropped(sessions, drops, values.robust ? pooled.robust?.ignored : []);
-  const straight = straightened(marked, field);
-  const days = betweenDays(pooled.fit, straight, values.resolutionMm);
-  const result = { ...pooled, fit: days.fit };
   const against =
     older && fresh.some(hasLengths)
-      ? await heldAgainst(straightProfile(older), straightened(fresh, older.field), result, values)
+      ? await heldAgainst(straightProfile(older), straightened(fresh, older.field), pooled, values)
       : undefined;
+  const judged = await judgedSessions(marked, fresh.length, against);
+  const straight = straightened(judged, field);
+  const days = betweenDays(pooled.fit, straight, values.resolutionMm);
+  const result = { ...pooled, fit: days.fit };
   if (older && against?.changed && !values.keepAll) {
     tellChange(against, values, io);
     const before = marked.slice(0, -fresh.length);
@@ -94,7 +98,12 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     io.run.next = await cutAnew(older, dirname(readings[0] ?? ''), io);
     return EXIT.findings;
   }
-  const profile = profileOf(values, older, marked, result, field);
+  const profile = profileOf(values, older, judged, result, field);
+  const settling = settleFirst(
+    profile,
+    judged.slice(-fresh.length).some(({ doubtful }) => doubtful) ? readings : [],
+    values,
+  );
   const unstated = result.gauges
     .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
     .map(({ name }) => name);
@@ -116,10 +125,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const ofWork = sentences.filter((sentence) => !unchecked.includes(sentence));
   const told = {
     profile,
-    sessions,
+    sessions: judged,
     sentences: ofWork,
     unchecked,
     answered: isFromProject(io),
+    settling,
     bends,
     ...withheld,
   };
@@ -147,14 +157,17 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   if (values.out !== undefined) tellUnnamedSettings(profile, io);
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   const lacking = values.out === undefined ? undefined : couponLacking(profile.fit);
-  if (lacking !== undefined) {
-    const bed = bedOptions(sessions[0].canvas, dirname(readings[0] ?? ''), io);
-    io.run.next = [
-      `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed}`,
-    ];
-  }
-  const found =
-    result.flagged.length > 0 || hasFault(result) || against?.changed || (against?.doubtful.length ?? 0) > 0;
+  const bed = () => bedOptions(sessions[0].canvas, dirname(readings[0] ?? ''), io);
+  const first = [
+    ...settling,
+    ...(lacking === undefined
+      ? []
+      : [
+          `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed()}`,
+        ]),
+  ];
+  if (first.length > 0) io.run.next = first;
+  const found = result.flagged.length > 0 || hasFault(result) || against?.changed || openDoubts(judged) !== undefined;
   return found ? EXIT.findings : EXIT.done;
 }
 
@@ -225,10 +238,10 @@ async function olderProfile(path: string, io: Io): Promise<Profile> {
   return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
 }
 
-/** With --keep-all days that were refused are taken in like the others. */
+/** With --keep-all days that were refused or doubtful are taken in like the others. */
 function settled(sessions: readonly ReadingSession[], fresh: readonly ReadingSession[], { keepAll }: FitOptionValues) {
   if (!keepAll || sessions.length === fresh.length) return [...sessions];
-  return sessions.map(({ refused: _, ...session }) => session);
+  return sessions.map(({ refused: _, ...session }) => withoutDoubts(session));
 }
 
 function hasCells({ features, readings }: ReadingSession): boolean {

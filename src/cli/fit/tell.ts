@@ -6,7 +6,8 @@ import { lengthsReadIn, spansGauge } from '../../fit/calibration/gauges.js';
 import { expanded, openingUncertainty } from '../../fit/calibration/profile-fit.js';
 import type { CalibrationOptions, CalibrationResult, ReadingResidual } from '../../fit/calibration/types.js';
 import { whereRead } from '../../fit/calibration/zeros.js';
-import type { BetweenDays } from '../../fit/drift/between-days.js';
+import { type BetweenDays, isDoubted } from '../../fit/drift/between-days.js';
+import { openDoubts } from '../../fit/drift/session-days.js';
 import { lengthsThere, planReadings } from '../../fit/plan/plan-readings.js';
 import { gaugeSoFar, likelyWider, planSentences, type Reached, whatNext } from '../../fit/plan/plan-words.js';
 import {
@@ -262,6 +263,7 @@ export function nextReadings(
     ...heldByPlaces(result, reached),
     ...heldByLimit(result.gauges, own, reached),
     ...heldByDays(days, reached),
+    ...heldByDoubt(own),
   };
   const [spans, widths] = [true, false].map((is) => lengths.flat().filter(({ kind }) => (kind === 'span') === is));
   const left = {
@@ -296,6 +298,14 @@ function heldByDays(days: BetweenDays['components'], reached: Reached): Held {
         : 'it may differ from day to day, which readings of more days would tell',
     ]),
   );
+}
+
+/** What settles a doubt makes the interval smaller, and nothing else does. */
+function heldByDoubt(sessions: readonly ReadingSession[]): Held {
+  const doubts = openDoubts(sessions);
+  const names = PARAMETER_NAMES.filter((name) => isDoubted(name, doubts));
+  const why = `in doubt until the readings of ${doubts?.days.join(', ')} are settled`;
+  return Object.fromEntries(names.map((name) => [name, why]));
 }
 
 /** A limit of error that alone makes so much of an interval decides it. */

@@ -233,10 +233,11 @@ spans, tell it. A gauge called caliper has a limit of error of 0.02 mm, above 15
 another.
 With --add-to the new readings, even one or two, are first held against the profile and the days before; when the
 machine has changed, that is told with numbers and limits, and nothing is pooled without --keep-all: the profile keeps
-the day as refused, and so every later one until it is left out (--drop DAY). What is dropped stays out, and so does
-what --robust passed over.
+the day as refused, and so every later one until it is left out (--drop DAY). What may be a change or chance is pooled as
+doubtful, with wider uncertainties, and said by all that goes by the profile until later readings settle it. What is
+dropped stays out, and so does what --robust passed over.
 Exit codes: 0 done; 2 the readings can't be worked with, nothing written; 3 done, but readings stand out, the machine has
-a fault or a gauge a zero that may be the machine's (all listed), or the machine changed (--add-to).`,
+a fault or a gauge a zero that may be the machine's (all listed), or the machine changed, or may have (--add-to).`,
 } satisfies CommandSpec;
 export type FitOptionValues = ValuesOf<typeof fit.options>;
 
@@ -282,7 +283,8 @@ Examples:
 A profile keeps its readings by date (apertrue fit --add-to … --date …). Each date is fitted alone and becomes a
 point with its uncertainty; how much the readings of a date scatter about that fit has a chart of its own.
 With two profiles or more, the first and the last are also compared number by number. The first line is the verdict over
-all of it; a day that was refused when it was added keeps it until it is settled (apertrue fit: --drop DAY, --keep-all).
+all of it; a day that was refused or doubtful when it was added keeps it until it is settled (apertrue fit: more readings
+where it is doubtful; --drop DAY, --keep-all). Limits come from the dates before the newest, the refused and the doubtful.
 Exit codes: 0 in control; 2 bad input; 3 something lies outside its limits or changed beyond noise, or there is no verdict
 yet.`,
 } satisfies CommandSpec;

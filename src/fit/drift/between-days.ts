@@ -1,17 +1,19 @@
 import {
   byParameter,
   type Measured,
+  NUMBER_NAMES,
   PARAMETER_NAMES,
   type ParameterName,
   type ProfileFit,
   type ReadingSession,
+  sizeWords,
 } from '../../machine/types.js';
 import { capital } from '../../text.js';
 import { type Gauge, gaugesOf, isToldAnew } from '../calibration/gauges.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import { fisherUpper } from '../statistics/distributions.js';
-import { groupsByDay } from './session-days.js';
-import { NUMBER_NAMES, shiftsOf, sizeWords } from './shifts.js';
+import { groupsByDay, type OpenDoubts, openDoubts } from './session-days.js';
+import { shiftsOf } from './shifts.js';
 
 export interface BetweenDays {
   /** The same numbers, with the uncertainty that they have on a day to come. */
@@ -77,20 +79,49 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
     if (!sure && daysOfEqualWeight < LEAST_DAYS) return [];
     return [{ parameter, sd: Math.sqrt(variance), days: own.length, sure, added: variance * (1 + squares) }];
   });
-  const added = (k: number): number => components.find(({ parameter }) => parameter === PARAMETER_NAMES[k])?.added ?? 0;
+  const doubts = openDoubts(sessions);
+  // The interval of 95 %, two standard uncertainties, reaches what a doubtful day says.
+  const own = byParameter((name) =>
+    Math.max(components.find(({ parameter }) => parameter === name)?.added ?? 0, ((doubts?.sizes[name] ?? 0) / 2) ** 2),
+  );
+  const added = (k: number): number => {
+    const number = PARAMETER_NAMES[k];
+    const alike = isDoubted(number, doubts) ? PARAMETER_NAMES.filter((name) => sortOf(name) === sortOf(number)) : [];
+    return Math.max(own[number], ...alike.map((name) => own[name]));
+  };
   const covariance = fit.covariance.map((row, k) => row.map((value, j) => (j === k ? value + added(k) : value)));
   const determined = components.filter(({ parameter }, i) => {
+    if (isDoubted(parameter, doubts)) return false;
     const before = fit[parameter].stdUncertainty;
     return Math.sqrt(before ** 2 + components[i].added) > TELLING * before;
   });
   return {
     fit: { ...fit, ...byParameter((name, k) => widen(fit[name], added(k))), covariance },
     components: components.map(({ added: _, ...component }) => component),
-    sentences: determined.map(
-      ({ parameter, sd, days: count, sure }) =>
-        `${capital(NUMBER_NAMES[parameter])} ${sure ? 'differs' : 'may differ'} from day to day by ${sizeWords(parameter, sd)} (standard deviation over ${count} days${sure ? ', beyond the readings’ noise); its uncertainty holds that.' : '): the readings’ noise alone may look so by chance, but its uncertainty holds that.'}`,
-    ),
+    sentences: [
+      ...doubtSentences(fit, doubts),
+      ...determined.map(
+        ({ parameter, sd, days: count, sure }) =>
+          `${capital(NUMBER_NAMES[parameter])} ${sure ? 'differs' : 'may differ'} from day to day by ${sizeWords(parameter, sd)} (standard deviation over ${count} days${sure ? ', beyond the readings’ noise); its uncertainty holds that.' : '): the readings’ noise alone may look so by chance, but its uncertainty holds that.'}`,
+      ),
+    ],
   };
+}
+
+/** Numbers that one cause moves together: focus and power both kerfs, heat and damp both scales. */
+const sortOf = (name: ParameterName): string => (name.startsWith('kerf') ? 'kerf' : name.replace(/[XY]$/, ''));
+
+/** Whether a doubtful day may have moved this number: itself, or one of its sort. */
+export const isDoubted = (name: ParameterName, doubts: OpenDoubts | undefined): boolean =>
+  doubts?.names.some((other) => sortOf(other) === sortOf(name)) === true;
+
+function doubtSentences(fit: ProfileFit, doubts: OpenDoubts | undefined): string[] {
+  const wider = PARAMETER_NAMES.filter((name) => !fit[name].assumed && isDoubted(name, doubts));
+  if (!doubts || wider.length === 0) return [];
+  const names = wider.map((name) => NUMBER_NAMES[name]).join(', ');
+  return [
+    `Until the readings of ${doubts.days.join(', ')} are settled, the uncertainty of ${names} holds that ${wider.length > 1 ? 'they' : 'it'} may have changed by as much.`,
+  ];
 }
 
 function widen(measured: Measured, added: number): Measured {

@@ -16,6 +16,8 @@ export interface IndividualsOptions {
   readonly baselineCount?: number;
   /** The standard deviation is taken no smaller than this, for example the values' own uncertainty; default 0. */
   readonly leastSd?: number;
+  /** The baseline's mean is itself uncertain: the limits are wider by √(1 + 1/n), as later values need them. */
+  readonly forLater?: boolean;
 }
 
 export interface IndividualsChart extends ControlChart {
@@ -45,7 +47,7 @@ export function individualsChart(values: readonly number[], options: Individuals
   const centre = mean(baseline);
   const meanMovingRange = mean(movingRanges(baseline));
   const sd = Math.max(meanMovingRange / D2_OF_TWO, options.leastSd ?? 0);
-  const reach = LIMITS_SD * sd;
+  const reach = LIMITS_SD * sd * (options.forLater ? Math.sqrt(1 + 1 / baseline.length) : 1);
   const [lowerLimit, upperLimit] = [centre - reach, centre + reach];
   return {
     kind: 'individuals',

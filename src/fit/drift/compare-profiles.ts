@@ -1,11 +1,16 @@
-import { PARAMETER_NAMES, type ParameterName, type Profile, type ReadingSession } from '../../machine/types.js';
+import {
+  NUMBER_NAMES,
+  PARAMETER_NAMES,
+  type ParameterName,
+  type Profile,
+  type ReadingSession,
+} from '../../machine/types.js';
 import { capital, count, micrometres, signed } from '../../text.js';
 import { studentTwoSided } from '../statistics/distributions.js';
 import type { ScatterChart } from './charts.js';
 import type { DriftChart, HistoryPoint } from './drift-chart.js';
 import { type ProfileHistory, sessionKey } from './profile-history.js';
-import { refusedDays } from './session-days.js';
-import { NUMBER_NAMES } from './shifts.js';
+import { doubtIn, openDoubts, refusedDays, settleDoubt } from './session-days.js';
 
 export interface ParameterChange {
   readonly parameter: ParameterName;
@@ -60,7 +65,7 @@ export function compareProfiles(
     changes,
     anyBeyondNoise: moved.length > 0,
     relation,
-    sentences: sentencesOf(changes, relation, refusedDays(newer.sessions)),
+    sentences: sentencesOf(changes, relation, newer.sessions),
   };
 }
 
@@ -131,13 +136,17 @@ function sentence(parameter: ParameterName, older: number, newer: number, u: num
 function sentencesOf(
   changes: readonly ParameterChange[],
   relation: ProfileComparison['relation'],
-  refused: readonly string[],
+  sessions: readonly ReadingSession[],
 ): string[] {
+  const refused = refusedDays(sessions);
+  const doubts = openDoubts(sessions);
   const moved = changes.filter((change) => change.beyondNoise);
   const names = moved.map((change) => NUMBER_NAMES[change.parameter]);
+  const asFar = refused.length > 0 ? ', as far as days count that were not refused' : '; the older profile still holds';
+  const holds = doubts && refused.length === 0 ? ', but the newer profile is in doubt' : asFar;
   const verdict =
     moved.length === 0
-      ? `Nothing changed beyond the readings’ noise${refused.length > 0 ? ', as far as days count that were not refused' : '; the older profile still holds'}.`
+      ? `Nothing changed beyond the readings’ noise${holds}.`
       : `Changed beyond the readings’ noise: ${names.join(', ')}. Use the newer profile; stencils corrected by the older one are off by as much.`;
   const notes: Record<ProfileComparison['relation'], string[]> = {
     separate: [],
@@ -146,7 +155,8 @@ function sentencesOf(
   };
   // A refused day says that the machine moved, and moves no number of the profile that refuses it.
   const left = refused.length > 0 ? [`Refused, and so in none of these numbers: ${refused.join(', ')}.`] : [];
-  return [verdict, ...changes.map((change) => change.say), ...left, ...notes[relation]];
+  const open = doubts ? [`${capital(doubtIn(doubts))}.`] : [];
+  return [verdict, ...changes.map((change) => change.say), ...left, ...open, ...notes[relation]];
 }
 
 /** One number of the machine from date to date. */
@@ -168,6 +178,9 @@ export function controlVerdict(
   const between = comparison?.changes.filter(({ beyondNoise }) => beyondNoise) ?? [];
   const names = [...new Set([...changed, ...between].map(({ parameter }) => NUMBER_NAMES[parameter]))];
   const wide = scatter?.wide ?? [];
+  const doubtful = history.entries.flatMap(({ label, doubtful: numbers }) =>
+    numbers ? [`${numbers.map((number) => NUMBER_NAMES[number]).join(', ')} of ${label}`] : [],
+  );
   const found = [
     ...(refused.length > 0
       ? [`refused when they were added, and not settled since: ${refused.join(', ')} (left out of the charts)`]
@@ -175,7 +188,16 @@ export function controlVerdict(
     ...(names.length > 0 ? [`changed: ${names.join(', ')}`] : []),
     ...(wide.length > 0 ? [`readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`] : []), // biome-ignore format: one thought
   ];
-  if (found.length > 0) return { inControl: false, sentence: `Not in control. ${capital(found.join('; '))}.` };
+  const doubts = doubtful.length > 0 ? [`doubtful, and not settled since: ${doubtful.join('; ')}`] : [];
+  if (found.length > 0)
+    return { inControl: false, sentence: `Not in control. ${capital([...found, ...doubts].join('; '))}.` };
+  if (doubts.length > 0) {
+    const again = settleDoubt(history.entries.filter((entry) => entry.doubtful).map(({ label }) => label));
+    return {
+      inControl: false,
+      sentence: `${capital(doubts[0])}. The machine may have changed: before you cut stencils, ${again}.`,
+    };
+  }
   if (courses.length === 0) {
     return { sentence: 'No verdict: no date holds readings that could be fitted alone.' };
   }

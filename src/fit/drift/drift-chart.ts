@@ -11,6 +11,8 @@ export interface HistoryPoint {
   readonly stdUncertainty?: number;
   /** Refused when it came: limits never rest on it. */
   readonly refused?: boolean;
+  /** It may be of a machine that has changed: nor do they rest on that. */
+  readonly doubtful?: boolean;
 }
 
 export interface DriftOptions {
@@ -57,8 +59,9 @@ const ALPHA = 0.001;
 export function driftChart(history: readonly HistoryPoint[], options: DriftOptions = {}): DriftChart {
   const labels = history.map((point) => point.label);
   const stdUncertainties = history.map((point) => point.stdUncertainty ?? Number.NaN);
-  const firstRefused = history.findIndex(({ refused }) => refused);
-  const sound = firstRefused < 0 ? history.length : firstRefused;
+  const firstUnsound = history.find(({ refused, doubtful }) => refused || doubtful);
+  // The newest is judged by those before it: among few it would widen its own limits.
+  const sound = firstUnsound ? history.indexOf(firstUnsound) : history.length - 1;
   const baselineCount = Math.min(options.baselineCount ?? ENOUGH_POINTS, sound);
   if (baselineCount < 2) {
     return {
@@ -67,14 +70,18 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
       outside: [],
       farOff: [],
       sentences: [
-        firstRefused >= 0
-          ? `Limits need at least two dates before the first that was refused (${labels[firstRefused]}).`
-          : 'Limits need at least two dates; read a witness coupon with every stencil.',
+        firstUnsound
+          ? `Limits need at least two dates before the first that ${firstUnsound.refused ? 'was refused' : 'is doubtful'} (${firstUnsound.label}).`
+          : 'Limits need at least two dates before the newest; read a witness coupon with every stencil.',
       ],
     };
   }
   const values = history.map((point) => point.value);
-  const individuals = individualsChart(values, { baselineCount, leastSd: noiseOf(history.slice(0, baselineCount)) });
+  const individuals = individualsChart(values, {
+    baselineCount,
+    leastSd: noiseOf(history.slice(0, baselineCount)),
+    forLater: true,
+  });
   const lambda = options.lambda ?? LAMBDA;
   // The centre is the baseline's mean, itself uncertain: beside the steadier average that counts.
   const centreShare = history.length > baselineCount ? (2 - lambda) / lambda / baselineCount : 0;

@@ -4,6 +4,7 @@ import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../m
 import { fitSessions } from '../calibration/fit-sessions.js';
 import { gaugeName } from '../calibration/gauges.js';
 import type { HistoryPoint } from './drift-chart.js';
+import { openDoubts } from './session-days.js';
 
 /** What the machine was on one day, from the readings of that day alone. */
 export interface HistoryEntry {
@@ -11,6 +12,8 @@ export interface HistoryEntry {
   readonly fit: ProfileFit;
   /** These readings showed a machine that has changed, and are not part of the profile's fit. */
   readonly refused?: boolean;
+  /** They may be of a machine that has changed: what seemed off then, and is not settled since. */
+  readonly doubtful?: readonly ParameterName[];
 }
 
 export interface ProfileHistory {
@@ -52,7 +55,13 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
         own.map(({ refused: _, ...session }) => zeroFree(session)),
         { sameGauges: true },
       );
-      entries.push({ label, fit, ...(own.some(({ refused }) => refused) ? { refused: true } : {}) });
+      const doubts = openDoubts(own);
+      entries.push({
+        label,
+        fit,
+        ...(own.some(({ refused }) => refused) ? { refused: true } : {}),
+        ...(doubts ? { doubtful: doubts.names } : {}),
+      });
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       skipped.push({ label, reason: error.problems[0]?.message ?? error.message });
@@ -92,9 +101,10 @@ function zerosOf(sessions: readonly ReadingSession[]): [string, number][] {
 export function courseOf(history: ProfileHistory, parameter: ParameterName): HistoryPoint[] {
   return history.entries
     .filter(({ fit }) => !fit[parameter].assumed)
-    .map(({ label, fit, refused }) => ({
+    .map(({ label, fit, refused, doubtful }) => ({
       label,
       ...(refused ? { refused } : {}),
+      ...(doubtful ? { doubtful: true } : {}),
       value: fit[parameter].value,
       stdUncertainty: fit[parameter].stdUncertainty,
     }));

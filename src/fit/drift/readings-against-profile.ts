@@ -10,7 +10,7 @@ import type { CalibrationResult } from '../calibration/types.js';
 import { fisherUpper, studentQuantile } from '../statistics/distributions.js';
 import { allowedTo, allowedToScan, otherGauges, otherGaugeWords } from './between-days.js';
 import { ENOUGH_DAYS, MOST_WITH_ANCHOR, type SeekOptions, seekChange } from './drift-chart.js';
-import { groupsByDay, refusedDays, samePieces } from './session-days.js';
+import { groupsByDay, refusedDays, samePieces, withoutDoubts } from './session-days.js';
 import {
   type ChartedShift,
   parameterValues,
@@ -131,6 +131,38 @@ export function readingsAgainstProfile(
     ...result,
     sentences: [...sentences, ...eyes.map(({ say }) => say), ...otherGaugeWords(unlike, result.changed)],
   };
+}
+
+/** Readings that show a change of twice the doubt's size on their own know it to two standard uncertainties. */
+const SETTLED_WITHIN = 2;
+
+/**
+ * Sessions as they go into the profile together: the new ones with what is doubtful about them, the older ones without the
+ * doubts that the new ones settle. Readings of the same pieces do, for these are judged together with the days before; others
+ * where they would have shown so much.
+ */
+export function withDoubts(
+  older: readonly ReadingSession[],
+  fresh: readonly ReadingSession[],
+  { shifts, leastSeen, doubtful }: Pick<ReadingsAgainstProfile, 'shifts' | 'leastSeen' | 'doubtful'>,
+): ReadingSession[] {
+  const again = new Set(
+    groupsByDay(older)
+      .filter((day) => samePieces(day, fresh))
+      .flat(),
+  );
+  const before = older.map((session) =>
+    withoutDoubts(session, (name, size) =>
+      leastSeen.some(
+        ({ parameter, change }) =>
+          parameter === name && (again.has(session) || change <= SETTLED_WITHIN * Math.abs(size)),
+      ),
+    ),
+  );
+  const off = shifts.filter(({ parameter }) => doubtful.includes(parameter));
+  if (off.length === 0) return [...before, ...fresh];
+  const doubts = Object.fromEntries(off.map(({ parameter, shift }) => [parameter, shift]));
+  return [...before, ...fresh.map((session) => ({ ...session, doubtful: doubts }))];
 }
 
 const telling = ({ shift, limit }: ChartedShift): number => Math.abs(shift) / limit;

@@ -1,5 +1,12 @@
 import { listIn } from '../../kept.js';
-import type { ReadingSession } from '../../machine/types.js';
+import {
+  type Doubts,
+  NUMBER_NAMES,
+  PARAMETER_NAMES,
+  type ParameterName,
+  type ReadingSession,
+  sizeWords,
+} from '../../machine/types.js';
 
 /**
  * Sessions by the day they were read, oldest first. Those without a date come first, in the order in which they were
@@ -26,11 +33,56 @@ export function samePieces(a: readonly ReadingSession[], b: readonly ReadingSess
   return names(a) === names(b);
 }
 
+/** What a day is called by: its date, or its coupon. */
+const dayName = ({ date, coupon }: ReadingSession): string => date ?? coupon;
+
 /** Days whose readings were refused when they were added, and not settled since, oldest first. */
 export const refusedDays = (sessions: readonly ReadingSession[]): string[] => [
   ...new Set(
-    groupsByDay(sessions).flatMap((day) =>
-      day.flatMap(({ refused, date, coupon }) => (refused ? [date ?? coupon] : [])),
-    ),
+    groupsByDay(sessions)
+      .flat()
+      .flatMap((session) => (session.refused ? [dayName(session)] : [])),
   ),
 ];
+
+/** What a profile counts though it may be of a machine that has changed. */
+export interface OpenDoubts {
+  /** Oldest first. */
+  readonly days: readonly string[];
+  /** The numbers that seemed off, and the most that each did, without its sign. */
+  readonly sizes: Doubts;
+  readonly names: readonly ParameterName[];
+}
+
+/** Doubts of days that count, which nothing has settled; undefined when there are none. */
+export function openDoubts(sessions: readonly ReadingSession[]): OpenDoubts | undefined {
+  const own = groupsByDay(sessions)
+    .flat()
+    .filter(({ refused, doubtful }) => !refused && doubtful);
+  if (own.length === 0) return undefined;
+  const most = (name: ParameterName): number =>
+    Math.max(0, ...own.map(({ doubtful }) => Math.abs(doubtful?.[name] ?? 0)));
+  const names = PARAMETER_NAMES.filter((name) => most(name) > 0);
+  return {
+    days: [...new Set(own.map(dayName))],
+    sizes: Object.fromEntries(names.map((name) => [name, most(name)])),
+    names,
+  };
+}
+
+/** What of a profile is in doubt, and since when. */
+export const doubtIn = ({ names, days, sizes }: OpenDoubts): string =>
+  `doubtful: ${names.map((name) => `${NUMBER_NAMES[name]} (off by ${sizeWords(name, sizes[name] ?? 0)})`).join(', ')} by the readings of ${days.join(', ')}`;
+
+/** What a person does about readings in doubt: of these days, or those at hand. */
+export const settleDoubt = (days?: readonly string[]): string =>
+  `read ${days ? `the piece of ${days.join(', ')}` : 'this piece'} again, or cut and read another`;
+
+/** A session without the doubts that `settles` names. */
+export function withoutDoubts(
+  { doubtful = {}, ...session }: ReadingSession,
+  settles: (name: ParameterName, size: number) => boolean = () => true,
+): ReadingSession {
+  const left = Object.entries(doubtful).filter(([name, size]) => !settles(name as ParameterName, size));
+  return left.length > 0 ? { ...session, doubtful: Object.fromEntries(left) } : session;
+}

@@ -1,11 +1,19 @@
 import { fitVariance } from '../../machine/place-field.js';
-import { PARAMETER_NAMES, type ParameterName, type ProfileFit, type ReadingSession } from '../../machine/types.js';
+import {
+  NUMBER_NAMES,
+  PARAMETER_NAMES,
+  type ParameterName,
+  type ProfileFit,
+  type ReadingSession,
+  sizeWords,
+} from '../../machine/types.js';
 import { capital } from '../../text.js';
 import { predictLength } from '../calibration/design.js';
 import { gaugesOf, uniformSd } from '../calibration/gauges.js';
 import type { Observation } from '../calibration/observations.js';
 import { weightedQr } from '../linear/weighted-qr.js';
-import type { DayChange } from './drift-chart.js';
+import { type DayChange, ENOUGH_DAYS } from './drift-chart.js';
+import { settleDoubt } from './session-days.js';
 
 /** How far one number of the machine lies from what the profile says, by some readings alone. */
 export interface Shift {
@@ -124,34 +132,24 @@ export function parameterValues(fit: ProfileFit): number[] {
   return PARAMETER_NAMES.map((name) => fit[name].value);
 }
 
-export const NUMBER_NAMES: Record<ParameterName, string> = {
-  scaleX: 'scale along X',
-  scaleY: 'scale along Y',
-  shear: 'shear',
-  kerfXMm: 'kerf across X',
-  kerfYMm: 'kerf across Y',
-};
-
-/** A change of one number as a person sees it on the film. */
-export function sizeWords(parameter: ParameterName, size: number): string {
-  return parameter.startsWith('kerf') ? `${(1000 * size).toFixed(1)} µm` : `${(1e5 * size).toFixed(0)} µm on 100 mm`;
-}
-
 const signed = (parameter: ParameterName, size: number): string =>
   `${size < 0 ? '−' : '+'}${sizeWords(parameter, Math.abs(size))}`;
 
+/** One number's shift, and against what it was seen. */
+function seenWords({ parameter, shift, chart, days, against }: Omit<ChartedShift, 'say'>): string {
+  const what = capital(NUMBER_NAMES[parameter]);
+  if (chart === 'trend') return `${what}: over ${days} days it has drifted by ${signed(parameter, shift)}`;
+  const who = days === 1 ? 'the new readings are off by' : `the last ${days} days, these readings included, are off by`;
+  // Beside few days of the same piece all that the others say is heard.
+  const before = against < ENOUGH_DAYS ? 'all earlier readings' : `the mean of ${against} earlier days`;
+  const from = against > 0 ? before : 'what the profile says';
+  return `${what}: ${who} ${signed(parameter, shift)} from ${from}`;
+}
+
 /** One number's shift against its limits. */
 export function shiftWords(held: Omit<ChartedShift, 'say'>): string {
-  const { parameter, shift, limit, chart, days, against, beyond } = held;
-  const what = capital(NUMBER_NAMES[parameter]);
-  const verdict = `${beyond ? 'outside' : 'inside'} the limits of ± ${sizeWords(parameter, limit)}`;
-  if (chart === 'trend') {
-    return `${what}: over ${days} days it has drifted by ${signed(parameter, shift)}, ${verdict}.`;
-  }
-  const who = days === 1 ? 'the new readings are off by' : `the last ${days} days, these readings included, are off by`;
-  const before = against === 1 ? 'the earlier day' : `the mean of ${against} earlier days`;
-  const from = against > 0 ? before : 'what the profile says';
-  return `${what}: ${who} ${signed(parameter, shift)} from ${from}, ${verdict}.`;
+  const { parameter, limit, beyond } = held;
+  return `${seenWords(held)}, ${beyond ? 'outside' : 'inside'} the limits of ± ${sizeWords(parameter, limit)}.`;
 }
 
 const NO_CHANGE = 'No change was seen: the new readings agree with the profile.';
@@ -159,11 +157,14 @@ const NO_CHANGE = 'No change was seen: the new readings agree with the profile.'
 /** Neither changed nor not: what is off, how rarely chance makes that, and what settles it. */
 function doubtWords({ shifts, doubtful }: Pick<ReadingsAgainstProfile, 'shifts' | 'doubtful'>): string[] {
   const off = shifts.filter(({ parameter }) => doubtful.includes(parameter));
-  const chance = Math.min(...off.map((one) => one.chance * shifts.length));
+  const names = off.map(({ parameter }) => NUMBER_NAMES[parameter]).join(', ');
   return [
-    `Doubtful: ${off.map(({ parameter }) => NUMBER_NAMES[parameter]).join(', ')}.`,
-    ...off.map(({ say }) => say),
-    `Of ${Number((1 / chance).toPrecision(1))} additions of readings chance makes one look so. They count all the same: read this piece again, or cut and read another, before you cut stencils.`,
+    `Doubtful: ${names}. The machine may have changed, or it is chance.`,
+    ...off.map(
+      (one) =>
+        `${seenWords(one)}. From ± ${sizeWords(one.parameter, one.limit)} on a change is sure; chance alone makes this much in 1 of ${Number((1 / (one.chance * shifts.length)).toPrecision(1))} additions of readings.`,
+    ),
+    `The new readings count, with wider uncertainties, until later ones settle it. Before you cut stencils, ${settleDoubt()}.`,
   ];
 }
 

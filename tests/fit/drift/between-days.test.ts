@@ -107,3 +107,38 @@ describe('the variance between days', () => {
     expect(found / (seen - own)).toBeLessThan(1.1);
   });
 });
+
+describe('a doubtful day', () => {
+  it.each([1, 3, 8])('widens both kerfs as far as it seemed off, and nothing else, on day %i', async (count) => {
+    const [first, ...days] = sessionsOf(await witnessFeatures(), { days: count, seed: 3 });
+    const before = [first, ...days.slice(0, -1)];
+    const { fit } = fitSessions([first, ...days]);
+    const known = betweenDays(fit, [first, ...days]).fit;
+    for (const parameter of ['kerfXMm', 'kerfYMm'] as const) {
+      const doubted = [...before, { ...days[count - 1], doubtful: { [parameter]: -0.017 } }];
+      const { fit: wide, sentences } = betweenDays(fit, doubted);
+      for (const name of ['kerfXMm', 'kerfYMm'] as const) {
+        const [low, high] = wide[name].interval95!;
+        expect(wide[name].value - low).toBeGreaterThan(0.0165);
+        expect(high - wide[name].value).toBeLessThan(0.022);
+      }
+      for (const name of ['scaleX', 'scaleY', 'shear'] as const) expect(wide[name]).toEqual(known[name]);
+      expect(sentences.join(' ')).toContain('the uncertainty of kerf across X, kerf across Y holds that they may have');
+      expect(sentences.join(' ')).not.toMatch(/Kerf across [XY] \w*differs?/);
+    }
+  });
+
+  it('of a scale widens the other one, too, and no kerf', async () => {
+    const [first, day] = sessionsOf(await witnessFeatures(), { days: 1, seed: 3 });
+    const { fit } = fitSessions([first, day]);
+    const wide = betweenDays(fit, [first, { ...day, doubtful: { scaleX: 0.002 } }]).fit;
+    for (const name of ['scaleX', 'scaleY'] as const) {
+      const half = wide[name].interval95![1] - wide[name].value;
+      expect([half > 0.0019, half < 0.0022]).toEqual([true, true]);
+    }
+    expect([wide.shear, wide.kerfXMm, wide.kerfYMm]).toEqual([fit.shear, fit.kerfXMm, fit.kerfYMm]);
+    // What is refused, or settled, widens nothing.
+    const refused = { ...day, doubtful: { scaleX: 0.002 }, refused: 'Changed.' };
+    expect(betweenDays(fit, [first, refused]).fit.scaleX).toEqual(fit.scaleX);
+  });
+});

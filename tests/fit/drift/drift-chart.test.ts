@@ -52,6 +52,28 @@ describe('a value of the machine over time', () => {
     expect(chart.outside).toEqual(expect.arrayContaining([9, 10, 11, 12]));
   });
 
+  it('judges the newest day, and doubtful ones, by those before them: they don’t widen their own limits', () => {
+    const steady = history(12, () => 0).map((point) => ({ ...point, stdUncertainty: 0.002 }));
+    const before = driftChart(steady.slice(0, -1), { baselineCount: 10 }).individuals!;
+    for (const off of [0.01, 0.05, 0.25]) {
+      const chart = driftChart(steady.map((point, i) => (i > 9 ? { ...point, value: point.value + off, doubtful: i === 10 } : point))); // biome-ignore format: one thought
+      expect(chart.individuals!.upperLimit).toBeCloseTo(before.upperLimit, 12);
+      expect(chart.individuals!.outside).toEqual([11, 12]);
+      const few = [...steady.slice(0, 2), { ...steady[2], value: steady[2].value + off }];
+      expect(driftChart(few).individuals!.outside).toEqual(off > 0.01 ? [3] : []);
+    }
+  });
+
+  it('calls few days that only scatter outside no more often than limits do', () => {
+    const random = seeded(8);
+    let outside = 0;
+    for (let i = 0; i < 2000; i += 1) {
+      const days = [0, 1, 2].map((n) => ({ label: `${n}`, value: gaussian(random), stdUncertainty: 1 }));
+      outside += driftChart(days).individuals!.outside.length;
+    }
+    expect(outside).toBeLessThan(0.0027 * 2000 + 8);
+  });
+
   it('takes limits from the first twenty of a long history, so that a lasting change does not move them', () => {
     const chart = driftChart(history(60, (i) => (i < 40 ? 0 : 0.02)));
     expect(chart.individuals!.outside).toEqual(Array.from({ length: 20 }, (_, i) => 41 + i));

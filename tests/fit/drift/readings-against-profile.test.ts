@@ -2,8 +2,8 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { driftChart } from '../../../src/fit/drift/drift-chart.js';
 import { courseOf, profileHistory } from '../../../src/fit/drift/profile-history.js';
-import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
-import { refusedDays } from '../../../src/fit/drift/session-days.js';
+import { readingsAgainstProfile, withDoubts } from '../../../src/fit/drift/readings-against-profile.js';
+import { openDoubts, refusedDays } from '../../../src/fit/drift/session-days.js';
 import { kept } from '../../../src/kept.js';
 import type { Profile, ReadingSession } from '../../../src/machine/types.js';
 import { seeded } from '../../virtual-laser/random.js';
@@ -94,7 +94,9 @@ describe('a witness piece read week after week, every reading added', () => {
     expect(doubtful.length).toBeGreaterThanOrEqual(2);
     for (const { changed, sentences } of doubtful) {
       expect(changed).toBe(false);
-      expect(sentences.join(' ')).toMatch(/^Doubtful: kerf across [XY].*Of \d+ additions of readings/);
+      expect(sentences.join(' ')).toMatch(
+        /^Doubtful: kerf across [XY]\. .*From ± [\d.]+ µm on a change is sure; chance alone makes this much in 1 of \d+ additions of readings\./,
+      );
       expect(sentences.join(' ')).not.toContain('No change was seen');
     }
   });
@@ -248,3 +250,66 @@ it.each([-0.012, 0.012])(
     }
   },
 );
+
+describe('a day that is doubtful', () => {
+  const doubt = { kerfXMm: 0.015 };
+  const added = (older: readonly ReadingSession[], fresh: readonly ReadingSession[]): ReadingSession[] =>
+    withDoubts(older, fresh, readingsAgainstProfile(profileOf(older), fresh));
+  const quiet = (coupon: string, ids?: readonly string[]): ReadingSession => ({
+    ...witnessOn(witness, '2031-06-01', MACHINE[3], seeded(71), ids),
+    coupon,
+  });
+
+  it('carries what is off, on each piece of a sheet, from the first day on', () => {
+    let found = 0;
+    for (const days of [1, 2, 4]) {
+      for (let seed = 0; seed < 8; seed += 1) {
+        const sessions = year({ days, seed, growth: (day) => (day === days ? 0.012 : 0) });
+        const fresh = sessions.slice(-1);
+        const against = readingsAgainstProfile(profileOf(sessions.slice(0, -1)), fresh);
+        const doubts = openDoubts(withDoubts(sessions.slice(0, -1), fresh, against));
+        expect(doubts?.names ?? []).toEqual(against.doubtful);
+        if (!doubts) continue;
+        found += 1;
+        expect(doubts.days).toEqual([fresh[0].date]);
+        for (const name of doubts.names) expect(doubts.sizes[name]).toBeGreaterThan(0.008);
+        const sheet = [...fresh, { ...fresh[0], coupon: 'witness-2' }];
+        const marked = withDoubts(sessions.slice(0, -1), sheet, against).slice(-2);
+        expect(marked.map(({ doubtful }) => Object.keys(doubtful ?? {}))).toEqual([doubts.names, doubts.names]);
+      }
+    }
+    expect(found).toBeGreaterThan(5);
+  });
+
+  it('is settled by readings that would have shown it, of the same piece or another, and by no others', () => {
+    const sessions = year({ days: 3, seed: 1 });
+    const older = sessions.map((day, i) => (i === 3 ? { ...day, doubtful: doubt } : day));
+    expect(openDoubts(added(older, [quiet('witness')]))).toBeUndefined();
+    expect(openDoubts(added(older, [quiet('another')]))).toBeUndefined();
+    const spans = witness.filter(({ kind }) => kind === 'span').map(({ id }) => id);
+    const few = witness.filter(({ kind, from, to }) => kind === 'opening' && from[1] === to[1]).map(({ id }) => id);
+    for (const ids of [spans, few.slice(0, 1)])
+      expect(openDoubts(added(older, [quiet('another', ids)]))?.sizes).toEqual(doubt);
+    // Of two numbers the one that is told.
+    const both = older.map((day) => (day.doubtful ? { ...day, doubtful: { ...doubt, shear: 1e-5 } } : day));
+    expect(openDoubts(added(both, [quiet('witness', few)]))?.names).toEqual(['shear']);
+  });
+
+  it('becomes a change, or a day like others, with the next piece that is read', () => {
+    const ends = { changed: 0, settled: 0, open: 0 };
+    for (let seed = 0; seed < 12; seed += 1) {
+      for (const grown of [0, 0.013]) {
+        const sessions = year({ days: 4, seed, growth: (day) => (day >= 3 ? (day === 3 ? 0.013 : grown) : 0) });
+        const older = added(sessions.slice(0, 3), sessions.slice(3, 4));
+        if (!openDoubts(older)) continue;
+        const against = readingsAgainstProfile(profileOf(older), sessions.slice(4));
+        const open = openDoubts(withDoubts(older, sessions.slice(4), against));
+        const end = against.changed ? 'changed' : open ? 'open' : 'settled';
+        ends[end] += 1;
+        if (end === 'settled') expect(grown).toBe(0);
+      }
+    }
+    expect(ends.changed).toBeGreaterThan(2);
+    expect(ends.settled).toBeGreaterThan(1);
+  });
+});
