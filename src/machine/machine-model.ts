@@ -247,6 +247,13 @@ const SAME_MM = 0.002;
 
 const sizeOf = ({ x, y }: Rows['pitchMm']): string => `${Number(x.toFixed(4))} x ${Number(y.toFixed(4))}`;
 
+/** Says that dots are not those of the coupons; undefined where they are, or nobody knows. */
+export function otherDots(known: PerAxis | undefined, pitchMm: PerAxis, of = 'the coupons'): string | undefined {
+  if (!known || (['x', 'y'] as const).every((axis) => Math.abs(known[axis] - pitchMm[axis]) <= SAME_MM))
+    return undefined;
+  return `the dots lie ${sizeOf(pitchMm)} mm apart, those of ${of} ${sizeOf(known)} mm`;
+}
+
 /**
  * What an image deserves to be told whose dots are not those of the coupons: a beam burns a row as wide as ever, so that
  * what it adds around a finer or coarser row is another kerf, which nobody has measured.
@@ -255,14 +262,13 @@ export function pitchWarnings(
   profile: Partial<Pick<Profile, 'pitchMm'>>,
   { pitchMm, burnEveryNthRow = 1 }: Rows,
 ): Warning[] {
-  const known = profile.pitchMm;
-  const other = known && (['x', 'y'] as const).some((axis) => Math.abs(known[axis] - pitchMm[axis]) > SAME_MM);
+  const other = otherDots(profile.pitchMm, pitchMm);
   const say = (message: string, hint: string): Warning => ({ code: 'PITCH_NOT_CALIBRATED', message, hint });
   return [
     ...(other
       ? [
           say(
-            `the dots lie ${sizeOf(pitchMm)} mm apart, those of the coupons ${sizeOf(known)} mm: the kerf was measured with these, and is another with those.`,
+            `${other}: the kerf was measured with these, and is another with those.`,
             'Leave out the pitch, or cut and read coupons with it.',
           ),
         ]

@@ -93,7 +93,8 @@ export function parseSpeed(text: string): number | undefined {
   const [value, unit] = numberAndUnit(text) ?? [];
   if (value === undefined || unit === undefined) return undefined;
   const [length, time] = unit === '' ? ['mm', 's'] : unit.split('/');
-  const speed = (value * MM_PER_UNIT[length]) / SECONDS[time];
+  // No machine is set finer, and nobody can read 766.6666666666666.
+  const speed = Number(((value * MM_PER_UNIT[length]) / SECONDS[time]).toPrecision(6));
   return length === '' || Number.isNaN(speed) ? undefined : speed;
 }
 

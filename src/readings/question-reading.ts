@@ -1,4 +1,5 @@
 import type { DimensionalFeature } from '../coupon/features.js';
+import { MM_PER_UNIT, type TypedLength } from './length.js';
 
 /** What a reading is held against before there is a fit: by the design and what lasers do. */
 const SPAN_SHARE = 0.03;
@@ -12,16 +13,36 @@ const FITTED_SLACK_MM = 0.08;
 /** Half-widths (95 %) of scale and shear, and of the kerf, beyond which they question no reading: half of that slack. */
 export const KNOWN_WITHIN = { share: FITTED_SHARE / 2, kerfMm: FITTED_SLACK_MM / 2 };
 
-export const FACTORS: readonly (readonly [factor: number, because: string])[] = [
+const DECIMALS: readonly (readonly [factor: number, because: string])[] = [
   [10, 'is the decimal mark one place off?'],
   [0.1, 'is the decimal mark one place off?'],
   [100, 'is the decimal mark two places off?'],
   [0.01, 'is the decimal mark two places off?'],
-  [25.4, 'are these inches? Then write in behind the number'],
-  [1 / 25.4, 'are these millimetres, and was an inch typed?'],
-  [0.0254, 'are these mils? Then write mil behind the number'],
-  [0.001, 'are these micrometres? Then write um behind the number'],
 ];
+const UNITS = [
+  ['mm', 'millimetres'],
+  ['in', 'inches'],
+  ['mil', 'mils'],
+  ['um', 'micrometres'],
+] as const;
+
+/** What may have slipped in a number that was taken to be in a unit of so many mm, and what its length is then multiplied by. */
+function slipsIn(unitMm: number): readonly (readonly [factor: number, because: string])[] {
+  const others = UNITS.filter(([unit]) => MM_PER_UNIT[unit] !== unitMm);
+  return [
+    ...DECIMALS,
+    ...others.map(
+      ([unit, name]) =>
+        [MM_PER_UNIT[unit] / unitMm, `are these ${name}? Then write ${unit} behind the number`] as const,
+    ),
+  ];
+}
+
+/** The same for each unit, by its mm. */
+export const SLIPS = Object.fromEntries(UNITS.map(([unit]) => [String(MM_PER_UNIT[unit]), slipsIn(MM_PER_UNIT[unit])]));
+
+/** What a slip leaves is no smaller share of what is expected: next to nothing is right for whatever may be closed. */
+export const LEAST_SHARE = 0.25;
 
 type Range = readonly [lowMm: number, highMm: number];
 
@@ -41,20 +62,24 @@ export function plausibleRange(feature: DimensionalFeature, expectedMm?: number)
 /**
  * A question when a reading can't be right, as one sentence; undefined when there is nothing to ask.
  *
+ * @param typed - the length, and the unit that its number was taken to be in
  * @param others - features of the coupon, with what they are expected to read where that is known; a reading that is
  *   right for a neighbour is one row off
  */
 export function questionReading(
   feature: DimensionalFeature,
-  valueMm: number,
+  { valueMm, unit }: Pick<TypedLength, 'valueMm' | 'unit'>,
   expectedMm: number | undefined,
   others: readonly { readonly feature: DimensionalFeature; readonly expectedMm?: number }[] = [],
 ): string | undefined {
   const range = plausibleRange(feature, expectedMm);
-  const about = (expectedMm ?? feature.nominalMm).toFixed(2);
+  const aboutMm = expectedMm ?? feature.nominalMm;
   if (isIn(valueMm, range)) return undefined;
-  const [factor, because] = FACTORS.find(([by]) => isIn(valueMm * by, range)) ?? [];
-  const says = `${round(valueMm)} mm, where about ${about} mm is expected`;
+  const off = (by: number): number => Math.abs(Math.log((valueMm * by) / aboutMm));
+  const [[factor, because] = []] = slipsIn(MM_PER_UNIT[unit ?? 'mm'])
+    .filter(([by]) => isIn(valueMm * by, range) && valueMm * by >= LEAST_SHARE * aboutMm)
+    .sort(([a], [b]) => off(a) - off(b));
+  const says = `${round(valueMm)} mm, where about ${aboutMm.toFixed(2)} mm is expected`;
   if (factor !== undefined) return `${says}: ${because} (that would be ${round(valueMm * factor)} mm)`;
   const place = others.findIndex(({ feature: other }) => other.id === feature.id);
   const near = others

@@ -294,6 +294,29 @@ describe('readings', () => {
     });
   });
 
+  it('of coupons with other dots are not fitted together, and unlike canvases are named', async () => {
+    const other = (canvas: object): string => {
+      const file = JSON.parse(featuresText);
+      return JSON.stringify({ ...file, coupon: 'other', canvas: { ...file.canvas, ...canvas } });
+    };
+    const own = readAll(features, machine, seeded(5));
+    desk.put('bench.readings.csv', csv(rows));
+    desk.put('second.readings.csv', csv(own));
+    desk.put('second.features.json', other({ pitchXMm: 0.0508, pitchYMm: 0.0508 }));
+    const dots = {
+      message: expect.stringMatching(
+        /dots lie 0\.0508 x 0\.0508 mm apart, those of \S+ 0\.0254 x 0\.0254 mm.*not cut alike/,
+      ),
+      exit: 2,
+    };
+    expect(await told('fit bench.readings.csv second.readings.csv --out p.json', 'FORMS_DIFFER')).toMatchObject(dots);
+    expect((await desk.run('fit bench.readings.csv --out p.json')).code).toBe(0);
+    expect(await told('fit second.readings.csv --add-to p.json', 'FORMS_DIFFER')).toMatchObject(dots);
+    desk.put('second.features.json', other({ widthMm: 110, heightMm: 110 }));
+    const canvases = /warning: bench was made for a canvas of 150\.0 x 100\.0 mm, other for one of 110\.0 x 110\.0 mm/;
+    expect((await desk.run('fit bench.readings.csv second.readings.csv')).said).toMatch(canvases);
+  });
+
   it('in inches are told by their size', async () => {
     desk.put('bench.readings.csv', csv(rows.map((row) => ({ ...row, readingMm: row.readingMm / 25.4 }))));
     const one = await told('fit bench.readings.csv --out p.json', 'OTHER_UNIT');

@@ -67,9 +67,10 @@ beforeAll(async () => {
   );
   expect([[0, 3].includes(code), said]).toEqual([true, expect.stringContaining('wrote')]);
   const profile = desk.json('laser.profile.json');
+  put('old.json', JSON.stringify(profile));
   // Coarse dots: what the examples say does not hang on them, and fine ones take most of the time.
   profile.pitchMm = { x: 0.1, y: 0.1 };
-  for (const name of ['laser', 'old', 'desk-laser.profile', 'january.profile', 'profiles/june.profile']) put(`${name}.json`, JSON.stringify(profile)); // biome-ignore format: one line
+  for (const name of ['laser', 'desk-laser.profile', 'january.profile', 'profiles/june.profile']) put(`${name}.json`, JSON.stringify(profile)); // biome-ignore format: one line
   put('june.profile.json', JSON.stringify(profile).replaceAll('2031-01-09', '2031-06-02'));
   rmSync('laser.profile.json');
   put('profiles/january.profile.json', JSON.stringify(profile).replaceAll('2031-01-09', '2031-02-02'));

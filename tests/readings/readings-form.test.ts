@@ -54,6 +54,7 @@ describe('what machines show', () => {
     ['2 in/s', 50.8],
     ['120 in/min', 50.8],
     ['1,5 mm/s', 1.5],
+    ['46000mm/min', 766.667],
     ['ten', undefined],
     ['3 furlongs', undefined],
     ['', undefined],

@@ -17,7 +17,7 @@ import {
   writeForm,
   writeRow,
 } from '../../readings/fill-in.js';
-import { inGaugeUnit, parseLength, withGaugeUnit } from '../../readings/length.js';
+import { inGaugeUnit, parseLength, type TypedLength, withGaugeUnit } from '../../readings/length.js';
 import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
 import { questionReading } from '../../readings/question-reading.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
@@ -269,7 +269,7 @@ class Entry {
       this.io.say(`  ${impossible}\n`);
       return false;
     }
-    const question = this.questionOf(feature, length.valueMm);
+    const question = this.questionOf(feature, length);
     if (question !== undefined) {
       this.io.say(`  ${question}\n`);
       const answer = await this.asker.line('  y keeps it; or type the right value> ');
@@ -306,12 +306,12 @@ class Entry {
     return unit && 'nominalMm' in feature ? inGaugeUnit(feature.nominalMm, unit) : '';
   }
 
-  private questionOf(feature: Feature, valueMm: number): string | undefined {
+  private questionOf(feature: Feature, length: TypedLength): string | undefined {
     if (!('nominalMm' in feature)) return undefined;
     const lengths = this.order.filter((other): other is DimensionalFeature => 'nominalMm' in other);
     return questionReading(
       feature,
-      valueMm,
+      length,
       this.expected(feature),
       lengths.map((other) => ({ feature: other, expectedMm: this.expected(other) })),
     );

@@ -5,6 +5,8 @@ import { formatProblem, InputError, type Problem } from '../../errors.js';
 import { gaugesIn } from '../../fit/calibration/gauges.js';
 import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
 import type { FilmPlaces } from '../../fit/field/straight-residuals.js';
+import type { PerAxis } from '../../geometry/types.js';
+import { otherDots } from '../../machine/machine-model.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import { isPlaces, parsePlaces } from '../../readings/parse-places.js';
@@ -39,12 +41,12 @@ export async function readSessions(patterns: readonly string[], values: SessionV
   const files = await expandAll(patterns, io);
   const problems: Problem[] = [];
   const sessions: ReadingSession[] = [];
-  const forms: [file: string, form: ReadingsForm][] = [];
+  const forms: CutAs[] = [];
   for (const file of files) {
     try {
       const { session, form } = await readSession(file, values, io);
       sessions.push(session);
-      forms.push([file, form]);
+      forms.push([file, form, dotsOf(session)]);
     } catch (error) {
       if (!(error instanceof InputError)) throw error;
       for (const problem of error.problems) problems.push(problem);
@@ -69,9 +71,27 @@ const alike = (a: Answer, b: Answer): boolean =>
 
 const short = (answer: Answer): Answer => (typeof answer === 'number' ? Number(answer.toPrecision(4)) : answer);
 
+/** How the coupon of a file was cut: the form filled in, and its dots. */
+type CutAs = readonly [file: string, form: ReadingsForm, dots?: PerAxis];
+
+function dotsOf({ canvas }: Pick<ReadingSession, 'canvas'>): PerAxis | undefined {
+  return canvas && { x: canvas.pitchXMm, y: canvas.pitchYMm };
+}
+
 /** @throws {InputError} FORMS_DIFFER */
-function joinForms(forms: readonly (readonly [file: string, form: ReadingsForm])[]): ReadingsForm {
+function joinForms(forms: readonly CutAs[]): ReadingsForm {
   const problems: Problem[] = [];
+  const [first] = forms.filter(([, , dots]) => dots);
+  for (const [file, , dots] of forms) {
+    const other = dots && otherDots(first[2], dots, first[0]);
+    if (other === undefined) continue;
+    problems.push({
+      code: 'FORMS_DIFFER',
+      place: { file },
+      message: `by its features file ${other}: the two were not cut alike, perhaps by two lasers.`,
+      hint: 'Fit coupons together only when one laser cut them with the same dots; look for the features file that belongs to each.',
+    });
+  }
   let joined: Partial<Record<(typeof SHARED)[number], string | number>> = {};
   for (const key of SHARED) {
     const said = forms.filter(([, form]) => form[key] !== undefined);
@@ -89,11 +109,16 @@ function joinForms(forms: readonly (readonly [file: string, form: ReadingsForm])
   return joined as ReadingsForm;
 }
 
-/** @throws {InputError} FORMS_DIFFER when the readings are of another film or setting than the profile that they are added to */
-export function refuseOtherCut(path: string, { film, settings }: Profile, file: string, form: ReadingsForm): void {
+/** @throws {InputError} FORMS_DIFFER when the readings are of another film, setting or pitch than the profile that they are added to */
+export function refuseOtherCut(
+  path: string,
+  { film, settings, pitchMm }: Profile,
+  file: string,
+  { sessions, form }: { readonly sessions: readonly ReadingSession[]; readonly form: ReadingsForm },
+): void {
   joinForms([
-    [path, { film: film?.kind, thicknessMm: film?.thicknessMm, ...settings }],
-    [file, form],
+    [path, { film: film?.kind, thicknessMm: film?.thicknessMm, ...settings }, pitchMm],
+    [file, form, sessions[0] && dotsOf(sessions[0])],
   ]);
 }
 

@@ -1,5 +1,6 @@
 import { basename, dirname } from 'node:path';
 import { InputError } from '../../errors.js';
+import { otherCanvas } from '../../fit/calibration/another-coupon.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
@@ -52,7 +53,8 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const { sessions: fresh, form } =
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
   if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
-  if (known && options.addTo !== undefined) refuseOtherCut(options.addTo, known, readings.join(', '), form);
+  if (known && options.addTo !== undefined)
+    refuseOtherCut(options.addTo, known, readings.join(', '), { sessions: fresh, form });
   const values = withForm(options, form, io);
   const caution = refuseFilm(values.film, { key: '--film' });
   const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
@@ -134,6 +136,9 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     ...withheld,
   };
   const drawn = undecided && isFromProject(io) ? [] : await writeReport(result, told, values, io);
+  // Coupons of two lasers look like those of one that is bent, or that scatters.
+  const unlike = otherCanvas(fresh);
+  if (unlike) io.say(`warning: ${visible(unlike)}\n`);
   if (values.json) {
     const fitted = { ...result, betweenDays: days.components, next, against, places: bends, profile };
     printJson({ format: 'apertrue-fit', version: 1, ...fitted }, io);

@@ -4,12 +4,13 @@ import { modelProblems } from '../../machine/machine-model.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { nearestName } from '../../schema/nearest.js';
+import { refuseAnotherCoupon } from './another-coupon.js';
 import { type EyeReadings, eyeReadings, processLimits } from './by-eye.js';
 import { pick, predictLength, startParameters } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type FaultSearch, findFaults, foundTerms } from './faults.js';
 import { gaugesOf } from './gauges.js';
-import { impossibleReadings, refuseImpossible } from './impossible.js';
+import { impossibleReadings, refuseImpossible, refuseWrongWay } from './impossible.js';
 import { narrowWarnings, withoutNarrow } from './narrow-widths.js';
 import { copyWarnings, gatherObservations, type Observation, type Observations } from './observations.js';
 import { findOutliers, flagReadings, type OutlierSearch } from './outliers.js';
@@ -68,7 +69,9 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const dropped = dropTest(options.drop ?? [], sessions);
   const counted = all.lengths.filter((reading) => !dropped(reading));
   const impossible = impossibleReadings(counted, sessions);
-  if (!options.robust) refuseImpossible(impossible, counted, sessions);
+  if (!options.robust) refuseWrongWay(impossible, counted, sessions);
+  refuseAnotherCoupon(all.lengths, sessions);
+  if (!options.robust) refuseImpossible(impossible, sessions);
   const isImpossible = (reading: Observation): boolean =>
     impossible.some(({ session, index }) => session === reading.session && index === reading.index);
   const kept: Observations = {
@@ -148,7 +151,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     stopped: 'converged: neither numbers nor scatter move any more',
     iterations: grouped.fit.iterations,
     warnings,
-    hints: scaleHints(clean.parameters[0], clean.parameters[1], sessions),
+    hints: scaleHints(standOut ? clean.parameters : answer.parameters, sessions, standOut),
   };
 }
 

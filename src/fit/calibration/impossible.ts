@@ -3,6 +3,7 @@ import { InputError, type Problem } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import { firstOf } from '../../text.js';
+import { canvasSentence } from './another-coupon.js';
 import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
 import { predictLength, startParameters } from './design.js';
 import { type Observation, placeOf } from './observations.js';
@@ -25,7 +26,7 @@ export function impossibleReadings(
   const possible = possibleReadings(lengths);
   if (!possible) {
     const whole = wholeFileCause(lengths, sessions, lengths.length);
-    throw whole ? new InputError(wrongWay(lengths.map(placeOf), whole)) : contradict();
+    throw whole ? new InputError(wrongWay(lengths.map(placeOf), whole)) : contradict(sessions);
   }
   const { impossible } = possible;
   if (impossible.length === 0) return [];
@@ -64,15 +65,21 @@ function causeOf(i: number, context: CauseContext): CauseFound {
   return FACTORS.includes(far.cause) ? far : near;
 }
 
-/** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
-export function refuseImpossible(
+/** @throws {InputError} READ_WRONG_WAY_ROUND when that explains readings that can't be */
+export function refuseWrongWay(
   found: readonly FlaggedReading[],
   lengths: readonly Observation[],
   sessions: readonly ReadingSession[],
 ): void {
-  if (found.length === 0) return;
-  const whole = wholeFileCause(lengths, sessions, found.length);
+  const whole = found.length === 0 ? undefined : wholeFileCause(lengths, sessions, found.length);
   if (whole !== undefined) throw new InputError(wrongWay(found, whole));
+}
+
+/** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
+export function refuseImpossible(found: readonly FlaggedReading[], sessions: readonly ReadingSession[]): void {
+  if (found.length === 0) return;
+  const unclear = found.filter(({ cause }) => cause === 'unclear');
+  const other = unclear.length < 2 ? '' : ` Several that nothing explains may be of another coupon, or of another size of it. ${canvasSentence(sessions[unclear[0].session])}`; // biome-ignore format: one thought
   const ids = [...new Set(found.map(({ feature }) => feature))].join(',');
   throw new InputError(
     capProblems(
@@ -80,9 +87,10 @@ export function refuseImpossible(
         code: 'READING_IMPOSSIBLE',
         place: { ...(file === undefined ? {} : { file }), ...(line === undefined ? {} : { line }) },
         message: sentence,
-        ...(i === found.length - 1
+        // The last may not be told, where there are many.
+        ...(i === 0
           ? {
-              hint: `Correct the file, or say --drop ${ids}, or --robust. No machine is that far from the others' readings.`,
+              hint: `Correct the file, or say --drop ${ids}, or --robust. No machine is that far from the others' readings.${other}`,
             }
           : {}),
       })),
@@ -104,11 +112,12 @@ function wrongWay(
   };
 }
 
-function contradict(): InputError {
+function contradict(sessions: readonly ReadingSession[]): InputError {
   return new InputError({
     code: 'READINGS_CONTRADICT',
-    message: 'no scale and kerf that a machine can have explain even half of these readings.',
-    hint: 'Are they readings of this coupon, in mm? Look at the features file, the unit and the decimal points.',
+    message:
+      'no scale and kerf that a machine can have explain even half of these readings: they are probably of another coupon, or of another size of it, or not in mm.',
+    hint: `${sessions.map(canvasSentence).join(' ')} Look at the unit and the decimal points, too.`,
   });
 }
 

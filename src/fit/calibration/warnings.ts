@@ -1,5 +1,6 @@
 import type { Warning } from '../../errors.js';
 import { PARAMETER_TITLES, type ParameterName, type ReadingSession } from '../../machine/types.js';
+import { canvasSentence } from './another-coupon.js';
 import type { Determined } from './determined.js';
 import type { OutlierSearch } from './outliers.js';
 import type { Answer, ParameterResult } from './profile-fit.js';
@@ -171,20 +172,27 @@ interface Candidate {
 }
 
 /** Likely reasons for scales far from 1: a resolution that the program assumes, or a unit that it mistakes. */
-export function scaleHints(scaleX: number, scaleY: number, sessions: readonly ReadingSession[]): string[] {
-  const canvas = sessions.find((session) => session.canvas)?.canvas;
+export function scaleHints(
+  [scaleX, scaleY]: readonly number[],
+  sessions: readonly ReadingSession[],
+  standOut: boolean,
+): string[] {
+  const sized = sessions.find((session) => session.canvas);
+  const canvas = sized?.canvas;
+  const without = standOut ? ' without the readings that stand out' : '';
   const far = (scale: number): boolean => Math.abs(scale - 1) > USUAL_DEVIATION;
   if (!far(scaleX) && !far(scaleY)) return [];
   const hints: string[] = [];
   const alike = Math.abs(scaleX / scaleY - 1) < USUAL_DEVIATION;
   if (alike) {
     const reasons = reasonsFor((scaleX + scaleY) / 2, canvas?.pitchXMm);
-    hints.push(sentence('The scale', (scaleX + scaleY) / 2, reasons));
+    hints.push(sentence(`The scale${without}`, (scaleX + scaleY) / 2, reasons));
   } else {
-    if (far(scaleX)) hints.push(sentence('Scale X', scaleX, reasonsFor(scaleX, canvas?.pitchXMm)));
-    if (far(scaleY)) hints.push(sentence('Scale Y', scaleY, reasonsFor(scaleY, canvas?.pitchYMm)));
+    if (far(scaleX)) hints.push(sentence(`Scale X${without}`, scaleX, reasonsFor(scaleX, canvas?.pitchXMm)));
+    if (far(scaleY)) hints.push(sentence(`Scale Y${without}`, scaleY, reasonsFor(scaleY, canvas?.pitchYMm)));
     hints.push(...unlikeHints(scaleX / scaleY, canvas));
   }
+  if (sized) hints.push(`Lengths of another size of the coupon look like that, too. ${canvasSentence(sized)}`);
   return hints;
 }
 

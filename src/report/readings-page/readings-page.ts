@@ -5,7 +5,7 @@ import { boxAround } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
 import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
 import { inGaugeUnit, MM_PER_UNIT } from '../../readings/length.js';
-import { FACTORS, plausibleRange } from '../../readings/question-reading.js';
+import { LEAST_SHARE, plausibleRange, SLIPS } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
 import { FORM_COLUMNS } from '../../readings/types.js';
 import { OUTCOMES, OUTCOMES_OF, whereOf } from '../../readings/where-to-read.js';
@@ -94,7 +94,8 @@ export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = [
     widthMm: canvas.widthMm,
     heightMm: canvas.heightMm,
     form: FORM_LINES,
-    factors: FACTORS,
+    slips: SLIPS,
+    leastShare: LEAST_SHARE,
     units: MM_PER_UNIT,
     // So many are enough for a start; without a plan all are read.
     first: order?.first ?? features.features.length,

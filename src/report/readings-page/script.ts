@@ -18,19 +18,22 @@ let asked = '';
 function lengthOf(text) {
   const match = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-zµμ"″]*)$/i.exec(text);
   const unit = match && DATA.units[match[2].toLowerCase()];
-  return unit === undefined || !match ? undefined : Number(match[1].replace(',', '.')) * unit;
+  return unit === undefined || !match ? undefined : { value: Number(match[1].replace(',', '.')) * unit, unit };
 }
 // What the form says of the gauge holds, and forms are in mm.
 const unitOf = (feature) => feature.unit && !state.form.gauge ? feature.unit : '';
 const short = (mm) => String(Number(mm.toPrecision(4)));
 
-function questionOf(feature, value) {
+function questionOf(feature, { value, unit }) {
   if (!feature.range) return undefined;
   const [low, high] = feature.range;
   if (value >= low && value <= high) return undefined;
   const says = short(value) + (feature.nominalMm ? ' mm, where about ' + feature.nominalMm.toFixed(2) + ' mm is expected' : ' lies outside ' + low + ' to ' + high);
   if (!feature.nominalMm) return says;
-  const slip = DATA.factors.find(([by]) => value * by >= low && value * by <= high);
+  const off = (by) => Math.abs(Math.log(value * by / feature.nominalMm));
+  const [slip] = (DATA.slips[unit] || DATA.slips[1])
+    .filter(([by]) => value * by >= low && value * by <= high && value * by >= DATA.leastShare * feature.nominalMm)
+    .sort(([a], [b]) => off(a) - off(b));
   if (slip) return says + ': ' + slip[1] + ' (that would be ' + short(value * slip[0]) + ' mm)';
   return says + ': measured between the edges that are named?';
 }
@@ -93,9 +96,9 @@ function take(typed) {
     if (!feature.outcomes.includes(outcome)) return say(feature.outcomes.length ? 'Here: ' + feature.outcomes.join(', ') + '.' : 'A number, please.');
     row.outcome = outcome; row.reading = '';
   } else {
-    const value = lengthOf(text);
-    if (value === undefined || feature.kind === 'cell') return say(feature.kind === 'cell' ? 'Type u, p, t or m.' : 'A length such as 0.31, 0,31, 310um, 12.2mil or 0.0122in.');
-    const question = questionOf(feature, value);
+    const length = lengthOf(text);
+    if (length === undefined || feature.kind === 'cell') return say(feature.kind === 'cell' ? 'Type u, p, t or m.' : 'A length such as 0.31, 0,31, 310um, 12.2mil or 0.0122in.');
+    const question = questionOf(feature, length);
     if (question && asked !== text) { asked = text; return say(question + ' Enter again keeps it.'); }
     row.reading = text; row.outcome = '';
   }

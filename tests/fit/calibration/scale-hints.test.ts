@@ -20,10 +20,16 @@ describe('scaleHints', () => {
     ['nothing usual', 1.37, 1.37, [0.0254], /no usual mistake/],
   ];
   it.each(cases)('%s', (_what, x, y, pitch, words) => {
-    expect(scaleHints(x, y, session(...pitch)).join(' ')).toMatch(words);
+    expect(scaleHints([x, y], session(...pitch), false).join(' ')).toMatch(words);
+  });
+
+  it('names the size of the coupon, and says when it speaks of some readings only', () => {
+    const hints = scaleHints([0.79, 1.1], session(0.0254), true);
+    expect(hints[0]).toMatch(/^Scale X without the readings that stand out is 0\.79,/);
+    expect(hints.at(-1)).toMatch(/another size of the coupon.*canvas of 100\.0 x 100\.0 mm/);
   });
 
   it('needs no explanation for what belts do', () => {
-    expect(scaleHints(1.01, 0.985, session(0.05))).toEqual([]);
+    expect(scaleHints([1.01, 0.985], session(0.05), false)).toEqual([]);
   });
 });
