@@ -41,10 +41,10 @@ export function bedOptions(canvas: FeaturesFile['canvas'] | undefined, out: stri
   return ` --width-mm ${widthMm} --height-mm ${heightMm} --pitch-mm ${x === y ? x : `${x}x${y}`} --out ${shellQuoted(out)}`;
 }
 
-/** A folder for coupons that are cut once more, beside those before: readings are never replaced. */
-export async function freeFolder(folder: string, name: string, io: Io): Promise<string> {
+/** A folder for coupons that are cut once more, beside those before: readings are never replaced. @param first - the number of the first such folder */
+export async function freeFolder(folder: string, name: string, io: Io, first = 1): Promise<string> {
   const within = new RegExp(`^${name}-\\d+$`).test(basename(folder)) ? dirname(folder) : folder;
-  for (let n = 2; ; n += 1) {
+  for (let n = first; ; n += 1) {
     const free = join(within, `${name}-${n}`);
     if (!(await io.exists(free))) return free;
   }

@@ -57,7 +57,7 @@ describe('a sheet', () => {
   it('with several witnesses and one file of readings says which is read', async () => {
     const { out } = await layout('board.gbr', '--board-mm', '60x40', '--copies', '2', '--overwrite', ...PATHS);
     const words = out.replace(/\s+/g, ' ');
-    expect(words).toMatch(/holds .* 2 x witness /);
+    expect(words).toMatch(/ mm; the canvas is all of it .*holds .* 2 x witness /);
     expect(words).toMatch(/in a corner of each stencil; read that of the stencil listed first, on each day with: apertrue enter/); // biome-ignore format: one line
   });
 

@@ -203,7 +203,7 @@ export function layoutWords(
 ): string {
   const { stencils, sheetMm, counts } = report;
   return [
-    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm, which fills the canvas\n`,
+    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm; the canvas is all of it\n`,
     ...stencils.map(({ name, side, mirrored, mark, atMm, ...piece }) => {
       const laid = [side ? `${side} side` : '', mirrored ? 'mirrored' : 'not mirrored'].filter(Boolean).join(', ');
       return row(

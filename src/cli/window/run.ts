@@ -220,7 +220,7 @@ async function nextStep(
   const grid = setting ? gridAround(setting, { fixed }) : refusal?.nextGrid;
   if (!grid)
     return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
-  const out = await freeFolder(folder, 'grid', io);
+  const out = await freeFolder(folder, 'grid', io, 2);
   const where = bedOptions(bed, out, io) || ` --out ${shellQuoted(out)}`;
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
