@@ -20,19 +20,17 @@ const ABOUT_CUT = Object.keys(CUT)
   .map(flagOf)
   .filter((flag) => !ABOUT_ARTWORK.includes(flag));
 
-/** Options as they were typed: by their flag, with their words. */
+/** Options as they were typed: by their flag, with their words, as often. */
 const asTyped = (flags: readonly string[], typed: Typed): string =>
   flags
-    .map((flag) => {
-      const words = typed.get(flag);
-      if (words === undefined) return '';
-      return words === null ? ` ${flag}` : ` ${flag} ${shellQuoted(words)}`;
-    })
+    .flatMap((flag) =>
+      (typed.get(flag) ?? []).map((words) => ` ${flag}${words === null ? '' : ` ${shellQuoted(words)}`}`),
+    )
     .join('');
 
 type Values = Readonly<Record<string, unknown>>;
-/** What was typed for each option, by its long flag; null for one that takes no value. */
-export type Typed = ReadonlyMap<string, string | null>;
+/** What was typed for each option, by its long flag, each time that it was; null for one that takes no value. */
+export type Typed = ReadonlyMap<string, readonly (string | null)[]>;
 
 /** The bed of a coupon that was read, for those that come next, as options; nothing where the project file answers them. */
 export function bedOptions(canvas: FeaturesFile['canvas'] | undefined, out: string, io: Io): string {

@@ -170,7 +170,13 @@ describe('the next step', () => {
   });
 
   it.each([
-    ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness', 45, 60, ' --rotate 90'],
+    [
+      'layout',
+      '--board-mm 20x10 --board-at-mm -3,-3 --no-witness --hole 15,5,1 --hole 15,-1,1',
+      45,
+      60,
+      ' --hole 15,5,1 --hole 15,-1,1 --rotate 90',
+    ],
     ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness --rotate 90', 60, 45, ' --rotate 0'],
     ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness', 40, 30, undefined],
     ['correct', '', 15, 24, ' --rotate 90'],
@@ -259,7 +265,7 @@ describe('the next step', () => {
   it('names no file for what came through a pipe', () => {
     const none = new Set<string>();
     const piped = (name: string) =>
-      nextStep(name, ['-'], {}, { run: newRun(), correct: none, check: none }, new Map([['--dpi', '600']]));
+      nextStep(name, ['-'], {}, { run: newRun(), correct: none, check: none }, new Map([['--dpi', ['600']]]));
     expect(piped('correct')).toMatch(/as the coupons$/);
     expect(piped('check')).toContain('correct board.gbr --profile');
   });
