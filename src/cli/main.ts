@@ -162,9 +162,13 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
 
 /** The words of each option as the parser meets them: what it makes of them can't be typed again. */
 function listenTyped(command: Command): Typed {
-  const typed = new Map<string, string | null>();
-  for (const option of command.options)
-    command.on(`option:${option.name()}`, (words?: string) => typed.set(`--${option.name()}`, words ?? null));
+  const typed = new Map<string, (string | null)[]>();
+  for (const option of command.options) {
+    const flag = `--${option.name()}`;
+    command.on(`option:${option.name()}`, (words?: string) =>
+      typed.set(flag, [...(typed.get(flag) ?? []), words ?? null]),
+    );
+  }
   return typed;
 }
 

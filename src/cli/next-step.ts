@@ -20,19 +20,17 @@ const ABOUT_CUT = Object.keys(CUT)
   .map(flagOf)
   .filter((flag) => !ABOUT_ARTWORK.includes(flag));
 
-/** Options as they were typed: by their flag, with their words. */
+/** Options as they were typed: by their flag, with their words, as often. */
 const asTyped = (flags: readonly string[], typed: Typed): string =>
   flags
-    .map((flag) => {
-      const words = typed.get(flag);
-      if (words === undefined) return '';
-      return words === null ? ` ${flag}` : ` ${flag} ${shellQuoted(words)}`;
-    })
+    .flatMap((flag) =>
+      (typed.get(flag) ?? []).map((words) => ` ${flag}${words === null ? '' : ` ${shellQuoted(words)}`}`),
+    )
     .join('');
 
 type Values = Readonly<Record<string, unknown>>;
-/** What was typed for each option, by its long flag; null for one that takes no value. */
-export type Typed = ReadonlyMap<string, string | null>;
+/** What was typed for each option, by its long flag, each time that it was; null for one that takes no value. */
+export type Typed = ReadonlyMap<string, readonly (string | null)[]>;
 
 /** The bed of a coupon that was read, for those that come next, as options; nothing where the project file answers them. */
 export function bedOptions(canvas: FeaturesFile['canvas'] | undefined, out: string, io: Io): string {
@@ -41,10 +39,10 @@ export function bedOptions(canvas: FeaturesFile['canvas'] | undefined, out: stri
   return ` --width-mm ${widthMm} --height-mm ${heightMm} --pitch-mm ${x === y ? x : `${x}x${y}`} --out ${shellQuoted(out)}`;
 }
 
-/** A folder for coupons that are cut once more, beside those before: readings are never replaced. */
-export async function freeFolder(folder: string, name: string, io: Io): Promise<string> {
+/** A folder for coupons that are cut once more, beside those before: readings are never replaced. @param first - the number of the first such folder */
+export async function freeFolder(folder: string, name: string, io: Io, first = 1): Promise<string> {
   const within = new RegExp(`^${name}-\\d+$`).test(basename(folder)) ? dirname(folder) : folder;
-  for (let n = 2; ; n += 1) {
+  for (let n = first; ; n += 1) {
     const free = join(within, `${name}-${n}`);
     if (!(await io.exists(free))) return free;
   }
@@ -108,9 +106,13 @@ export function nextStep(
     }
     case 'predict': {
       const correct = `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
-      return run.isMade
-        ? `a stencil of this name is there already: cut it if it was made with these options; to make it anew: ${correct} --overwrite`
-        : correct;
+      const changed = run.changedSinceMade;
+      if (!changed) return correct;
+      const there =
+        changed.length > 0
+          ? `don’t cut the stencil that is there already: the ${changed.join(' and the ')} it was made from ${changed.length === 1 ? 'is' : 'are'} another by now`
+          : 'a stencil of this artwork and profile is there already: cut it if it was made with these options';
+      return `${there}; to make it anew: ${correct} --overwrite`;
     }
     case 'layout':
       return 'print the dry fit, lay the board on it, then cut with the same program and settings as the coupons';

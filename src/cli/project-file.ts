@@ -1,5 +1,6 @@
 import { dirname, join, relative, resolve } from 'node:path';
 import type { Command } from 'commander';
+import { BUILT_IN_PATTERNS } from '../coupon/built-in.js';
 import { InputError, type Warning } from '../errors.js';
 import { COUPON_FORMATS } from '../export/export-formats.js';
 import { doubtIn, openDoubts, refusedDays, settleDoubt } from '../fit/drift/session-days.js';
@@ -127,7 +128,7 @@ export function answerFromProject(command: Command, found: FoundProject, io: Io)
     const isTyped = (key: string): boolean => command.getOptionValueSource(key) === 'cli';
     for (const [key] of answers) {
       if (isTyped(key)) continue;
-      if (rivalsOf(command, key).some(isTyped)) command.setOptionValue(key, undefined);
+      if (isIdle(command, key) || rivalsOf(command, key).some(isTyped)) command.setOptionValue(key, undefined);
       else used.push(key);
     }
     io.run.answered = new Set(used);
@@ -137,6 +138,12 @@ export function answerFromProject(command: Command, found: FoundProject, io: Io)
   });
   return new Set(answers.map(([key]) => key));
 }
+
+/** Only of a grid it matters what is tried; a pattern of the user's own may hold one. */
+const isIdle = (command: Command, key: string): boolean =>
+  ['powerSteps', 'speeds'].includes(key) &&
+  command.args.length > 0 &&
+  command.args.every((name) => name !== 'power-speed-grid' && BUILT_IN_PATTERNS.some((one) => one === name));
 
 /** Options that say the same thing in another way. */
 function rivalsOf(command: Command, key: string): string[] {

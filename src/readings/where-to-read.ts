@@ -26,14 +26,17 @@ export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> 
   vernier: [],
 };
 
-/** Where a feature is on the film, in words. */
-export function whereOf(feature: Feature, { widthMm, heightMm }: FeaturesFile['canvas']): string {
+/** Where a feature is on the film, in words; of a witness on that, for nobody measures from the edges of a stencil. */
+export function whereOf(
+  feature: Feature,
+  { coupon, canvas: { widthMm, heightMm } }: Pick<FeaturesFile, 'coupon' | 'canvas'>,
+): string {
   const { minX, minY, maxX, maxY } = featureBox(feature);
   const [x, y] = [(minX + maxX) / 2, (minY + maxY) / 2];
   const across = x < widthMm / 3 ? 'left' : x > (2 * widthMm) / 3 ? 'right' : '';
   const up = y < heightMm / 3 ? 'lower' : y > (2 * heightMm) / 3 ? 'upper' : '';
   const part = across || up ? `${up || 'middle'} ${across || 'middle'}` : 'middle';
-  return `${part} of the film, ${x.toFixed(0)} mm from its left and ${y.toFixed(0)} mm from its lower edge`;
+  return `${part} of the ${coupon === 'witness' ? coupon : 'film'}, ${x.toFixed(0)} mm from its left and ${y.toFixed(0)} mm from its lower edge`;
 }
 
 /** What a note's cell holds once somebody wrote one: the instruction stays, for the next who reads. */

@@ -117,6 +117,20 @@ describe('the project file', () => {
     }
   });
 
+  it('tells a coupon of lengths nothing of powers and speeds, and is not led away from its profile', async () => {
+    desk.put('apertrue.json', JSON.stringify({ ...PROJECT, powersPercent: [40, 60], speedsMmS: [80] }));
+    const made = async (line: string): Promise<string> => (await desk.type(`coupon ${line} -f svg`)).said;
+    expect(await made('scale-ruler')).toMatch(/^settings from apertrue\.json: width 100, [^\n]*out results\n/);
+    expect(await made('power-speed-grid')).toMatch(/power steps 40,60, speeds 80/);
+    const fits = async (out: string): Promise<string | undefined> =>
+      /^next: (.*apertrue fit .*)$/m.exec(await made(`scale-ruler --out ${out}`))?.[1].replaceAll('\\', '/');
+    expect(await fits('anew-1')).toBe('apertrue fit anew-1/scale-ruler.readings.csv');
+    desk.put('desk.profile.json', profileOf());
+    expect(await fits('anew-2')).toBe(
+      'let apertrue.json name the profile that this writes: apertrue fit anew-2/scale-ruler.readings.csv --out anew-2/desk.profile.json',
+    );
+  });
+
   it('is left out of the next step by what it would answer there', async () => {
     desk.put('apertrue.json', JSON.stringify(PROJECT));
     desk.put('desk.profile.json', profileOf());

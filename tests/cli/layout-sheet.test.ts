@@ -54,14 +54,23 @@ describe('a sheet', () => {
     expect(desk.list('out')).toContain('board.witness.worksheet.pdf');
   });
 
+  it('with several witnesses and one file of readings says which is read', async () => {
+    const { out } = await layout('board.gbr', '--board-mm', '60x40', '--copies', '2', '--overwrite', ...PATHS);
+    const words = out.replace(/\s+/g, ' ');
+    expect(words).toMatch(/ mm; the canvas is all of it .*holds .* 2 x witness /);
+    expect(words).toMatch(/in a corner of each stencil; read that of the stencil listed first, on each day with: apertrue enter/); // biome-ignore format: one line
+  });
+
   it('has a witness of its own on a later day, once the first was read', async () => {
     const again = (): ReturnType<typeof layout> => layout('board.gbr', '--board-mm', '60x40', '--overwrite', ...PATHS);
     const first = await again();
     expect(first.out.replace(/\s+/g, ' ')).toMatch(
       /read it with: apertrue enter out.board\.witness\.readings\.csv, which says/,
     );
+    expect(first.out).toMatch(/ 1 x witness\n/);
     // What is printed finds it.
-    expect((await desk.type('enter out/board.witness.readings.csv', ['q'])).code).toBe(0);
+    const entered = await desk.type('enter out/board.witness.readings.csv', ['q']);
+    expect([entered.code, entered.said]).toEqual([0, expect.stringMatching(/ of the witness, \d+ mm from its left and \d+ mm from its lower edge/)]); // biome-ignore format: one line
     const blank = desk.text('out/board.witness.readings.csv');
     desk.put('out/board.witness.readings.csv', blank.replace(/^(W\w+(?:-\d)?),,/m, '$1,0.41,'));
     const filled = desk.text('out/board.witness.readings.csv');

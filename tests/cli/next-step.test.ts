@@ -4,7 +4,7 @@ import { newRun, processIo } from '../../src/cli/io.js';
 import { afterScan, nextStep } from '../../src/cli/next-step.js';
 import * as stencils from '../../src/cli/options/stencils.js';
 import type { CellFeature, FeaturesFile } from '../../src/coupon/features.js';
-import { bench, layer, profileOf } from './bench.js';
+import { bench, featuresOf, layer, profileOf } from './bench.js';
 
 const desk = bench({ 'my laser.json': profileOf(), 'a board.gbr': layer() });
 
@@ -85,6 +85,60 @@ describe('the next step', () => {
     expect((await read((e) => (e < at(0.5) ? 'marked' : 'uncut'))).next).toMatch(/^look at the cells again/);
   });
 
+  it.each([
+    [
+      'crowded at the end of what was tried',
+      [
+        [40, 'through'],
+        [40.5, 'through'],
+      ],
+      /^cut the next grid: apertrue coupon power-speed-grid --power-steps 28\.7,/,
+    ],
+    [
+      'crowded, and one edge is seen',
+      [
+        [30, 'uncut'],
+        [38, 'through'],
+        [40, 'through'],
+      ],
+      /^cut the next grid: /,
+    ],
+    [
+      'narrow between two edges',
+      [
+        [35, 'uncut'],
+        [36, 'through'],
+        [38, 'through'],
+        [40, 'through'],
+        [42, 'through'],
+        [43, 'marked'],
+      ],
+      /^cut two coupons/,
+    ],
+    [
+      'wide',
+      [
+        [30, 'through'],
+        [50, 'through'],
+      ],
+      /^cut two coupons/,
+    ],
+  ] as const)('of a window that is %s is one advice, and its margin one figure', async (_, cells, expected) => {
+    const features = cells.map(([powerPercent], i) => ({ id: `G${i}`, kind: 'cell', powerPercent, speedMmS: 100, box: [i, 0, i + 0.5, 1], say: 'look' })); // biome-ignore format: one row
+    desk.put('g.features.json', featuresOf(features, 'power-speed-grid'));
+    desk.put('g.readings.csv', `feature,outcome\n${cells.map(([, outcome], i) => `G${i},${outcome}\n`).join('')}`);
+    const { out, said } = await desk.run('window g.readings.csv');
+    const [next, more] = [...said.matchAll(/^next: (.*)$/gm)].map(([, step]) => step);
+    expect([more, next]).toEqual([undefined, expect.stringMatching(expected)]);
+    const isGrid = next.includes('grid:');
+    expect([isGrid || !/\bCut a/.test(said), out.includes('Cut with')]).toEqual([true, !isGrid]);
+    const [, told] = /narrowest margin is ([\d.]+) %/.exec(out)!;
+    const [, warned = told] = /margin is only ([\d.]+) %/.exec(said) ?? [];
+    expect(warned).toBe(told);
+    const sides = [...out.matchAll(/([\d.]+) % +([\d.]+) %$/gm)].flatMap(([, down, up]) => [Number(down), Number(up)]);
+    expect(Math.min(...sides)).toBeGreaterThanOrEqual(Number(told));
+  });
+
   it('from correct to predict and back is about the same format', async () => {
     const args = ['a board.gbr', ...withProfile(), '-o', 'out'];
     const shows = async (...more: string[]): Promise<boolean> =>
@@ -101,12 +155,28 @@ describe('the next step', () => {
     await nextAfter('correct', ...args);
     const [again] = await nextAfter('predict', ...args, '--overwrite');
     expect(again).toMatch(
-      /^a stencil of this name is there already: .*; to make it anew: apertrue correct .* --overwrite$/,
+      /^a stencil of this artwork and profile is there already: .*; to make it anew: apertrue correct .* --overwrite$/,
     );
+    desk.put('my laser.json', profileOf({ kerfXMm: 0.13 }));
+    expect((await nextAfter('predict', ...args, '--overwrite'))[0]).toMatch(
+      /^don’t cut the stencil that is there already: the profile it was made from is another by now; to make it anew: apertrue correct /,
+    );
+    desk.put('a board.gbr', layer('Bot'));
+    expect((await nextAfter('predict', ...args, '--overwrite'))[0]).toContain(
+      'the artwork and the profile it was made from are',
+    );
+    desk.put('my laser.json', profileOf());
+    desk.put('a board.gbr', layer());
   });
 
   it.each([
-    ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness', 45, 60, ' --rotate 90'],
+    [
+      'layout',
+      '--board-mm 20x10 --board-at-mm -3,-3 --no-witness --hole 15,5,1 --hole 15,-1,1',
+      45,
+      60,
+      ' --hole 15,5,1 --hole 15,-1,1 --rotate 90',
+    ],
     ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness --rotate 90', 60, 45, ' --rotate 0'],
     ['layout', '--board-mm 20x10 --board-at-mm -3,-3 --no-witness', 40, 30, undefined],
     ['correct', '', 15, 24, ' --rotate 90'],
@@ -195,7 +265,7 @@ describe('the next step', () => {
   it('names no file for what came through a pipe', () => {
     const none = new Set<string>();
     const piped = (name: string) =>
-      nextStep(name, ['-'], {}, { run: newRun(), correct: none, check: none }, new Map([['--dpi', '600']]));
+      nextStep(name, ['-'], {}, { run: newRun(), correct: none, check: none }, new Map([['--dpi', ['600']]]));
     expect(piped('correct')).toMatch(/as the coupons$/);
     expect(piped('check')).toContain('correct board.gbr --profile');
   });

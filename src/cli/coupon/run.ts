@@ -15,7 +15,7 @@ import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
 import type { CouponOptionValues } from '../options/calibration.js';
 import { flagOf, refuseUnusedOptions } from '../options/option.js';
-import { findProject } from '../project-file.js';
+import { type FoundProject, findProject } from '../project-file.js';
 import { refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, row, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
@@ -42,7 +42,8 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     return EXIT.done;
   }
   const { out, ...bed } = required(names, values);
-  const gauges = (await findProject(io))?.project.gauges;
+  const found = await findProject(io);
+  const gauges = found?.project.gauges;
   const made: Made[] = [];
   const step = progressOf(io, 'making coupon', names.length);
   for (const name of names) {
@@ -59,7 +60,7 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
   sayWrote(written, io);
   for (const caution of new Set(made.flatMap(({ coupon }) => coupon.cautions)))
     io.say(`caution: ${visible(caution)}\n`);
-  io.run.next = nextSteps(made, out, io.run.answered.has('out'));
+  io.run.next = nextSteps(made, out, io.run.answered.has('out'), found);
   return EXIT.done;
 }
 
@@ -213,7 +214,7 @@ function couponText({ name, title, canvas, openings, features, steps, jobs }: Co
 }
 
 /** What comes next, ready to be pasted, a line for each command; what the project file answers is left out. */
-function nextSteps(made: readonly Made[], out: string, hasProject: boolean): string[] {
+function nextSteps(made: readonly Made[], out: string, hasProject: boolean, found?: FoundProject): string[] {
   const file = (name: string, ending = 'readings.csv'): string => shellQuoted(join(out, `${name}.${ending}`));
   const named = (which: (one: Made) => boolean): string[] => made.filter(which).map(({ coupon }) => coupon.name);
   const isGrid = ({ coupon }: Made): boolean => coupon.features.features.some(({ kind }) => kind === 'cell');
@@ -221,7 +222,7 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean): str
   const grids = named((one) => !one.isScanned && isGrid(one));
   const lengths = named((one) => !one.isScanned && !isGrid(one));
   const byHand = [...grids, ...lengths];
-  const settings = ' --out my-laser.profile.json';
+  const fit = `apertrue fit ${lengths.map((name) => file(name)).join(' ')}`;
   const features = scanned.map((name) => file(name, 'features.json')).join(' ');
   return [
     ...(scanned.length > 0
@@ -238,10 +239,16 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean): str
           `apertrue window ${grids.map((name) => file(name)).join(' ')}${hasProject ? '' : ` --out ${shellQuoted(out)}`}`,
         ]
       : []),
-    ...(lengths.length > 0
-      ? [`apertrue fit ${lengths.map((name) => file(name)).join(' ')}${hasProject ? '' : settings}`]
-      : []),
+    ...(lengths.length > 0 ? [hasProject ? fit : fitBeside(fit, out, found)] : []),
   ];
+}
+
+/** A fit of coupons in a folder of their own; the profile that the project file names is not replaced without a word. */
+function fitBeside(fit: string, out: string, found?: FoundProject): string {
+  const profile = found?.project.profile;
+  if (profile === undefined) return `${fit} --out my-laser.profile.json`;
+  if (!found?.hasProfile) return fit;
+  return `let apertrue.json name the profile that this writes: ${fit} --out ${shellQuoted(join(out, basename(profile)))}`;
 }
 
 const namesOf = (names: readonly string[]): string =>

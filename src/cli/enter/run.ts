@@ -188,7 +188,7 @@ class Entry {
         continue;
       }
       io.say(
-        `\n${this.at + 1} of ${order.length}  ${feature.id}: ${feature.say}${this.inItsUnit(feature)}\n  ${whereOf(feature, this.features.canvas)}\n`,
+        `\n${this.at + 1} of ${order.length}  ${feature.id}: ${feature.say}${this.inItsUnit(feature)}\n  ${whereOf(feature, this.features)}\n`,
       );
       if (!(await this.readOne(feature))) break;
     }

@@ -189,8 +189,8 @@ export function sheetSidecar(
 
 const NARROW_SHOWN = 12;
 
-/** How the witness coupon was dealt with; what its files are called. */
-export type WitnessState = { readonly cut: string } | 'left out' | 'not wanted';
+/** How the witness coupon was dealt with; what its files are called, and how many of it are cut. */
+export type WitnessState = { readonly cut: string; readonly pieces: number } | 'left out' | 'not wanted';
 
 /** Tells about a sheet. */
 export function layoutWords(
@@ -203,7 +203,7 @@ export function layoutWords(
 ): string {
   const { stencils, sheetMm, counts } = report;
   return [
-    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm, which fills the canvas\n`,
+    `${count(stencils.length, 'stencil')} on a sheet of ${size(sheetMm)} mm; the canvas is all of it\n`,
     ...stencils.map(({ name, side, mirrored, mark, atMm, ...piece }) => {
       const laid = [side ? `${side} side` : '', mirrored ? 'mirrored' : 'not mirrored'].filter(Boolean).join(', ');
       return row(
@@ -214,7 +214,7 @@ export function layoutWords(
     boardRow(board, stencils.length),
     row(
       'holds',
-      Object.entries(counts)
+      [...Object.entries(counts), ...(typeof witness === 'object' ? [['witness', witness.pieces] as const] : [])]
         .map(([part, n]) => `${n} x ${part}`)
         .join(', '),
     ),
@@ -257,11 +257,16 @@ function boardRow({ outline }: Board, stencils: number): string {
 
 function witnessRow(witness: WitnessState): string {
   if (witness === 'not wanted') return '';
+  if (witness === 'left out')
+    return row('witness', 'left out: with this machine’s scale or kerf the coupon would not keep to its square');
+  // From day to day only one place of the bed tells of drift.
+  const where =
+    witness.pieces > 1
+      ? 'in a corner of each stencil; read that of the stencil listed first, on each day'
+      : 'in the corner; read it';
   return row(
     'witness',
-    witness !== 'left out'
-      ? `cut uncorrected in the corner; read it with: apertrue enter ${shellQuoted(witness.cut)}, which says how to add it to the profile: so drift is seen`
-      : 'left out: with this machine’s scale or kerf the coupon would not keep to its square',
+    `cut uncorrected ${where} with: apertrue enter ${shellQuoted(witness.cut)}, which says how to add it to the profile: so drift is seen`,
   );
 }
 

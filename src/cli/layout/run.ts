@@ -84,7 +84,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const paths = await writeResults([...outputs, sidecar], values, io);
   // By its name alone it is found in the folder of the project only.
   const cut = piece && (io.run.answered.has('out') ? piece : join(values.out, `${piece}.readings.csv`));
-  const witness = cut ? { cut } : values.witness ? 'left out' : 'not wanted';
+  const witness = cut ? { cut, pieces: sheet.witnessesAt.length } : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
   else io.out(layoutWords(report, board, profile, dryFit, witness, bed));
   sayWarnings(warnings, io, undefined, listedIn(values));

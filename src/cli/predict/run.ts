@@ -25,7 +25,7 @@ import { faultRows } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
-import { madeBefore, refuseResults, roundedNumbers, writeResults } from '../results.js';
+import { changedSince, madeBefore, refuseResults, roundedNumbers, writeResults } from '../results.js';
 import {
   type NumberedStencil,
   refuseIdleStencilOptions,
@@ -44,7 +44,7 @@ const BOTH = ['png', 'svg'] as const;
 
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleStencilOptions(values);
-  const { profile } = await loadProfile(values.profile, io);
+  const { profile, bytes } = await loadProfile(values.profile, io);
   // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
   const paths = { pitchMm: { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM }, formats: ['svg'] as const };
   const { laid, ...stencil } = await stencilSettings(values, profile, io, () => {
@@ -56,7 +56,15 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
     return paths;
   });
   const settings = { ...stencil, laid: { ...laid, formats: laid.formats.some(isRaster) ? BOTH : paths.formats } };
-  const worked = await eachArtwork(patterns, values, io, (layer) => predictLayer(layer, settings, values, io));
+  const changed = new Set<string>();
+  const worked = await eachArtwork(patterns, values, io, async (layer) => {
+    const predicted = await predictLayer(layer, settings, values, io);
+    const now = { artwork: layer.bytes, profile: bytes };
+    const since = await changedSince(join(values.out, `${layer.stem}.job.json`), now, io);
+    for (const what of since ?? []) changed.add(what);
+    if (since) io.run.changedSinceMade = [...changed];
+    return predicted;
+  });
   const { results } = worked;
   if (values.json) printJson(results.map(jsonOf), io, roundedNumbers);
   const burnt = results.some(({ inDots, corrected }) => (inDots ?? corrected).summary.burntWebs.length > 0);
@@ -80,7 +88,6 @@ async function predictLayer(
   const predicted = predictedBy(file, numbered, cuts, settings.profile);
   const csv = csvOf(predicted);
   const contents = [svg, await png, csv];
-  if (await io.exists(join(values.out, `${stem}.job.json`))) io.run.isMade = true;
   const paths = await writeResults(
     names.map((name, i) => ({ name, bytes: contents[i] })),
     values,

@@ -2,11 +2,11 @@ import { dirname, join } from 'node:path';
 import type { FeaturesFile } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import { copyWarnings } from '../../fit/calibration/observations.js';
-import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
+import { fitWindow, isCramped, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
 import { type FilmWords, gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
-import { LEAST_SDS, testedRange } from '../../fit/window/widest-setting.js';
+import { LEAST_SDS, marginWords, narrowestTold, testedRange } from '../../fit/window/widest-setting.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
@@ -179,7 +179,7 @@ function counts(result: WindowResult, cut: string): string {
 const edgesSeen = ({ boundaries }: WindowResult): number =>
   boundaries ? [boundaries.through, boundaries.marked].filter(({ seen }) => seen).length : 0;
 
-function headWords(setting: WindowSetting, edges: number): string {
+function headWords(setting: WindowSetting, edges: number, cramped: boolean): string {
   const at = `${short(setting.powerPercent)} % at ${short(setting.speedMmS)} mm/s`;
   if (isUncertain(setting)) return `The best of these is ${at}, but it is too uncertain to cut with.`;
   const why = [
@@ -187,7 +187,7 @@ function headWords(setting: WindowSetting, edges: number): string {
     'the widest margin between the one edge that was found and the end of the grid',
     'the widest margin on both sides',
   ];
-  return `Cut with ${at}: ${why[edges]}.`;
+  return `${cramped ? 'So far the best is' : 'Cut with'} ${at}: ${why[edges]}.`;
 }
 
 /** A doubt smaller than this is that of where the grid ends. */
@@ -197,15 +197,13 @@ function chanceWords(setting: WindowSetting, edges: number, fixed: FilmWords['fi
   const { stdUncertaintyMarginPercent: u, narrowestMarginPercent, probabilityClean } = setting;
   const chance = probabilityClean > 0.995 ? 'more than 99' : (100 * probabilityClean).toFixed(0);
   const found = [' (no edge was found)', ' (only one edge was found)', ''][edges];
-  // Wherever the edges may lie, it is at most what the table shows.
-  const shown = shownAxes(setting, fixed).flatMap(({ range: { downPercent, upPercent } }) => [downPercent, upPercent]);
-  const margin = Math.min(narrowestMarginPercent, ...shown);
+  const margin = narrowestTold(setting, fixed);
   const least = narrowestMarginPercent - LEAST_SDS * u;
   const known =
     u < LEAST_TOLD_PERCENT
       ? 'to where the grid ends'
-      : `whichever edge is nearer, and ${least > 0 ? `with 95 % confidence at least ${least.toFixed(least < 10 ? 1 : 0)} %` : 'may be none'}`;
-  return `Clean with a probability of ${chance} %, by these cells${found} and by how lasers usually waver; the narrowest margin is ${margin.toFixed(0)} %, ${known}.`;
+      : `whichever edge is nearer, and ${least > 0 ? `with 95 % confidence at least ${marginWords(least)} %` : 'may be none'}`;
+  return `Clean with a probability of ${chance} %, by these cells${found} and by how lasers usually waver; the narrowest margin is ${marginWords(margin)} %, ${known}.`;
 }
 
 /** What to cut or to look at next: the coupons with a setting that holds, else what finds one. */
@@ -217,12 +215,12 @@ async function nextStep(
 ): Promise<string> {
   const { setting, refusal } = result;
   const folder = dirname(files[0]);
-  if (setting && !isUncertain(setting))
+  if (setting && !isUncertain(setting) && !isCramped(setting, result))
     return `cut two coupons with that setting: apertrue coupon scale-ruler aperture-ladder${bedOptions(bed, options.out ?? folder, io)}`;
   const grid = setting ? gridAround(setting, { fixed }) : refusal?.nextGrid;
   if (!grid)
     return `look at the cells again, correct the readings, then: apertrue window ${files.map(shellQuoted).join(' ')}`;
-  const out = await freeFolder(folder, 'grid', io);
+  const out = await freeFolder(folder, 'grid', io, 2);
   const where = bedOptions(bed, out, io) || ` --out ${shellQuoted(out)}`;
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
@@ -269,14 +267,14 @@ function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmW
       ends ||= isEnd;
       return `${range[end] > most ? `above ${most}` : short(range[end])}${isEnd ? '*' : ' '}`;
     });
-    return [name, short(value), from, to, `${range.downPercent.toFixed(0)} %`, `${range.upPercent.toFixed(0)} %`];
+    return [name, short(value), from, to, `${marginWords(range.downPercent)} %`, `${marginWords(range.upPercent)} %`];
   };
   const rows = [
     ['', 'set', 'clean from ', 'to ', 'may fall by', 'may rise by'],
     ...shownAxes(setting, fixed).map(rowOf),
   ];
   return [
-    headWords(setting, edges),
+    headWords(setting, edges, isCramped(setting, result)),
     '',
     ...alignedLines(rows, (j) => j > 0),
     ...(ends ? ['* where the grid ends, not an edge: beyond it nothing was tried'] : []),

@@ -6,7 +6,7 @@ import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
 import { type FilmWords, gentler, noMargin, refusalFor } from './refusal.js';
 import type { WindowCell, WindowMap, WindowRefusal, WindowResult, WindowSetting } from './types.js';
-import { probabilityClean, ratioSteps, widestSetting } from './widest-setting.js';
+import { marginWords, narrowestTold, probabilityClean, ratioSteps, widestSetting } from './widest-setting.js';
 
 export interface WindowOptions extends FilmWords {
   /** Cells to leave out, by id. Nothing is left out unless told. */
@@ -20,6 +20,11 @@ const NARROW_PERCENT = 10;
 /** A setting less likely to be clean is none to cut a stencil with; such settings are as likely as told (DEVELOPERS). */
 const SURE_ENOUGH = 0.75;
 export const isUncertain = ({ probabilityClean: clean }: WindowSetting): boolean => clean < SURE_ENOUGH;
+
+const isNarrow = ({ narrowestMarginPercent: margin }: WindowSetting): boolean => margin < NARROW_PERCENT;
+/** Whether it is what was tried that leaves a setting no more room, not an edge: another grid shows more. */
+export const isCramped = (setting: WindowSetting, { boundaries }: Pick<WindowResult, 'boundaries'>): boolean =>
+  isNarrow(setting) && boundaries !== undefined && !(boundaries.through.seen && boundaries.marked.seen);
 
 /** Share of the cells that may be misread. */
 const MOST_WRONG = 0.15;
@@ -168,23 +173,26 @@ function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: 
     found.push({
       code: 'BOUNDARY_NOT_SEEN',
       message: `no cell is ${beyond}, so that side of the window was not found; its margin is given only as far as was tried.`,
-      ...(go === '' ? {} : { hint: `Cut a further grid with ${go} to find it.` }),
+      ...(go === '' ? {} : { hint: `A further grid with ${go} would find it.` }),
     });
   }
-  const margin = setting.narrowestMarginPercent;
-  if (margin < NARROW_PERCENT) {
+  if (isNarrow(setting)) {
     const near = (value: number, digits = 3): string => String(Number(value.toPrecision(digits)));
+    const around = `${near(setting.powerPercent)} % and ${near(setting.speedMmS)} mm/s`;
     found.push({
       code: 'NARROW_WINDOW',
-      message: `the margin is only ${margin.toFixed(1)} %: a warm laser or a little dirt on the lens may use it up.`,
-      hint: `Cut a finer grid around ${near(setting.powerPercent)} % and ${near(setting.speedMmS)} mm/s; try more passes at ${gentler({ fixed })}, or a thinner film.`,
+      message: `the margin is only ${marginWords(narrowestTold(setting, fixed))} %: a warm laser or a little dirt on the lens may use it up.`,
+      // Where both edges are known, another grid finds the same ones.
+      hint: isCramped(setting, { boundaries: model })
+        ? `Cut a grid around ${around} that goes further.`
+        : `More passes at ${gentler({ fixed })}, or a thinner film, may widen it: try them in a grid around ${around}.`,
     });
   }
   if (isUncertain(setting)) {
     found.push({
       code: 'UNCERTAIN_WINDOW',
       message: `even there a clean cut has a probability of only ${(100 * setting.probabilityClean).toFixed(0)} %, by these readings.`,
-      hint: 'Cut the grid again, finer, before a stencil.',
+      hint: 'Cut another grid before a stencil.',
     });
   }
   return found;

@@ -145,6 +145,19 @@ function describeSetting(cells: readonly WindowCell[], model: BoundaryModel, at:
   };
 }
 
+/** A margin as it is told everywhere; narrow ones with a digit more. */
+export const marginWords = (percent: number): string => percent.toFixed(percent < 9.95 ? 1 : 0);
+
+/** Of what can be set, the narrowest margin: wherever the edges may lie, at most what each side is told to have. */
+export function narrowestTold(
+  { narrowestMarginPercent, power, speed }: WindowSetting,
+  fixed: readonly ('power' | 'speed')[] = [],
+): number {
+  const sides = Object.entries({ power, speed }).filter(([axis]) => !fixed.some((one) => one === axis));
+  const margins = sides.flatMap(([, { downPercent, upPercent }]) => [downPercent, upPercent]);
+  return Math.min(narrowestMarginPercent, ...margins);
+}
+
 /** In percent, of the way down and the way up. */
 function nearer(downLog: number, upLog: number): number {
   return Math.min(-100 * Math.expm1(-downLog), 100 * Math.expm1(upLog));

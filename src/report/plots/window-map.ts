@@ -1,5 +1,6 @@
 import type { FilmWords } from '../../fit/window/refusal.js';
 import type { WindowBoundary, WindowResult } from '../../fit/window/types.js';
+import { marginWords } from '../../fit/window/widest-setting.js';
 import type { CellOutcome } from '../../readings/types.js';
 import { type At, CHART_WIDTH_PX, type Chart, type ChartAxis, type ChartMark, INK, type PointStyle } from './chart.js';
 import { renderChart } from './render-chart.js';
@@ -106,7 +107,7 @@ function wordsOf(
 }
 
 function range(margin: { downPercent: number; upPercent: number }): string {
-  return `−${margin.downPercent.toFixed(0)}/+${margin.upPercent.toFixed(0)} %`;
+  return `−${marginWords(margin.downPercent)}/+${marginWords(margin.upPercent)} %`;
 }
 
 /** The setting as a diamond, with its clean ranges of power and speed as whiskers. */

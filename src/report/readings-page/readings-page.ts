@@ -38,11 +38,7 @@ function markOf(feature: Feature, heightMm: number): string {
   return `M${at(ax)} ${at(y(ay))}L${at(bx)} ${at(y(by))}${end(ax, ay)}${end(bx, by)}`;
 }
 
-function pageFeature(
-  feature: Feature,
-  canvas: FeaturesFile['canvas'],
-  gauges: readonly ProjectGauge[],
-): Record<string, unknown> {
+function pageFeature(feature: Feature, file: FeaturesFile, gauges: readonly ProjectGauge[]): Record<string, unknown> {
   const gauge = 'nominalMm' in feature ? gaugeFor(isForJaws(feature) ? 'span' : feature.kind, gauges) : undefined;
   const box = featureBox(feature);
   const range =
@@ -51,11 +47,11 @@ function pageFeature(
     id: feature.id,
     kind: feature.kind,
     say: feature.say,
-    where: whereOf(feature, canvas),
+    where: whereOf(feature, file),
     outcomes: OUTCOMES_OF[feature.kind],
     box: sidesOf(box),
     view: sidesOf(viewOf(box)),
-    mark: markOf(feature, canvas.heightMm),
+    mark: markOf(feature, file.canvas.heightMm),
     ...('nominalMm' in feature ? { nominalMm: feature.nominalMm } : {}),
     ...(range ? { range } : {}),
     ...(gauge ? { gauge: [gauge.resolutionMm, gauge.name] } : {}),
@@ -100,7 +96,7 @@ export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = [
     // So many are enough for a start; without a plan all are read.
     first: order?.first ?? features.features.length,
     enoughFor: order?.enoughFor ?? '',
-    features: (order?.features ?? features.features).map((feature) => pageFeature(feature, features.canvas, gauges)),
+    features: (order?.features ?? features.features).map((feature) => pageFeature(feature, features, gauges)),
   };
   const outcomes = OUTCOMES.map(
     (outcome) => `<button type="button" value="${outcome}" hidden>${outcome} (${outcome[0]})</button>`,
