@@ -49,6 +49,8 @@ export interface OpeningTag {
   readonly attributes?: Readonly<Record<string, string>>;
   /** Line of the source file on which it was drawn. */
   readonly line?: number;
+  /** Traced ones: what was drawn alike may differ by so much, mm. */
+  readonly stepMm?: number;
 }
 
 /** One hole that the finished film shall have, mm. */

@@ -124,13 +124,18 @@ const cuttable = (text: string): string =>
     )
     .join('');
 
+/** Stands for the blank between a number and its unit, which are not torn apart. */
+const TIE = '\u00a0';
+const untied = (line: string): string => line.replaceAll(TIE, ' ');
+
 /** Lines broken at spaces to fit; a single word that is too long is cut off. */
 function wrap(words: readonly string[], roomMm: number, measure: (text: string) => number): string[] {
   const fits = (line: string): boolean => measure(line) <= roomMm;
   const cutOff = (line: string): string => (line.length > 1 && !fits(line) ? cutOff(line.slice(0, -1)) : line);
   return words.flatMap((text) => {
     const plain = cuttable(text).split(' ').filter(Boolean).join(' ');
-    return plain === '' ? [] : wrapWords(plain, fits).map(cutOff);
+    const tied = plain.replace(/(?<=\d) (?=(?:[munµ]?m|in|%|dpi)(?![a-z0-9]))/gi, TIE);
+    return plain === '' ? [] : wrapWords(tied, (line) => fits(untied(line))).map((line) => cutOff(untied(line)));
   });
 }
 

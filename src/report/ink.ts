@@ -24,6 +24,8 @@ export interface TextStyle {
   readonly colour?: InkColour;
   /** Where `at` lies in the text; default left. */
   readonly align?: 'left' | 'middle' | 'right';
+  /** Unit vector along which the text runs; default to the right. */
+  readonly along?: Point;
 }
 
 export type Ink = ReturnType<typeof inkOn>;
@@ -44,10 +46,14 @@ export function inkOn(page: PDFPage, fonts: PdfFonts, operators: string[]) {
   return {
     widthMm,
     text(words: string, [x, y]: Point, style: TextStyle): void {
-      const shift = style.align === 'middle' ? 0.5 : style.align === 'right' ? 1 : 0;
-      const left = x - shift * widthMm(words, style);
+      const share = style.align === 'middle' ? 0.5 : style.align === 'right' ? 1 : 0;
+      const back = share * widthMm(words, style);
+      const [ux, uy] = style.along ?? [1, 0];
+      const start = `${pt(x - ux * back)} ${pt(y - uy * back)}`;
+      const [c, s] = [ux.toFixed(5), uy.toFixed(5)];
+      const place = style.along ? `${c} ${s} ${(-uy).toFixed(5)} ${c} ${start} Tm` : `${start} Td`;
       operators.push(
-        `BT ${rgb(style.colour ?? 'black')} rg ${style.bold ? keys.bold : keys.plain} ${style.sizePt} Tf ${pt(left)} ${pt(y)} Td ${fontOf(style).encodeText(knownLetters(words)).toString()} Tj ET`,
+        `BT ${rgb(style.colour ?? 'black')} rg ${style.bold ? keys.bold : keys.plain} ${style.sizePt} Tf ${place} ${fontOf(style).encodeText(knownLetters(words)).toString()} Tj ET`,
       );
     },
     line([x0, y0]: Point, [x1, y1]: Point, lineMm: number, colour: InkColour = 'black'): void {

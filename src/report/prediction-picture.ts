@@ -12,9 +12,10 @@ export interface PredictionPanel {
   readonly prediction: Prediction;
 }
 
-// Okabe and Ito's palette, published as readable by colour-blind people: sky blue, orange, black.
-const AS_ASKED = '#56B4E9';
-const TOO_MUCH = '#E69F00';
+// The hues of Okabe and Ito's palette, published as readable by colour-blind people: sky blue, vermilion, black. The blue is
+// lighter here and the red darker, so that grey print tells them apart too.
+const AS_ASKED = '#A5D8F5';
+const TOO_MUCH = '#B84A00';
 const OUTLINE = '#000000';
 
 const PANEL_WIDTH = 900;
@@ -81,7 +82,7 @@ function drawView(regions: readonly Region[], view: View, panel: number, x: numb
   const own = `${id}${panel}`;
   const film = named(`${own}-film`, regions, view);
   const box = `x="${x}" y="${y}" width="${width}" height="${fixed(height)}"`;
-  // All of the window, seen through what is cut: orange, and blue where it was asked.
+  // All of the window, seen through what is cut: red, and blue where it was asked.
   const all = `M${fixed(window.minX)} ${fixed(window.minY)}H${fixed(window.maxX)}V${fixed(window.maxY)}H${fixed(window.minX)}z`;
   // A renderer draws what it clips twice over.
   const [clip, by] = seesAll
@@ -161,7 +162,7 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
         dx,
         detailTop - 8,
         14,
-        `magnified: ${DETAIL_MM} x ${DETAIL_MM} mm, framed above: the spot that is furthest off as drawn`,
+        `magnified: ${DETAIL_MM} x ${DETAIL_MM} mm, framed above: ${i === 0 ? 'the spot that is furthest off' : 'the same spot'}`,
       ),
     ].join('\n');
   });

@@ -31,6 +31,8 @@ export interface GroupMember {
   readonly axisDeg: number | undefined;
   /** Direction of the pad's frame, degrees; undefined for round pads. */
   readonly frameDeg: number | undefined;
+  /** By how much more than drawn ones its size and place may be off, mm. */
+  readonly stepMm: number;
 }
 
 /** Smallest angle between two undirected directions, degrees; 0 when one of them is unknown. */
@@ -41,7 +43,7 @@ export function turnBetween(p: number | undefined, q: number | undefined): numbe
 }
 
 /** A pad as the search for patterns sees it. */
-export function memberOf(i: number, measure: Measure): GroupMember {
+export function memberOf(i: number, measure: Measure, stepMm = 0): GroupMember {
   const { widthMm, heightMm, angleDeg, shape } = measure;
   const [short, long] = [Math.min(widthMm, heightMm), Math.max(widthMm, heightMm)];
   const axis = widthMm >= heightMm ? angleDeg : angleDeg + 90;
@@ -52,18 +54,20 @@ export function memberOf(i: number, measure: Measure): GroupMember {
     long,
     axisDeg: short > NEARLY_SQUARE * long ? undefined : (axis + 180) % 180,
     frameDeg: shape === 'round' ? undefined : angleDeg,
+    stepMm,
   };
 }
 
 /** Sorts pads into classes of equal size and, roughly, equal area. */
 export function sizeClasses(members: readonly GroupMember[], measures: readonly Measure[]): GroupMember[][] {
   const classes: GroupMember[][] = [];
-  const same = (a: number, b: number): boolean => Math.abs(a - b) <= SAME_MM + SAME_SHARE * b;
+  const same = (a: number, b: number, stepMm: number): boolean => Math.abs(a - b) <= SAME_MM + stepMm + SAME_SHARE * b;
   for (const member of members) {
     const area = measures[member.i].areaMm2;
+    const { short, long, stepMm } = member;
     const home = classes.find(([first]) => {
-      const near = same(member.short, first.short) && same(member.long, first.long);
-      return near && Math.abs(area - measures[first.i].areaMm2) <= 0.03 * area;
+      const near = same(short, first.short, stepMm) && same(long, first.long, stepMm);
+      return near && Math.abs(area - measures[first.i].areaMm2) <= 0.03 * area + stepMm * (short + long);
     });
     if (home) home.push(member);
     else classes.push([member]);
@@ -98,9 +102,9 @@ export function clusters(members: readonly GroupMember[]): Cluster[] {
   const sets = new DisjointSets(sorted.length);
   eachPair(
     (a, b, apart) => {
-      if (apart <= Math.min(nearest[a], nearest[b]) * (1 + PITCH_SHARE)) sets.join(a, b);
+      if (apart <= Math.min(nearest[a], nearest[b]) * (1 + PITCH_SHARE) + sorted[a].stepMm) sets.join(a, b);
     },
-    Math.min(reach, farthest * (1 + PITCH_SHARE)),
+    Math.min(reach, farthest * (1 + PITCH_SHARE) + largest(sorted.map(({ stepMm }) => stepMm))),
   );
   return sets.groups().map((group) => ({
     members: group.map((i) => sorted[i]),

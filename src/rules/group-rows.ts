@@ -108,11 +108,11 @@ function face(p: Row, q: Row): { distance: number; centre: Point } | undefined {
   if (turnBetween(p.directionDeg, q.directionDeg) > 3) return undefined;
   const [fine, coarse] = [Math.min(p.pitchMm, q.pitchMm), Math.max(p.pitchMm, q.pitchMm)];
   const multiple = Math.round(coarse / fine);
-  if (Math.abs(coarse - multiple * fine) > PITCH_SHARE * coarse) return undefined;
   const [first, second] = [p.members[0], q.members[0]];
-  const alike =
-    Math.abs(first.short - second.short) < 0.02 * first.short && Math.abs(first.long - second.long) < 0.02 * first.long;
-  if (!alike) return undefined;
+  const { stepMm } = first;
+  if (Math.abs(coarse - multiple * fine) > PITCH_SHARE * coarse + stepMm) return undefined;
+  const alike = (a: number, b: number): boolean => Math.abs(a - b) < 0.02 * a + stepMm;
+  if (!alike(first.short, second.short) || !alike(first.long, second.long)) return undefined;
   const angle = (p.directionDeg * Math.PI) / 180;
   const [dx, dy] = [q.centre[0] - p.centre[0], q.centre[1] - p.centre[1]];
   const along = Math.abs(dx * Math.cos(angle) + dy * Math.sin(angle));

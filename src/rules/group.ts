@@ -45,14 +45,22 @@ export function groupOpenings(
     if (members.length > 1)
       groups.push(describeGroup(componentPattern(members, measures), openings, measures, { component, nearest }));
   }
-  for (const pattern of findPatterns(unnamed, measures))
+  const stepOf = (i: number): number => openings[i].tag?.stepMm ?? 0;
+  for (const pattern of findPatterns(
+    unnamed.map((i) => memberOf(i, measures[i], stepOf(i))),
+    measures,
+  ))
     groups.push(describeGroup(pattern, openings, measures, { nearest }));
   return groups;
 }
 
 /** A component is one group, whatever patterns its pads form. */
 function componentPattern(members: readonly number[], measures: readonly Measure[]): GroupPattern {
-  const patterns = findPatterns(members, measures, true);
+  const patterns = findPatterns(
+    members.map((i) => memberOf(i, measures[i])),
+    measures,
+    true,
+  );
   if (patterns.length === 1 && patterns[0].members.length === members.length) return patterns[0];
   const largest = patterns.reduce<GroupPattern | undefined>(
     (best, pattern) => (best && best.members.length >= pattern.members.length ? best : pattern),
@@ -64,12 +72,11 @@ function componentPattern(members: readonly number[], measures: readonly Measure
 /**
  * Finds patterns of equal pads among some openings.
  *
- * @param members - positions of the openings to look at
+ * @param all - the openings to look at
  * @param measures - one per opening of the whole list
  * @param oneComponent - the artwork says that they are one part: two equal pads are a pair without further doubt
  */
-function findPatterns(members: readonly number[], measures: readonly Measure[], oneComponent = false): GroupPattern[] {
-  const all = members.map((i) => memberOf(i, measures[i]));
+function findPatterns(all: readonly GroupMember[], measures: readonly Measure[], oneComponent = false): GroupPattern[] {
   const classes = sizeClasses(all, measures);
   if (oneComponent && all.length === 2 && classes.length === 1) {
     return [pairPattern(all)];
@@ -138,7 +145,8 @@ function splitBanks(rows: readonly Row[]): [GroupPattern[], Row[]] {
 function bankPartner(row: Row, other: Row, across: number): boolean {
   if (other.members.length !== row.members.length || turnBetween(row.directionDeg, other.directionDeg) > 3)
     return false;
-  if (Math.abs(row.members[0].short - other.members[0].short) > 0.02 * row.members[0].short) return false;
+  const { short, stepMm } = row.members[0];
+  if (Math.abs(short - other.members[0].short) > 0.02 * short + stepMm) return false;
   const distance = Math.hypot(row.centre[0] - other.centre[0], row.centre[1] - other.centre[1]);
   const angle = (row.directionDeg * Math.PI) / 180;
   const along = Math.abs(

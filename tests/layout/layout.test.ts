@@ -78,6 +78,21 @@ describe('a stencil on its film', () => {
     expect(lettered('löt')).not.toEqual(lettered('l-t'));
   });
 
+  it('never parts a number from its unit', () => {
+    const lettered = (words: string[]) =>
+      layStencil(request({ words, outline: [rectangle(0, 0, 45, 40)] })).openings.filter(({ part }) => part === 'lettering'); // biome-ignore format: one line
+    const lengths = Array.from({ length: 24 }, (_, i) => i + 1);
+    const broken = (tail: string[]): number[] =>
+      lengths.filter((n) => {
+        const [first, ...more] = tail;
+        const whole = lettered([['A'.repeat(n), ...tail].join(' ')]);
+        return JSON.stringify(whole) === JSON.stringify(lettered([`${'A'.repeat(n)} ${first}`, ...more]));
+      });
+    // Words are parted before the last one at some length; a number and its unit at none.
+    expect(broken(['0.1', 'PET']).length).toBeGreaterThan(0);
+    for (const unit of ['MM', 'mm/s', '%']) expect([unit, broken(['0.1', unit])]).toEqual([unit, []]);
+  });
+
   it('grows its lower margin for more words, and never runs them into anything', () => {
     fc.assert(
       fc.property(

@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { BUILT_IN_PATTERNS } from '../../src/coupon/built-in.js';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
+import { newPdf, pdfFonts } from '../../src/pdf-file.js';
 import { writeWorksheet } from '../../src/report/worksheet/worksheet.js';
 
 const MM = 72 / 25.4;
@@ -25,38 +26,156 @@ function arrowTips(operators: string): [number, number][] {
 }
 
 function texts(operators: string): { words: string; sizePt: number }[] {
-  return [...operators.matchAll(/ ([\d.]+) Tf .*? Td <([0-9A-F]*)> Tj ET/g)].map(([, size, hex]) => ({
+  return [...operators.matchAll(/ ([\d.]+) Tf .*? T[dm] <([0-9A-F]*)> Tj ET/g)].map(([, size, hex]) => ({
     sizePt: Number(size),
     words: Buffer.from(hex, 'hex').toString('latin1'),
   }));
 }
 
-describe('writeWorksheet', () => {
-  it.each(BUILT_IN_PATTERNS)('%s is one page of A4 or Letter with every id, in type that can be read', async (name) => {
-    const coupon = await generateCoupon(name, { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
-    // ISO 216 A4 is 210 x 297 mm; ANSI Letter is 8.5 x 11 in, 612 x 792 pt.
-    for (const [paper, width, height] of [
-      ['a4', 210 * MM, 297 * MM],
-      ['letter', 612, 792],
-    ] as const) {
-      const bytes = await writeWorksheet(coupon, { paper });
-      const document = await PDFDocument.load(bytes);
-      expect(document.getPageCount()).toBe(1);
-      expect(document.getPage(0).getWidth()).toBeCloseTo(width, 6);
-      expect(document.getPage(0).getHeight()).toBeCloseTo(height, 6);
-      const written = texts(await operatorsOf(bytes));
-      for (const { id } of coupon.features.features) {
-        const found = written.filter(({ words }) => words === id).length;
-        // Once in the drawing and once at its box; the id of a narrow cell is broken into two lines.
-        expect([id, found >= (id.startsWith('G') ? 1 : 2)]).toEqual([id, true]);
-      }
-      expect(Math.min(...written.map(({ sizePt }) => sizePt))).toBeGreaterThanOrEqual(6);
-      const all = written.map(({ words }) => words).join(' ');
-      for (const word of [/class 4/, /eyewear/, /PVC/, /fumes/, /alone/, /manual/, /Power/, /Film/, /1000 dpi/, /px/]) {
-        expect(all).toMatch(word);
-      }
-    }
+type Stretch = readonly [number, number, number, number];
+
+interface Written {
+  readonly words: string;
+  /** Corners of what the letters cover. */
+  readonly ring: readonly (readonly [number, number])[];
+}
+
+/** Names in the drawings of a page, with what they cover, and the straight lines by their colours; mm. */
+async function namesAndLines(operators: string) {
+  const fonts = await pdfFonts(await newPdf('widths'));
+  const names = [
+    ...operators.matchAll(
+      /^BT 0 0 0 rg (\/\S+) 6 Tf (?:(\S+) (\S+) \S+ \S+ )?(\S+) (\S+) T[dm] <([0-9A-F]*)> Tj ET$/gm,
+    ),
+  ].flatMap(([, key, cos = '1', sin = '0', x, y, hex]): Written[] => {
+    const words = Buffer.from(hex, 'hex').toString('latin1');
+    if (!/^[A-Z]+\d[\w-]*$/.test(words)) return [];
+    const width = (key.startsWith('/Bold') ? fonts.bold : fonts.plain).widthOfTextAtSize(words, 6) / MM;
+    const at = (along: number, up: number) =>
+      [
+        Number(x) / MM + Number(cos) * along - Number(sin) * up,
+        Number(y) / MM + Number(sin) * along + Number(cos) * up,
+      ] as const;
+    return [{ words, ring: [at(0, 0), at(width, 0), at(width, 1.5), at(0, 1.5)] }];
   });
+  const lines = [...operators.matchAll(/^(\S+ \S+ \S+) RG (\S+) w (\S+) (\S+) m (\S+) (\S+) l S$/gm)].map(
+    ([, colour, width, ...ends]) => {
+      const [x0, y0, x1, y1] = ends.map((v) => Number(v) / MM);
+      return { blue: colour === '0 0.27 0.6', hair: Number(width) < 0.1 * MM, line: [x0, y0, x1, y1] as Stretch };
+    },
+  );
+  return { names, arrows: lines.filter(({ blue }) => blue), leaders: lines.filter(({ blue, hair }) => hair && !blue) };
+}
+
+function cross([ax, ay, bx, by]: Stretch, [cx, cy, dx, dy]: Stretch): boolean {
+  const turn = (px: number, py: number, qx: number, qy: number, rx: number, ry: number): number =>
+    (qx - px) * (ry - py) - (qy - py) * (rx - px);
+  return (
+    turn(ax, ay, bx, by, cx, cy) * turn(ax, ay, bx, by, dx, dy) < 0 &&
+    turn(cx, cy, dx, dy, ax, ay) * turn(cx, cy, dx, dy, bx, by) < 0
+  );
+}
+
+const sidesOf = ({ ring }: Written): Stretch[] =>
+  ring.map(([x, y], i) => [x, y, ...ring[(i + 1) % 4]] as unknown as Stretch);
+
+describe('names in the drawings', () => {
+  const beds = [
+    [60, 40],
+    [90, 80],
+    [110, 110],
+    [150, 100],
+    [400, 300],
+  ].flatMap(([w, h]) => [['scale-ruler', w, h] as const, ['aperture-ladder', w, h] as const]);
+
+  it.each(beds)(
+    '%s for %d x %d mm: none lies on another, on a line or the frame; no leaders cross',
+    async (name, widthMm, heightMm) => {
+      const coupon = await generateCoupon(name, { widthMm, heightMm, pitchXMm: 0.0254 });
+      const document = await PDFDocument.load(await writeWorksheet(coupon));
+      const pages = (await operatorsOf(await document.save()))
+        .split(/(?=^BT 0 0 0 rg \S+ 12 Tf)/m)
+        .filter((page) => page.includes('Tj'));
+      expect(pages).toHaveLength(document.getPageCount());
+      const bad: string[] = [];
+      let seen = 0;
+      for (const page of pages) {
+        const { names, arrows, leaders } = await namesAndLines(page);
+        seen += names.length;
+        const frames = [...page.matchAll(/ RG 0\.425 w (\S+) (\S+) (\S+) (\S+) re S/g)].flatMap((found) => {
+          const [x, y, w, h] = found.slice(1).map((v) => Number(v) / MM);
+          return [
+            [x, y, x + w, y],
+            [x, y + h, x + w, y + h],
+            [x, y, x, y + h],
+            [x + w, y, x + w, y + h],
+          ] as Stretch[];
+        });
+        names.forEach((one, i) => {
+          const sides = sidesOf(one);
+          for (const other of names.slice(i + 1))
+            if (sides.some((side) => sidesOf(other).some((edge) => cross(side, edge))))
+              bad.push(`${one.words} on ${other.words}`);
+          if (sides.some((side) => frames.some((edge) => cross(side, edge)))) bad.push(`${one.words} on a frame`);
+          for (const { line } of leaders)
+            if (sides.filter((side) => cross(side, line)).length > 1) bad.push(`${one.words} under a leader`);
+          // Its own line runs through its middle, from end to end.
+          const through = arrows.filter(({ line }) => sides.some((side) => cross(side, line)));
+          if (through.some(({ line }) => cross(sides[0], line) || cross(sides[2], line)))
+            bad.push(`${one.words} across a line`);
+          if (through.length > 1) bad.push(`${one.words} on ${through.length} lines`);
+        });
+        leaders.forEach(({ line }, i) => {
+          if (leaders.slice(i + 1).some((other) => cross(line, other.line))) bad.push(`leaders cross at ${line}`);
+        });
+      }
+      expect(seen).toBeGreaterThanOrEqual(coupon.features.features.length);
+      expect(bad).toEqual([]);
+    },
+  );
+});
+
+describe('writeWorksheet', () => {
+  it.each(BUILT_IN_PATTERNS)(
+    '%s fits one page of A4 or Letter, the ruler two, with every id, in type that can be read',
+    async (name) => {
+      const coupon = await generateCoupon(name, { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
+      // ISO 216 A4 is 210 x 297 mm; ANSI Letter is 8.5 x 11 in, 612 x 792 pt.
+      for (const [paper, width, height] of [
+        ['a4', 210 * MM, 297 * MM],
+        ['letter', 612, 792],
+      ] as const) {
+        const bytes = await writeWorksheet(coupon, { paper });
+        const document = await PDFDocument.load(bytes);
+        // Spans that would cross those along X and Y have a page of their own.
+        expect(document.getPageCount()).toBe(name === 'scale-ruler' ? 2 : 1);
+        expect(document.getPage(0).getWidth()).toBeCloseTo(width, 6);
+        expect(document.getPage(0).getHeight()).toBeCloseTo(height, 6);
+        const written = texts(await operatorsOf(bytes));
+        for (const { id } of coupon.features.features) {
+          const found = written.filter(({ words }) => words === id).length;
+          // Once in the drawing and once at its box; the id of a narrow cell is broken into two lines.
+          expect([id, found >= (id.startsWith('G') ? 1 : 2)]).toEqual([id, true]);
+        }
+        expect(Math.min(...written.map(({ sizePt }) => sizePt))).toBeGreaterThanOrEqual(6);
+        const all = written.map(({ words }) => words).join(' ');
+        for (const word of [
+          /class 4/,
+          /eyewear/,
+          /PVC/,
+          /fumes/,
+          /alone/,
+          /manual/,
+          /Power/,
+          /Film/,
+          /1000 dpi/,
+          /px/,
+        ]) {
+          expect(all).toMatch(word);
+        }
+      }
+    },
+  );
 
   it('arrow tips stand at exactly the two edges of every feature, at one scale', async () => {
     const coupon = await generateCoupon('witness', { widthMm: 12, heightMm: 12, pitchXMm: 0.0254 });

@@ -1,4 +1,6 @@
+import { Resvg } from '@resvg/resvg-js';
 import { describe, expect, it } from 'vitest';
+import { readArtwork } from '../../src/artwork/read.js';
 import type { Opening } from '../../src/geometry/types.js';
 import { groupOpenings } from '../../src/rules/group.js';
 import { createMeasurer } from '../../src/rules/measure.js';
@@ -8,6 +10,31 @@ import { balls, chip, disc, dualRow, leadless, mixedBoard, pad, placed } from '.
 const groups = (openings: readonly Opening[]) =>
   groupOpenings(openings, openings.map(createMeasurer()), nearestWebs(openings));
 const kinds = (openings: readonly Opening[]) => groups(openings).map(({ kind }) => kind);
+
+describe('groups of a picture', () => {
+  const pads = [
+    ...[3, 8.4].flatMap((y) => Array.from({ length: 8 }, (_, i) => [3 + i * 1.27, y, 0.6, 1.55])),
+    ...[3, 6].flatMap((y) => [15, 16.6].map((x) => [x, y, 0.8, 0.9])),
+  ];
+  const rects = pads.map(([x, y, w, h]) => `<rect x="${x}" y="${y}" width="${w}" height="${h}"/>`).join('');
+
+  it.each([
+    [300, 'geometricPrecision'],
+    [400, 'geometricPrecision'],
+    [500, 'geometricPrecision'],
+    [600, 'geometricPrecision'],
+    [1000, 'geometricPrecision'],
+    [600, 'crispEdges'],
+    [1000, 'crispEdges'],
+  ])('at %d dpi, %s, are those of what was drawn', async (dpi, rendering) => {
+    const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="14mm" viewBox="0 0 20 14" shape-rendering="${rendering}">${rects}</svg>`;
+    const value = Math.round((20 / 25.4) * dpi);
+    const png = new Resvg(svg, { background: 'white', fitTo: { mode: 'width', value } }).render().asPng();
+    const { openings } = await readArtwork(png, { widthMm: 20 });
+    const found = groups(openings).map(({ kind, padCount }) => `${kind} of ${padCount}`);
+    expect(found.sort()).toEqual(['pair of 2', 'pair of 2', 'rows of 16']);
+  });
+});
 
 describe('groupOpenings', () => {
   it.each([0, 45, 12])('finds the pads around a thermal pad, turned by %i degrees', (angle) => {

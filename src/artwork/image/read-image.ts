@@ -19,6 +19,9 @@ const BLURRED_PX = 0.5;
 const NARROW_FOR_BLUR = 12;
 /** Less is a picture in black and white alone, pixels. */
 const NO_SHADES_PX = 0.05;
+/** Programs smooth edges in quarters of a pixel or finer; without shades, in whole pixels. */
+const STEP_PX = 0.27;
+const STEP_WITHOUT_SHADES_PX = 1.05;
 /** There an opening narrower than so many of them may be off by more than a quarter. */
 const NARROW_IN_STEPS = 4;
 /** Nobody draws an opening or an island of less than two pixels; dirt and damaged files do. */
@@ -128,7 +131,8 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
     ]),
   );
   warnings.push(...toldOf(kept, source, file));
-  const openings = toMillimetres(kept, source.height, pixelMm);
+  const stepPx = blurPx < NO_SHADES_PX ? STEP_WITHOUT_SHADES_PX : STEP_PX;
+  const openings = toMillimetres(kept, source.height, pixelMm, stepPx);
   return {
     format,
     openings,

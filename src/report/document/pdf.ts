@@ -64,6 +64,13 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
     y -= 10;
     words(title, HEADING_TEXT, 'bold');
   };
+  /** How tall a drawing gets: less than it wants where the page has most of that left, for half an empty page helps nobody. */
+  const heightFor = (wanted: number, below: number, least: number): number => {
+    const left = y - MARGIN - below - (waiting === undefined ? 0 : HEADING);
+    const height = left < wanted && left >= least * wanted ? left : wanted;
+    need(height + below);
+    return height;
+  };
   const line = (text: string, x: number, size: number, font: PDFFont): void => {
     page.drawText(text, { x, y: y - size, size, font });
   };
@@ -132,17 +139,17 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
     stencil({ layers, words: caption }: StencilBlock): void {
       const frame = frameOf(layers);
       const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
-      const share = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING) / height);
-      need(height * share + CAPTION);
+      const most = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING) / height);
+      const share = heightFor(height * most, CAPTION, LEAST_STENCIL) / height;
       drawStencil(page, fonts.plain, layers, frame, { x: MARGIN, y, share });
       y -= height * share + 8;
       words(caption, TEXT, 'plain');
       closer(layers, share);
     },
     picture({ widthPx, heightPx, draw }: PlacePicture): void {
-      const share = Math.min(PICTURE_WIDTH / widthPx, (PAGE.height - 2 * MARGIN - HEADING - 8) / heightPx);
-      const [width, height] = [widthPx * share, heightPx * share];
-      need(height + 8);
+      const most = Math.min(PICTURE_WIDTH / widthPx, (PAGE.height - 2 * MARGIN - HEADING - 8) / heightPx);
+      const height = heightFor(heightPx * most, 8, LEAST_PICTURE);
+      const width = (widthPx * height) / heightPx;
       draw(page, { x: MARGIN, y: y - height, width, height });
       y -= height + 8;
     },
@@ -163,6 +170,9 @@ const HEADING_TEXT = 12;
 const HEADING = 10 + HEADING_TEXT * LINE + 3;
 /** Charts are not widened to the whole page. */
 const PICTURE_WIDTH = 410;
+/** The least shares of their size at which charts and stencils can still be read. */
+const LEAST_PICTURE = 0.65;
+const LEAST_STENCIL = 0.5;
 const TABLE = 8.5;
 const CELL_GAP = 8;
 /** A table's caption, head and first row, which do not stand alone at the foot of a page. */

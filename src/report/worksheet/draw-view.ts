@@ -6,21 +6,25 @@ import {
   type VernierFeature,
 } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { boxAround, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
-import type { Box, Point } from '../../geometry/types.js';
+import { boxAround, boxesNear, boxWithin, ringBounds } from '../../geometry/bounds.js';
+import type { Box, Point, Region } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
+import {
+  boxesAlong,
+  HEIGHT_MM,
+  LABEL_PT,
+  type Named,
+  type Stretch,
+  type Taken,
+  TO_BASE_MM,
+  writeBeside,
+  writeOnLine,
+} from './labels.js';
 import type { CouponView } from './views.js';
 
 const ARROW_MM = 1.2;
 const ARROW_HALF_MM = 0.4;
-const LINE_BOX_MM = 0.7;
 const LINE_MM = 0.15;
-const ID_PT = 6;
-const ID_HEIGHT_MM = 2.2;
-/** A name farther from its place than this gets a hair line. */
-const FAR_MM = 3.6;
-const SLOT_PT = 6;
-const SLOT_HEIGHT_MM = 2;
 /** Distance between the measuring lines of spans that lie along each other. */
 const LANE_MM = 2.5;
 
@@ -30,36 +34,89 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   const map = ([x, y]: Point): Point => [at[0] + (x - box.minX) * scale, at[1] + (y - box.minY) * scale];
   const [width, height] = [(box.maxX - box.minX) * scale, (box.maxY - box.minY) * scale];
   const frame: Box = { minX: at[0], minY: at[1], maxX: at[0] + width, maxY: at[1] + height };
-  const shown = coupon.openings.filter((opening) => boxWithin(ringBounds(opening.outer), box, 1e-6));
-  ink.openings(shown, map, 'opening');
+  const { others, letters } = openingsIn(coupon, view);
+  ink.openings([...others, ...letters], map, 'opening');
   ink.box(at[0], at[1], width, height, { lineMm: 0.15 });
   if (view.title) ink.text(view.title, [at[0], frame.maxY + 1], { sizePt: 7, bold: true });
-  const taken: Taken = {
-    ink: [],
-    grey: shown.map(({ outer }) => ringBounds(corners(ringBounds(outer)).map(map))),
-  };
   for (const { box: part, name } of view.frames ?? []) {
     const { minX, minY, maxX, maxY } = ringBounds(corners(part).map(map));
     ink.box(minX, minY, maxX - minX, maxY - minY, { lineMm: 0.2 });
     ink.text(name, [maxX + 0.6, maxY - 2.2], { sizePt: 6.5, bold: true });
   }
   const lanes = laneOf(view.features.filter(isLong));
-  const drawn: Drawn[] = [];
   drawCells(
     ink,
     view.features.filter((feature): feature is CellFeature => feature.kind === 'cell'),
     map,
     frame,
   );
-  for (const feature of view.features) {
-    if (feature.kind === 'cell') continue;
-    if (feature.kind === 'vernier') drawn.push(drawVernier(ink, feature, map));
-    else drawn.push(drawArrows(ink, feature, map, lanes.get(feature.id) ?? 0, frame));
-  }
-  for (const one of drawn) taken.ink.push(...one.boxes);
-  for (const one of drawn) writeId(ink, one, frame, taken);
-  for (const [name, place] of slotNames(view.features)) writeSlotName(ink, name, map(place), frame, taken);
+  const drawn = view.features.flatMap((feature): Drawn[] => {
+    if (feature.kind === 'cell') return [];
+    if (feature.kind === 'vernier') return [drawVernier(ink, feature, map)];
+    return [drawArrows(ink, feature, map, lanes.get(feature.id) ?? 0, frame)];
+  });
+  const onPaper = ({ outer }: Region): Box => ringBounds(corners(ringBounds(outer)).map(map));
+  const taken: Taken = {
+    ink: drawn.flatMap(({ boxes }) => boxes),
+    lines: drawn.flatMap(({ stretches }) => stretches),
+    labels: [],
+    leaders: [],
+    openings: others.map(onPaper),
+    letters: letters.map(onPaper),
+  };
+  const slots = [...slotNames(view.features)].map(([words, place]) => ({ words, at: map(place) }));
+  writeNames(ink, drawn, slots, frame, taken);
 }
+
+/** Openings, and cut letters apart: these are left out where all names are printed beside the slots. */
+function openingsIn({ openings, labels }: Coupon, { box, features }: CouponView) {
+  const written = labels.map(({ box: [minX, minY, maxX, maxY] }): Box => ({ minX, minY, maxX, maxY }));
+  const isLetter = ({ outer }: Region): boolean => {
+    const { minX, minY, maxX, maxY } = ringBounds(outer);
+    // By its middle: strokes are as wide as the kerf allows, and reach out of the box.
+    const middle = boxAround([(minX + maxX) / 2, (minY + maxY) / 2], 0, 0);
+    return written.some((label) => boxWithin(middle, label));
+  };
+  const within = openings.filter(({ outer }) => boxWithin(ringBounds(outer), box, 1e-6));
+  return {
+    others: within.filter((opening) => !isLetter(opening)),
+    letters: features.every(isLong) ? [] : within.filter(isLetter),
+  };
+}
+
+/** Ids in gaps of their lines, those with the least choice first; then those that stand beside their lines, and the slots' names. */
+function writeNames(
+  ink: Ink,
+  drawn: readonly Drawn[],
+  slots: readonly { readonly words: string; readonly at: Point }[],
+  frame: Box,
+  taken: Taken,
+): void {
+  const named = (one: Drawn): Named => {
+    const alone = drawn.every((other) => other === one || apart(other.middle, one.middle) > 1);
+    const anchors = one.line || !alone ? one.anchors : [one.middle];
+    const own = new Set<unknown>([...one.boxes, ...one.stretches]);
+    return { words: one.id, bold: true, anchors, own, line: one.stretches[0], dot: one.line !== undefined };
+  };
+  const lengthOf = ({ line }: Drawn): number => (line ? apart(...line) : Number.POSITIVE_INFINITY);
+  const beside = [...drawn]
+    .sort((p, q) => lengthOf(p) - lengthOf(q))
+    .filter((one) => !one.line || !writeOnLine(ink, named(one), one.line, ARROW_MM + 0.3, taken));
+  for (const one of beside) writeBeside(ink, named(one), frame, taken);
+  for (const { words, at } of slots) {
+    const slot = taken.openings.find((box) => boxesNear(box, boxAround(at, 0.05, 0.05))) ?? boxAround(at, 0, 0);
+    const [middleX, middleY] = [(slot.minX + slot.maxX) / 2, (slot.minY + slot.maxY) / 2];
+    const anchors: Point[] = [
+      [slot.minX, middleY],
+      [slot.maxX, middleY],
+      [middleX, slot.minY],
+      [middleX, slot.maxY],
+    ];
+    writeBeside(ink, { words, bold: false, anchors, own: new Set(), dot: true }, frame, taken);
+  }
+}
+
+const apart = (p: Point, q: Point): number => Math.hypot(p[0] - q[0], p[1] - q[1]);
 
 /** From one slot or window to another. */
 function isLong(feature: Feature): feature is DimensionalFeature {
@@ -79,23 +136,16 @@ function slotNames(features: readonly Feature[]): Map<string, Point> {
   return names;
 }
 
-/** The cut letters are small on paper, and lie under the arrows: the name in print, beside its slot. */
-function writeSlotName(ink: Ink, name: string, anchor: Point, frame: Box, taken: Taken): void {
-  const style = { sizePt: SLOT_PT };
-  const size = { width: ink.widthMm(name, style) + 0.3, height: SLOT_HEIGHT_MM };
-  const [x, y] = placeLabel(anchor, size, frame, taken);
-  if (Math.hypot(x - anchor[0], y - anchor[1]) > FAR_MM) ink.line(anchor, [x, y], 0.06, 'rule');
-  ink.text(name, [x, y - 0.6], { ...style, align: 'middle' });
-  taken.ink.push(boxAround([x, y], size.width, size.height));
-}
-
 /** A feature's arrows on the paper. */
 interface Drawn {
   readonly id: string;
   readonly boxes: readonly Box[];
-  /** Where its id belongs: on the line between the arrows where that is long enough, else near the anchor. */
-  readonly anchor: Point;
-  readonly line?: readonly [Point, Point];
+  readonly stretches: readonly Stretch[];
+  readonly middle: Point;
+  /** Where a leader may begin. */
+  readonly anchors: readonly Point[];
+  /** Between the arrows, where they stand between the edges. */
+  readonly line?: Stretch;
 }
 
 const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [
@@ -103,8 +153,8 @@ const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [
   [maxX, maxY],
 ];
 
-const insideFrame = ([x, y]: Point, { minX, minY, maxX, maxY }: Box): boolean =>
-  x >= minX && y >= minY && x <= maxX && y <= maxY;
+/** With room for a name on the line. */
+const insideFrame = ([x, y]: Point, frame: Box): boolean => boxWithin(boxAround([x, y], HEIGHT_MM, HEIGHT_MM), frame);
 
 /** Spans on one line get lanes beside each other, so that no two measuring lines overlap; longest spans innermost. */
 function laneOf(spans: readonly DimensionalFeature[]): Map<string, number> {
@@ -154,12 +204,14 @@ function drawArrows(
   const side = [a0, b0].every((p) => insideFrame(moved(p, away), frame)) ? away : -away;
   const aside = (p: Point): Point => moved(p, side);
   const [a, b] = [aside(a0), aside(b0)];
-  if (lane > 0)
-    for (const [edge, tip] of [
-      [a0, a],
-      [b0, b],
-    ])
-      ink.line(edge, tip, 0.08, 'arrow');
+  const offsets: Stretch[] =
+    lane > 0
+      ? [
+          [a0, a],
+          [b0, b],
+        ]
+      : [];
+  for (const [edge, tip] of offsets) ink.line(edge, tip, 0.08, 'arrow');
   const outside = length < 3 * ARROW_MM;
   // Neighbours stand about two millimetres of film apart: short tails where that is little paper.
   const tail = outside ? Math.max(ARROW_MM, Math.min(1.5 * ARROW_MM, (0.75 * length) / nominalMm)) : 0;
@@ -171,121 +223,32 @@ function drawArrows(
   } else ink.line(a, b, LINE_MM, 'arrow');
   arrow(ink, a, outside ? [ux, uy] : [-ux, -uy]);
   arrow(ink, b, outside ? [-ux, -uy] : [ux, uy]);
-  // A slanted line is many small boxes, so that ids may stand near it.
-  const steps = Math.max(1, Math.ceil(Math.hypot(end[0] - start[0], end[1] - start[1]) / LINE_BOX_MM));
-  const boxes = Array.from({ length: steps + 1 }, (_, i): Box => {
-    const [x, y] = [start[0] + ((end[0] - start[0]) * i) / steps, start[1] + ((end[1] - start[1]) * i) / steps];
-    return grownBox({ minX: x, minY: y, maxX: x, maxY: y }, ARROW_HALF_MM);
-  });
-  const anchor: Point = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
-  return { id, boxes, anchor, ...(outside ? {} : { line: [a, b] as const }) };
-}
-
-/** An id in a gap of its own line where there is one, else as near as can be, with a hair line when it is far. */
-function writeId(ink: Ink, { id, anchor, line, boxes }: Drawn, frame: Box, taken: Taken): void {
-  const style = { sizePt: ID_PT, bold: true };
-  const width = ink.widthMm(id, style) + 0.5;
-  const around = (middle: Point): Box => boxAround(middle, width, ID_HEIGHT_MM);
-  const own = new Set(boxes);
-  const onLine =
-    line &&
-    alongLine(line, width).find((point) => {
-      const box = around(point);
-      return (
-        !taken.ink.some((other) => !own.has(other) && boxesNear(box, other, 0.1)) &&
-        !taken.grey.some((other) => boxesNear(box, other, 0.1))
-      );
-    });
-  const [x, y] = onLine ?? placeLabel(anchor, { width, height: ID_HEIGHT_MM }, frame, taken);
-  const box = around([x, y]);
-  if (!onLine && Math.hypot(x - anchor[0], y - anchor[1]) > FAR_MM) ink.line(anchor, [x, y], 0.06, 'rule');
-  if (onLine || taken.grey.some((other) => boxesNear(box, other, 0))) {
-    ink.box(box.minX, box.minY, width, ID_HEIGHT_MM, { fill: 'white' });
-  }
-  ink.text(id, [x, y - 0.75], { ...style, align: 'middle' });
-  taken.ink.push(box);
-}
-
-/** Points on a line where an id could interrupt it, from its middle outwards; none when the line is too short. */
-function alongLine([a, b]: readonly [Point, Point], width: number): Point[] {
-  const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
-  const level = Math.abs(b[0] - a[0]) / length;
-  const half = (level * width + (1 - level) * ID_HEIGHT_MM) / 2 + ARROW_MM + 0.3;
-  const points: Point[] = [];
-  for (let off = 0; off <= length / 2 - half; off += 0.8) {
-    for (const sign of off === 0 ? [1] : [1, -1]) {
-      const t = 0.5 + (sign * off) / length;
-      points.push([a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t]);
-    }
-  }
-  return points;
+  const boxes = [...boxesAlong([start, end], ARROW_HALF_MM), ...offsets.flatMap((offset) => boxesAlong(offset, 0.1))];
+  const at = (t: number): Point => [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
+  return {
+    id,
+    boxes,
+    stretches: outside ? [[start, a], [b, end], ...offsets] : [[a, b], ...offsets],
+    middle: at(0.5),
+    // The lower one of what stands above another, so that two in a column do not share a place.
+    anchors: outside
+      ? Math.abs(ux) < Math.abs(uy)
+        ? [uy > 0 ? start : end]
+        : [start, end]
+      : [0.5, 0.4, 0.6, 0.3, 0.7].map(at),
+    line: outside ? undefined : [a, b],
+  };
 }
 
 function drawVernier(ink: Ink, { id, box: [x0, y0, x1, y1] }: VernierFeature, map: (p: Point) => Point): Drawn {
   const [a, b] = [map([x0, y0]), map([x1, y1])];
   ink.box(a[0] - 0.5, a[1] - 0.5, b[0] - a[0] + 1, b[1] - a[1] + 1, { lineMm: 0.2 });
-  return { id, boxes: [], anchor: [(a[0] + b[0]) / 2, a[1] - 2] };
+  const below: Point = [(a[0] + b[0]) / 2, a[1] - 0.5];
+  const boxes = [{ minX: a[0] - 0.5, minY: a[1] - 0.5, maxX: b[0] + 0.5, maxY: b[1] + 0.5 }];
+  return { id, boxes, stretches: [], middle: below, anchors: [below] };
 }
 
-/** What is drawn already, so that ids do not land on it. Paper mm. */
-export interface Taken {
-  /** Arrows and ids: never written over. */
-  readonly ink: Box[];
-  /** Openings: written over when there is no other place. */
-  readonly grey: Box[];
-}
-
-/** How far from its arrow an id may stand, mm. */
-const REACH_MM = 14;
-const STEP_MM = 0.7;
-
-/**
- * The nearest free place for a text of this size around an anchor, inside a frame; the centre of the text.
- * Straight to the sides first, then in ever wider squares. Where nothing is free it lies within an opening, and only where
- * that fails too across the edge of one: an edge may be what is to be measured.
- */
-function placeLabel(anchor: Point, size: { width: number; height: number }, frame: Box, taken: Taken): Point {
-  const reach = boxAround(anchor, size.width + 2 * REACH_MM + 1, size.height + 2 * REACH_MM + 1);
-  const ink = taken.ink.filter((other) => boxesNear(reach, other));
-  const grey = taken.grey.filter((other) => boxesNear(reach, other));
-  let onGrey: Point | undefined;
-  let onEdge: Point | undefined;
-  for (let ring = 0; ring * STEP_MM <= REACH_MM; ring += 1) {
-    for (const [dx, dy] of ringOffsets(ring)) {
-      const centre: Point = [anchor[0] + dx * STEP_MM, anchor[1] + dy * STEP_MM];
-      const box = boxAround(centre, size.width, size.height);
-      if (!boxWithin(box, frame) || ink.some((other) => boxesNear(box, other, 0.15))) continue;
-      const under = grey.filter((other) => boxesNear(box, other, 0.1));
-      if (under.length === 0) return centre;
-      if (under.every((other) => boxWithin(box, other))) onGrey ??= centre;
-      else onEdge ??= centre;
-    }
-    // A place on grey nearby reads better than a free one far off.
-    if (onGrey && ring * STEP_MM > REACH_MM / 2) return onGrey;
-  }
-  return onGrey ?? onEdge ?? anchor;
-}
-
-const rings: Point[][] = [[[0, 0]]];
-
-/** Cells of a square ring around the origin, those on the axes first. */
-function ringOffsets(ring: number): Point[] {
-  if (rings[ring]) return rings[ring];
-  const cells: Point[] = [];
-  for (let i = -ring; i <= ring; i += 1) {
-    cells.push([i, ring], [i, -ring]);
-    if (Math.abs(i) < ring) cells.push([ring, i], [-ring, i]);
-  }
-  rings[ring] = cells.sort(
-    (p, q) => Math.min(Math.abs(p[0]), Math.abs(p[1])) - Math.min(Math.abs(q[0]), Math.abs(q[1])),
-  );
-  return rings[ring];
-}
-
-const ID_STYLE = { sizePt: 6, bold: true, align: 'middle' } as const;
-const LINE_HEIGHT_MM = 2.2;
-/** Half the height of capitals of this type: from their middle to their base line, mm. */
-const TO_BASE_MM = 0.75;
+const ID_STYLE = { sizePt: LABEL_PT, bold: true, align: 'middle' } as const;
 
 /** A cell's box on the paper. */
 interface OnPaper {
@@ -313,14 +276,14 @@ function linesIn(ink: Ink, { cell: { id }, box }: OnPaper): string[] | undefined
   if (fits(id)) return [id];
   const cut = id.lastIndexOf('S');
   const lines = [id.slice(0, cut), id.slice(cut)];
-  return cut > 0 && lines.every(fits) && 2 * LINE_HEIGHT_MM < box.maxY - box.minY ? lines : undefined;
+  return cut > 0 && lines.every(fits) && 2 * HEIGHT_MM < box.maxY - box.minY ? lines : undefined;
 }
 
 function writeCellId(ink: Ink, one: OnPaper): void {
   const { box } = one;
   const lines = linesIn(ink, one) ?? [];
   lines.forEach((text, i) => {
-    const y = (box.minY + box.maxY) / 2 - TO_BASE_MM + ((lines.length - 1) / 2 - i) * LINE_HEIGHT_MM;
+    const y = (box.minY + box.maxY) / 2 - TO_BASE_MM + ((lines.length - 1) / 2 - i) * HEIGHT_MM;
     ink.text(text, [(box.minX + box.maxX) / 2, y], ID_STYLE);
   });
 }
@@ -331,7 +294,7 @@ function writeSettings(ink: Ink, placed: readonly OnPaper[], frame: Box): void {
   const columns = new Map(placed.map(({ cell, box }) => [cell.speedMmS, (box.minX + box.maxX) / 2]));
   let last = Number.NEGATIVE_INFINITY;
   for (const [power, y] of [...rows].sort((p, q) => p[1] - q[1])) {
-    if (y - last < LINE_HEIGHT_MM) continue;
+    if (y - last < HEIGHT_MM) continue;
     ink.text(`P${power}`, [frame.minX - 0.8, y - TO_BASE_MM], { ...ID_STYLE, align: 'right' });
     last = y;
   }
@@ -339,7 +302,7 @@ function writeSettings(ink: Ink, placed: readonly OnPaper[], frame: Box): void {
   for (const [speed, x] of [...columns].sort((p, q) => p[1] - q[1])) {
     const half = ink.widthMm(`S${speed}`, ID_STYLE) / 2 + 0.4;
     if (x - half < last) continue;
-    ink.text(`S${speed}`, [x, frame.minY - LINE_HEIGHT_MM - 0.2], ID_STYLE);
+    ink.text(`S${speed}`, [x, frame.minY - HEIGHT_MM - 0.2], ID_STYLE);
     last = x + half;
   }
 }

@@ -2,6 +2,7 @@ import { type Feature, featureBox, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boundsOf, boxDistance, commonBox, grownBox, joinBoxes, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
+import { listIn } from '../../kept.js';
 
 /** A part of the coupon, drawn at a scale on the paper. */
 export interface CouponView {
@@ -46,19 +47,76 @@ function clusters(features: readonly Feature[]): { box: Box; features: Feature[]
   return groups;
 }
 
+/** More lengths than this from slot to slot are told apart by their direction, in drawings of their own. */
+const MOST_LONG = 24;
+
+/** Below this scale rulers along X and along Y have drawings of their own too. */
+const TOGETHER_ABOVE = 0.8;
+/** Drawings on a page behind the first. */
+const PER_PAGE = 2;
+
+/** Spans by what they go between, in the order of the coupon. */
+function families(features: readonly Feature[], together: boolean): [title: string, features: Feature[]][] {
+  const byTitle = new Map<string, Feature[]>();
+  const titleOf = (feature: Feature): string => {
+    if (isForJaws(feature) || !('from' in feature)) return 'Windows';
+    const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+    if (Math.min(Math.abs(dx), Math.abs(dy)) > 1e-6) return 'Slanted slots';
+    if (together) return 'Slots along X and Y';
+    return dy === 0 ? 'Slots along X' : 'Slots along Y';
+  };
+  for (const feature of features) listIn(byTitle, titleOf(feature)).push(feature);
+  return [...byTitle];
+}
+
+/**
+ * What is drawn on each page: of a coupon with many spans only those that run alike go into one drawing, where no other
+ * line crosses theirs; all other coupons are drawn on the first page.
+ *
+ * @param first - room on the first page
+ * @param next - room on every other
+ */
+export function planPages(coupon: Coupon, first: Field, next: Field): CouponView[][] {
+  const { features } = coupon.features;
+  if (features.length <= MOST_LONG || !features.every((feature) => feature.kind === 'span' || isForJaws(feature))) {
+    return [planViews(coupon, first)];
+  }
+  const whole: Box = { minX: 0, minY: 0, maxX: coupon.canvas.widthMm, maxY: coupon.canvas.heightMm };
+  const used = usedPart(coupon, whole);
+  const [own, ...others] = families(features, scaleIn(first, used) >= TOGETHER_ABOVE);
+  const drawnIn = (field: Field, [title, shown]: typeof own, note: string): CouponView => {
+    const scale = scaleIn(field, used);
+    const [width, height] = [(used.maxX - used.minX) * scale, (used.maxY - used.minY) * scale];
+    const at: Point = [field.x + (field.width - width) / 2, field.y + field.height - TITLE_MM - height];
+    return { box: used, at, scale, features: shown, title: `${title}, ${scale.toFixed(1)} : 1${note}` };
+  };
+  const note =
+    others.length > 0
+      ? `; ${others.map(([title]) => title[0].toLowerCase() + title.slice(1)).join(', ')}: next ${others.length > PER_PAGE ? 'pages' : 'page'}`
+      : '';
+  const pages = [[drawnIn(first, own, note)]];
+  const height = next.height / PER_PAGE;
+  others.forEach((family, i) => {
+    const y = next.y + next.height - ((i % PER_PAGE) + 1) * height;
+    const view = drawnIn({ ...next, y, height: height - VIEW_GAP_MM }, family, '');
+    if (i % PER_PAGE === 0) pages.push([view]);
+    else pages[pages.length - 1].push(view);
+  });
+  return pages;
+}
+
+const scaleIn = (field: Field, { minX, minY, maxX, maxY }: Box): number =>
+  Math.min(field.width / (maxX - minX), (field.height - TITLE_MM) / (maxY - minY), MOST_SCALE);
+
 /**
  * Decides what is drawn where in a field on the paper: the coupon, and, where that would be too small for openings and
  * webs, each block of them magnified beside a small key to where it lies.
  */
-export function planViews(coupon: Coupon, field: Field): CouponView[] {
+function planViews(coupon: Coupon, field: Field): CouponView[] {
   const { features } = coupon.features;
   const whole: Box = { minX: 0, minY: 0, maxX: coupon.canvas.widthMm, maxY: coupon.canvas.heightMm };
   const used = usedPart(coupon, whole);
-  const scale = Math.min(
-    field.width / (used.maxX - used.minX),
-    (field.height - TITLE_MM) / (used.maxY - used.minY),
-    MOST_SCALE,
-  );
+  const scale = scaleIn(field, used);
   const small = features.filter((feature) => feature.kind !== 'span' && feature.kind !== 'cell' && !isForJaws(feature));
   const blocks = clusters(small)
     .map(({ box, features: own }) => ({ box: blockBox(coupon, box, whole), features: own }))

@@ -7,13 +7,13 @@ import { dpiWords, MM_PER_INCH, wrapWords } from '../../text.js';
 import { type Ink, inkOn, PAPERS, type Paper } from '../ink.js';
 import { addOperators } from '../pdf-paths.js';
 import { drawView } from './draw-view.js';
-import { planViews } from './views.js';
+import { planPages } from './views.js';
 
 const MARGIN_MM = 10;
 
 /**
  * The sheet that goes to the bench: the coupon with an arrow pair at exactly the two edges of everything that is measured, a
- * box to write in for each, the settings, the cautions. One page; more only for what has no box on the first.
+ * box to write in for each, the settings, the cautions. One page; more for what has no box on the first, and for spans that would cross those on it.
  *
  * @param coupon - from `generateCoupon`
  * @param options.paper - `a4` (default) or `letter`
@@ -34,7 +34,18 @@ export async function writeWorksheet(
   return pdfBytes(document);
 }
 
-/** Draws one page and returns the features for which it had no box. */
+/** A page with the coupon's head; `top` is where that ends, and `done` writes what was drawn. */
+function startPage(document: PDFDocument, coupon: Coupon, paper: Paper, fonts: PdfFonts) {
+  const [width, height] = PAPERS[paper];
+  const page = document.addPage([width * PT_PER_MM, height * PT_PER_MM]);
+  const operators: string[] = [];
+  const ink = inkOn(page, fonts, operators);
+  const field = { x: MARGIN_MM, width: width - 2 * MARGIN_MM };
+  const top = drawHead(ink, coupon, field, height - MARGIN_MM);
+  return { ink, field, top, done: () => addOperators(page, operators) };
+}
+
+/** Draws one page, the first with all drawings of the coupon behind it, and returns the features for which it had no box. */
 function drawPage(
   document: PDFDocument,
   coupon: Coupon,
@@ -44,24 +55,26 @@ function drawPage(
   first: boolean,
   order: ReadingOrder | undefined,
 ): readonly Feature[] {
-  const [width, height] = PAPERS[paper];
-  const page = document.addPage([width * PT_PER_MM, height * PT_PER_MM]);
-  const operators: string[] = [];
-  const ink = inkOn(page, fonts, operators);
-  const field = { x: MARGIN_MM, width: width - 2 * MARGIN_MM };
-  let top = height - MARGIN_MM;
-  top = drawHead(ink, coupon, field, top);
+  const { ink, field, top, done } = startPage(document, coupon, paper, fonts);
   const bottom = first ? drawFoot(ink, coupon, field, order) : MARGIN_MM;
   const most = first ? (top - bottom) * 0.5 : top - bottom - 4;
   const table = planTable(features.length, most, columnsFor(ink, features, field.width));
   drawTable(ink, features, table, { ...field, top: first ? bottom + table.heightMm + 1 : top }, order?.first);
   if (first) {
     const low = bottom + table.heightMm + 3;
-    for (const view of planViews(coupon, { x: field.x, y: low, width: field.width, height: top - low })) {
-      drawView(ink, coupon, view);
+    const [views, ...later] = planPages(
+      coupon,
+      { ...field, y: low, height: top - low },
+      { ...field, y: MARGIN_MM, height: top - MARGIN_MM },
+    );
+    for (const view of views) drawView(ink, coupon, view);
+    for (const nextViews of later) {
+      const next = startPage(document, coupon, paper, fonts);
+      for (const view of nextViews) drawView(next.ink, coupon, view);
+      next.done();
     }
   }
-  addOperators(page, operators);
+  done();
   return features.slice(table.columns * table.rows);
 }
 
@@ -194,7 +207,7 @@ function heading(features: readonly Feature[]): [string, string] {
   const kinds = new Set(features.map((feature) => feature.kind));
   if (kinds.has('cell')) return ['setting', 'outcome'];
   if (kinds.has('vernier')) return ['range', 'line'];
-  return ['nominal', 'mm'];
+  return ['nominal', 'mm or in'];
 }
 
 /** Widths of the words before a box. */

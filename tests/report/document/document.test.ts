@@ -1,10 +1,12 @@
 import { inflateSync } from 'node:zlib';
 import { PDFiumLibrary } from '@hyzyla/pdfium';
+import { PDFDocument } from 'pdf-lib';
 import { describe, expect, it } from 'vitest';
 import type { Report } from '../../../src/report/document/blocks.js';
 import { reportHtml } from '../../../src/report/document/html.js';
 import { reportPdf } from '../../../src/report/document/pdf.js';
 import { balls, pad } from '../../rules/board.js';
+import { contrast } from '../contrast.js';
 
 const before = [pad(0, 0, 2, 1), ...balls(3, 2, 0.8, 0.3)].map((region, i) => ({ number: i + 1, regions: [region] }));
 const REPORT: Report = {
@@ -93,20 +95,6 @@ describe('reportHtml', () => {
   });
 });
 
-/** Relative luminance and contrast ratio: WCAG 2.1, W3C Recommendation, definitions of these terms. */
-function contrast(p: string, q: string): number {
-  const luminance = (colour: string): number => {
-    const hex = colour.length === 4 ? [...colour.slice(1)].map((c) => c + c).join('') : colour.slice(1);
-    const [r, g, b] = [0, 2, 4].map((at) => {
-      const share = Number.parseInt(hex.slice(at, at + 2), 16) / 255;
-      return share <= 0.03928 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
-    });
-    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
-  };
-  const [dark, light] = [luminance(p), luminance(q)].sort((a, b) => a - b);
-  return (light + 0.05) / (dark + 0.05);
-}
-
 describe('reportPdf', () => {
   it('says the same on pages, with nothing beyond their edges, and gives the same bytes twice', async () => {
     const bytes = await reportPdf(REPORT);
@@ -121,6 +109,31 @@ describe('reportPdf', () => {
     }
     document.destroy();
     library.destroy();
+  });
+});
+
+describe('pages', () => {
+  const picture = (height: number) =>
+    ({
+      kind: 'picture',
+      svg: `<svg xmlns="http://www.w3.org/2000/svg" width="410" height="${height}"><path d="M0 0H410V${height}Z"/></svg>`,
+      words: 'a wedge',
+    }) as const;
+  const pagesOf = async (heights: readonly number[]): Promise<number> =>
+    (await PDFDocument.load(await reportPdf({ title: 'charts', blocks: heights.map(picture) }))).getPageCount();
+
+  it('a drawing that nearly fits what is left of a page is drawn a little smaller there', async () => {
+    // A page has room for some 740 points.
+    expect(await pagesOf([400, 400])).toBe(1);
+    expect(await pagesOf([400, 600])).toBe(2);
+    expect(await pagesOf([400, 300])).toBe(1);
+  });
+
+  it('so is a stencil', async () => {
+    const openings = [pad(0, 0, 1, 1), pad(60, 48, 1, 1)].map((region, i) => ({ number: i + 1, regions: [region] }));
+    const stencil = { kind: 'stencil', words: 'as cut', layers: [{ name: 'asked', openings }] } as const;
+    const bytes = await reportPdf({ title: 'board', blocks: [picture(350), stencil] });
+    expect((await PDFDocument.load(bytes)).getPageCount()).toBe(1);
   });
 });
 

@@ -39,13 +39,19 @@ export function traceMap(map: CoverageMap): PixelOpening[] {
 }
 
 /** Openings in millimetres, y up, lower left corner of the canvas at the origin; copies stay copies. */
-export function toMillimetres(openings: readonly PixelOpening[], heightPx: number, pixelMm: PerAxis): Opening[] {
+export function toMillimetres(
+  openings: readonly PixelOpening[],
+  heightPx: number,
+  pixelMm: PerAxis,
+  stepPx?: number,
+): Opening[] {
   const place = (ring: Ring, ccw: boolean): Ring => {
     const mm: [number, number][] = [];
     for (let i = 0; i < ring.length; i += 1) mm.push([ring[i][0] * pixelMm.x, (heightPx - ring[i][1]) * pixelMm.y]);
     return ringArea(mm) > 0 === ccw ? mm : mm.reverse();
   };
-  const tag = { drawn: 'traced' } as const;
+  const stepMm = stepPx && stepPx * Math.max(pixelMm.x, pixelMm.y);
+  const tag = { drawn: 'traced', ...(stepMm && { stepMm }) } as const;
   const placed = ({ outer, islands }: PixelOpening): Opening => ({
     outer: place(outer, true),
     islands: islands.map((ring) => place(ring, false)),
