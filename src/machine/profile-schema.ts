@@ -74,7 +74,7 @@ const session = z.strictObject({
     .optional()
     .describe('Why its readings are not part of the fit: they showed a machine that has changed.'),
   doubtful: z
-    .partialRecord(z.enum(PARAMETER_NAMES), number)
+    .partialRecord(z.enum(PARAMETER_NAMES), z.strictObject({ by: number, stdUncertainty: notNegative }))
     .optional()
     .describe(
       'By how much these numbers seemed off, a ratio or mm, which nothing has settled since: the machine may have changed.',

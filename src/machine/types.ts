@@ -157,14 +157,17 @@ export interface ReadingSession {
   readonly readings: readonly Reading[];
   /** Why these readings are not part of the fit: they showed a machine that has changed. Kept, and never forgotten. */
   readonly refused?: string;
-  /**
-   * Part of the fit, but in doubt: by how much these numbers seemed off when the readings were added, a ratio or mm. It
-   * stands until later readings settle it.
-   */
+  /** Part of the fit, but in doubt: what seemed off when the readings were added, until later ones settle it. */
   readonly doubtful?: Doubts;
 }
 
-export type Doubts = Partial<Readonly<Record<ParameterName, number>>>;
+/** By how much a number seemed off, a ratio or mm. */
+export interface Doubt {
+  readonly by: number;
+  readonly stdUncertainty: number;
+}
+
+export type Doubts = Partial<Readonly<Record<ParameterName, Doubt>>>;
 
 /** The machine's model: q = A p with A = [[scaleX, shear], [0, scaleY]], and the kerf ellipse's full widths. */
 export interface MachineModel {

@@ -243,7 +243,10 @@ describe('apertrue control', () => {
       );
     }
     expect(sinceChanged(profile('a', 0.1, { sessions }))).toMatchObject([{ code: 'MACHINE_CHANGED' }]);
-    const doubtful = [...before.slice(1), { ...before[0], doubtful: { kerfYMm: -0.012 } }];
+    const doubtful = [
+      ...before.slice(1),
+      { ...before[0], doubtful: { kerfYMm: { by: -0.012, stdUncertainty: 0.003 } } },
+    ];
     expect(sinceChanged(profile('a', 0.1, { sessions: doubtful }))).toMatchObject([
       { code: 'MACHINE_DOUBTFUL', message: expect.stringContaining('kerf across Y (off by 12.0 µm)') },
     ]);

@@ -1,5 +1,6 @@
 import {
   byParameter,
+  type Doubt,
   type Measured,
   NUMBER_NAMES,
   PARAMETER_NAMES,
@@ -80,10 +81,13 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
     return [{ parameter, sd: Math.sqrt(variance), days: own.length, sure, added: variance * (1 + squares) }];
   });
   const doubts = openDoubts(sessions);
-  // The interval of 95 %, two standard uncertainties, reaches what a doubtful day says.
-  const own = byParameter((name) =>
-    Math.max(components.find(({ parameter }) => parameter === name)?.added ?? 0, ((doubts?.sizes[name] ?? 0) / 2) ** 2),
-  );
+  // The interval of 95 %, two standard uncertainties, reaches as far as a doubtful day's own.
+  const ofDoubt = ({ by, stdUncertainty }: Doubt): number => (Math.abs(by) / 2 + stdUncertainty) ** 2;
+  const own = byParameter((name) => {
+    const doubt = doubts?.of[name];
+    const ofDays = components.find(({ parameter }) => parameter === name)?.added ?? 0;
+    return doubt ? Math.max(ofDays, ofDoubt(doubt)) : ofDays;
+  });
   const added = (k: number): number => {
     const number = PARAMETER_NAMES[k];
     const alike = isDoubted(number, doubts) ? PARAMETER_NAMES.filter((name) => sortOf(name) === sortOf(number)) : [];

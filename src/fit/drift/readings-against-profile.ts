@@ -152,16 +152,18 @@ export function withDoubts(
       .flat(),
   );
   const before = older.map((session) =>
-    withoutDoubts(session, (name, size) =>
+    withoutDoubts(session, (name, by) =>
       leastSeen.some(
         ({ parameter, change }) =>
-          parameter === name && (again.has(session) || change <= SETTLED_WITHIN * Math.abs(size)),
+          parameter === name && (again.has(session) || change <= SETTLED_WITHIN * Math.abs(by)),
       ),
     ),
   );
   const off = shifts.filter(({ parameter }) => doubtful.includes(parameter));
   if (off.length === 0) return [...before, ...fresh];
-  const doubts = Object.fromEntries(off.map(({ parameter, shift }) => [parameter, shift]));
+  const doubts = Object.fromEntries(
+    off.map(({ parameter, shift: by, stdUncertainty }) => [parameter, { by, stdUncertainty }]),
+  );
   return [...before, ...fresh.map((session) => ({ ...session, doubtful: doubts }))];
 }
 

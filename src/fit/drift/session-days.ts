@@ -1,5 +1,6 @@
 import { listIn } from '../../kept.js';
 import {
+  type Doubt,
   type Doubts,
   NUMBER_NAMES,
   PARAMETER_NAMES,
@@ -49,9 +50,9 @@ export const refusedDays = (sessions: readonly ReadingSession[]): string[] => [
 export interface OpenDoubts {
   /** Oldest first. */
   readonly days: readonly string[];
-  /** The numbers that seemed off, and the most that each did, without its sign. */
-  readonly sizes: Doubts;
   readonly names: readonly ParameterName[];
+  /** Of each number the one that is most off. */
+  readonly of: Doubts;
 }
 
 /** Doubts of days that count, which nothing has settled; undefined when there are none. */
@@ -60,19 +61,22 @@ export function openDoubts(sessions: readonly ReadingSession[]): OpenDoubts | un
     .flat()
     .filter(({ refused, doubtful }) => !refused && doubtful);
   if (own.length === 0) return undefined;
-  const most = (name: ParameterName): number =>
-    Math.max(0, ...own.map(({ doubtful }) => Math.abs(doubtful?.[name] ?? 0)));
-  const names = PARAMETER_NAMES.filter((name) => most(name) > 0);
+  const most = (name: ParameterName): Doubt[] =>
+    own
+      .flatMap(({ doubtful }) => doubtful?.[name] ?? [])
+      .sort((a, b) => Math.abs(b.by) - Math.abs(a.by))
+      .slice(0, 1);
+  const names = PARAMETER_NAMES.filter((name) => most(name).length > 0);
   return {
     days: [...new Set(own.map(dayName))],
-    sizes: Object.fromEntries(names.map((name) => [name, most(name)])),
     names,
+    of: Object.fromEntries(names.map((name) => [name, most(name)[0]])),
   };
 }
 
 /** What of a profile is in doubt, and since when. */
-export const doubtIn = ({ names, days, sizes }: OpenDoubts): string =>
-  `doubtful: ${names.map((name) => `${NUMBER_NAMES[name]} (off by ${sizeWords(name, sizes[name] ?? 0)})`).join(', ')} by the readings of ${days.join(', ')}`;
+export const doubtIn = ({ names, days, of }: OpenDoubts): string =>
+  `doubtful: ${names.map((name) => `${NUMBER_NAMES[name]} (off by ${sizeWords(name, Math.abs(of[name]?.by ?? 0))})`).join(', ')} by the readings of ${days.join(', ')}`;
 
 /** What a person does about readings in doubt: of these days, or those at hand. */
 export const settleDoubt = (days?: readonly string[]): string =>
@@ -81,8 +85,8 @@ export const settleDoubt = (days?: readonly string[]): string =>
 /** A session without the doubts that `settles` names. */
 export function withoutDoubts(
   { doubtful = {}, ...session }: ReadingSession,
-  settles: (name: ParameterName, size: number) => boolean = () => true,
+  settles: (name: ParameterName, by: number) => boolean = () => true,
 ): ReadingSession {
-  const left = Object.entries(doubtful).filter(([name, size]) => !settles(name as ParameterName, size));
+  const left = Object.entries(doubtful).filter(([name, { by }]) => !settles(name as ParameterName, by));
   return left.length > 0 ? { ...session, doubtful: Object.fromEntries(left) } : session;
 }

@@ -1,10 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { betweenDays } from '../../../src/fit/drift/between-days.js';
+import { readingsAgainstProfile, withDoubts } from '../../../src/fit/drift/readings-against-profile.js';
+import { openDoubts } from '../../../src/fit/drift/session-days.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { benchFeatures, type Machine, readAll, readFilm } from '../calibration/virtual-bench.js';
-import { dayOf, MACHINE, sessionsOf, witnessFeatures } from './year.js';
+import { dayOf, MACHINE, profileOf, sessionsOf, witnessFeatures } from './year.js';
 
 const features = benchFeatures();
 
@@ -115,7 +117,10 @@ describe('a doubtful day', () => {
     const { fit } = fitSessions([first, ...days]);
     const known = betweenDays(fit, [first, ...days]).fit;
     for (const parameter of ['kerfXMm', 'kerfYMm'] as const) {
-      const doubted = [...before, { ...days[count - 1], doubtful: { [parameter]: -0.017 } }];
+      const doubted = [
+        ...before,
+        { ...days[count - 1], doubtful: { [parameter]: { by: -0.012, stdUncertainty: 0.0025 } } },
+      ];
       const { fit: wide, sentences } = betweenDays(fit, doubted);
       for (const name of ['kerfXMm', 'kerfYMm'] as const) {
         const [low, high] = wide[name].interval95!;
@@ -131,14 +136,36 @@ describe('a doubtful day', () => {
   it('of a scale widens the other one, too, and no kerf', async () => {
     const [first, day] = sessionsOf(await witnessFeatures(), { days: 1, seed: 3 });
     const { fit } = fitSessions([first, day]);
-    const wide = betweenDays(fit, [first, { ...day, doubtful: { scaleX: 0.002 } }]).fit;
+    const wide = betweenDays(fit, [
+      first,
+      { ...day, doubtful: { scaleX: { by: 0.0014, stdUncertainty: 0.0003 } } },
+    ]).fit;
     for (const name of ['scaleX', 'scaleY'] as const) {
       const half = wide[name].interval95![1] - wide[name].value;
       expect([half > 0.0019, half < 0.0022]).toEqual([true, true]);
     }
     expect([wide.shear, wide.kerfXMm, wide.kerfYMm]).toEqual([fit.shear, fit.kerfXMm, fit.kerfYMm]);
     // What is refused, or settled, widens nothing.
-    const refused = { ...day, doubtful: { scaleX: 0.002 }, refused: 'Changed.' };
+    const refused = { ...day, doubtful: { scaleX: { by: 0.0014, stdUncertainty: 0.0003 } }, refused: 'Changed.' };
     expect(betweenDays(fit, [first, refused]).fit.scaleX).toEqual(fit.scaleX);
   });
+
+  it.each([1, 2, 5])(
+    'leaves room for the kerf of before and for that of a machine that has changed, on day %i',
+    async (count) => {
+      const witness = await witnessFeatures();
+      let [found, held] = [0, 0];
+      for (let seed = 100; seed < 116; seed += 1) {
+        const sessions = sessionsOf(witness, { days: count, seed, growth: (day) => (day === count ? 0.0115 : 0) });
+        const [older, fresh] = [sessions.slice(0, -1), sessions.slice(-1)];
+        const marked = withDoubts(older, fresh, readingsAgainstProfile(profileOf(older), fresh));
+        if (!openDoubts(marked)) continue;
+        found += 1;
+        const [low, high] = betweenDays(fitSessions(sessions).fit, marked).fit.kerfXMm.interval95!;
+        if (low < MACHINE[3] && high > MACHINE[3] + 0.0115) held += 1;
+      }
+      expect(found).toBeGreaterThan(2);
+      expect(held).toBeGreaterThanOrEqual(found - 1);
+    },
+  );
 });

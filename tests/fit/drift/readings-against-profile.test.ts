@@ -252,7 +252,7 @@ it.each([-0.012, 0.012])(
 );
 
 describe('a day that is doubtful', () => {
-  const doubt = { kerfXMm: 0.015 };
+  const doubt = { kerfXMm: { by: 0.015, stdUncertainty: 0.003 } };
   const added = (older: readonly ReadingSession[], fresh: readonly ReadingSession[]): ReadingSession[] =>
     withDoubts(older, fresh, readingsAgainstProfile(profileOf(older), fresh));
   const quiet = (coupon: string, ids?: readonly string[]): ReadingSession => ({
@@ -272,7 +272,7 @@ describe('a day that is doubtful', () => {
         if (!doubts) continue;
         found += 1;
         expect(doubts.days).toEqual([fresh[0].date]);
-        for (const name of doubts.names) expect(doubts.sizes[name]).toBeGreaterThan(0.008);
+        for (const name of doubts.names) expect(doubts.of[name]?.by).toBeGreaterThan(0.008);
         const sheet = [...fresh, { ...fresh[0], coupon: 'witness-2' }];
         const marked = withDoubts(sessions.slice(0, -1), sheet, against).slice(-2);
         expect(marked.map(({ doubtful }) => Object.keys(doubtful ?? {}))).toEqual([doubts.names, doubts.names]);
@@ -289,9 +289,11 @@ describe('a day that is doubtful', () => {
     const spans = witness.filter(({ kind }) => kind === 'span').map(({ id }) => id);
     const few = witness.filter(({ kind, from, to }) => kind === 'opening' && from[1] === to[1]).map(({ id }) => id);
     for (const ids of [spans, few.slice(0, 1)])
-      expect(openDoubts(added(older, [quiet('another', ids)]))?.sizes).toEqual(doubt);
+      expect(openDoubts(added(older, [quiet('another', ids)]))?.of).toEqual(doubt);
     // Of two numbers the one that is told.
-    const both = older.map((day) => (day.doubtful ? { ...day, doubtful: { ...doubt, shear: 1e-5 } } : day));
+    const both = older.map((day) =>
+      day.doubtful ? { ...day, doubtful: { ...doubt, shear: { by: 1e-5, stdUncertainty: 1e-6 } } } : day,
+    );
     expect(openDoubts(added(both, [quiet('witness', few)]))?.names).toEqual(['shear']);
   });
 
