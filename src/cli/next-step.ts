@@ -115,7 +115,7 @@ export function nextStep(
       return `${there}; to make it anew: ${correct} --overwrite`;
     }
     case 'layout':
-      return 'print the dry fit, lay the board on it, then cut with the same program and settings as the coupons';
+      return `print the dry fit, lay the board on it, then${doubted ? ', where what is listed above doesn’t matter,' : ''} cut with the same program and settings as the coupons`;
     default:
       return undefined;
   }

@@ -63,6 +63,7 @@ describe('a day that is doubtful', () => {
       const made = await desk.run(`${command} board.gbr -p p.json --pitch-mm 0.05 -o ${command}`);
       expect([command, made.code]).toEqual([command, 3]);
       expect(line(made.said)).toContain('warning: doubtful: kerf across X');
+      expect(made.said).not.toMatch(/^next: (cut|print .*, then cut)/m);
     }
 
     const later = await add('w3.csv', '2031-01-22', '--report');
