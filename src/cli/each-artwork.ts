@@ -8,6 +8,7 @@ import { problemsOf } from './file-problem.js';
 import type { Io } from './io.js';
 import { flagOf, idleOption } from './options/option.js';
 import { type ArtworkOptionValues, readOptionsOf } from './options/shared.js';
+import { takenOnce } from './results.js';
 import { printJson, progressOf, sayProblems, sayWarnings } from './tell.js';
 
 /** A paste layer as read, from a file of its own or out of an archive. */
@@ -55,7 +56,7 @@ export async function eachFile<T, L>(
     unread += 1;
     sayProblems(problemsOf(error, name), io);
   });
-  const pending = [...new Set(named)];
+  const pending = takenOnce(named, ({ file }) => file, io);
   refuseIdleArtworkOptions(values, pending, io);
   refuseDropOfMany(values.drop, pending.length);
   const step = progressOf(io, doing, pending.length);

@@ -7,6 +7,7 @@ import { parseReadings } from '../readings/parse-readings.js';
 import type { Reading } from '../readings/types.js';
 import type { Report } from '../report/document/blocks.js';
 import type { Chart } from '../report/plots/chart.js';
+import { firstOf, visible } from '../text.js';
 import type { Io } from './io.js';
 import { type Content, chunksOf } from './write-together.js';
 
@@ -190,9 +191,17 @@ export async function writeCharts(
 }
 
 /** What patterns name, each file once, in order. */
-export const everyFile = async (patterns: readonly string[], io: Io): Promise<string[]> => [
-  ...new Set((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat()),
-];
+export async function everyFile(patterns: readonly string[], io: Io): Promise<string[]> {
+  return takenOnce((await Promise.all(patterns.map((pattern) => io.expand(pattern)))).flat(), (file) => file, io);
+}
+
+/** Each of them once; those that were named again are told. */
+export function takenOnce<T>(named: readonly T[], nameOf: (one: T) => string, io: Io): T[] {
+  const once = [...new Set(named)];
+  const again = once.filter((one) => named.indexOf(one) !== named.lastIndexOf(one)).map(nameOf);
+  if (again.length > 0) io.say(`note: ${visible(firstOf(again, 6))}: named more than once, and taken once.\n`);
+  return once;
+}
 
 /** The same, at least one. @throws {InputError} NO_FILES */
 export async function expandAll(patterns: readonly string[], io: Io): Promise<string[]> {

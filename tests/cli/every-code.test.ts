@@ -343,6 +343,18 @@ describe('readings', () => {
     // No other day gives the same lengths, all of them.
     const later = await told('fit bench.readings.csv --add-to p.json --out q.json --date 2031-05-05', 'READINGS_KNOWN');
     expect(later).toMatchObject({ message: expect.stringContaining('in the profile already'), exit: 2 });
+    // A few may be chance: that is told.
+    const few = rows.slice(0, 8);
+    desk.put('second.readings.csv', csv(few));
+    await desk.run('fit bench.readings.csv --date 2031-04-04 --out first.json');
+    await desk.run('fit second.readings.csv --add-to first.json --date 2031-05-05 --out next.json');
+    const sameAgain = /warning: the readings of bench are to the digit those of 2031-05-05: if they are the same ones/;
+    const again = await desk.run('fit second.readings.csv --add-to next.json --date 2031-06-06');
+    expect(again.said).toMatch(sameAgain);
+    desk.put('second.readings.csv', csv(few.map((row, i) => ({ ...row, readingMm: row.readingMm + 0.01 * (i % 2) }))));
+    expect((await desk.run('fit second.readings.csv --add-to next.json --date 2031-06-06')).said).not.toMatch(
+      sameAgain,
+    );
   });
 
   it('whose widths are all read too wide tell the zero of their gauge', async () => {

@@ -33,6 +33,15 @@ const batch = (command: string): string[] => {
   return [command, ...files, '-p', 'laser.json', '-o', 'out'];
 };
 
+it('tells of a file that is named twice, and takes it once', async () => {
+  const { code, said } = await desk.run('correct a.gbr b.gbr a.gbr -p laser.json -o out');
+  expect(code).toBe(0);
+  expect(said).toContain('note: a.gbr: named more than once, and taken once.\n');
+  expect(said.match(/named more than once/g)).toHaveLength(1);
+  expect((await desk.run('correct a.gbr b.gbr -p laser.json -o other')).said).not.toContain('more than once');
+  expect((await desk.run('control laser.json laser.json')).said).toContain('note: laser.json: named more than once');
+});
+
 describe('progress', () => {
   it.each(['correct', 'check', 'predict'])(
     'of %s says on a terminal how far it is and how long it will take',

@@ -50,6 +50,17 @@ export function withoutRepeats(older: Profile, fresh: readonly ReadingSession[])
   return { ...older, sessions: older.sessions.filter((known) => !(known.refused && again(known))) };
 }
 
+/** A few equal readings of another day may be chance, and are likelier the same file under another date. */
+export function tellSameAgain(older: readonly ReadingSession[], fresh: readonly ReadingSession[], io: Io): void {
+  for (const session of fresh) {
+    const known = older.find((other) => holds(session, other, NO_CHANCE));
+    if (known)
+      io.say(
+        `warning: the readings of ${visible(session.coupon)} are to the digit those of ${known.date ?? 'a day that is not said'}: if they are the same ones, this is no new day, and they count double. Then leave one of the two days out.\n`,
+      );
+  }
+}
+
 const DAY = /^\d{4}-\d{2}-\d{2}$/;
 
 /** What `--drop` names: days of the history, and features. */
@@ -106,11 +117,11 @@ export function tellLeftOut(sessions: readonly ReadingSession[], io: Io): void {
 }
 
 /** Whether all readings of `known` are among those of `session`, of the same coupon. */
-function holds(session: ReadingSession, known: ReadingSession): boolean {
+function holds(session: ReadingSession, known: ReadingSession, least = NO_CHANCE_ON_ANOTHER_DAY): boolean {
   if (session.coupon !== known.coupon || known.readings.length === 0) return false;
   // A day that isn't said may be any day; and no two days give so many equal lengths.
   const lengths = known.readings.filter(({ readingMm }) => readingMm !== undefined).length;
-  if (session.date !== undefined && session.date !== known.date && lengths < NO_CHANCE_ON_ANOTHER_DAY) return false;
+  if (session.date !== undefined && session.date !== known.date && lengths < least) return false;
   if (known.readings.length < NO_CHANCE && known.readings.length !== session.readings.length) return false;
   const left = new Map<string, number>();
   for (const reading of session.readings) left.set(keyOf(reading), (left.get(keyOf(reading)) ?? 0) + 1);

@@ -29,6 +29,7 @@ import {
   settleFirst,
   tellChange,
   tellLeftOut,
+  tellSameAgain,
   withoutRepeats,
 } from './history.js';
 import { readingsNamed, readPlaces, readSessions, refuseAlone, refuseOtherCut, withForm } from './input.js';
@@ -58,6 +59,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const values = withForm(options, form, io);
   const caution = refuseFilm(values.film, { key: '--film' });
   const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
+  tellSameAgain(all.slice(0, -fresh.length), fresh, io);
   const drops = dropsOf(values, all);
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };

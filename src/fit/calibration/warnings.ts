@@ -79,11 +79,16 @@ export function modelName({ assumed, scaleTaken }: Determined): string {
   return [scale, shear ? 'shear assumed' : 'shear', kerf].join(', ');
 }
 
-/** Parameters that are known, but poorly or to impossible values. */
+/**
+ * Parameters that are known, but poorly or to impossible values.
+ *
+ * @param told - the same with all that the answer says of their doubt, as the table has it
+ */
 export function parameterWarnings(
   parameters: readonly ParameterResult[],
   estimates: readonly number[],
   correlations: readonly (readonly number[])[],
+  told: readonly ParameterResult[] = parameters,
 ): Warning[] {
   const warnings: Warning[] = [];
   parameters.forEach(({ name, assumed, interval95, stdUncertainty }, k) => {
@@ -99,7 +104,9 @@ export function parameterWarnings(
       const tied = correlations[k].findIndex((r, j) => j !== k && Math.abs(r) > 0.9 && Math.abs(r) < 0.9999999);
       const together =
         tied >= 0 ? `, because it can hardly be told from ${PARAMETER_TITLES[parameters[tied].name]}` : '';
-      const size = isKerf ? `± ${half.toFixed(3)} mm` : `± ${(100 * half).toPrecision(2)} mm over 100 mm`;
+      const [low, high] = told[k].interval95;
+      const toldHalf = (high - low) / 2;
+      const size = isKerf ? `± ${toldHalf.toFixed(3)} mm` : `± ${(100 * toldHalf).toPrecision(2)} mm over 100 mm`;
       warnings.push({
         code: 'POORLY_KNOWN',
         message: `${PARAMETER_TITLES[name]} is known only to ${size} (95 %)${together}.`,

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { scaleHints } from '../../../src/fit/calibration/warnings.js';
+import { parameterWarnings, scaleHints } from '../../../src/fit/calibration/warnings.js';
 
 const session = (pitchXMm: number, pitchYMm = pitchXMm) => [
   { coupon: 'c', canvas: { widthMm: 100, heightMm: 100, pitchXMm, pitchYMm }, features: [], readings: [] },
@@ -32,4 +32,14 @@ describe('scaleHints', () => {
   it('needs no explanation for what belts do', () => {
     expect(scaleHints([1.01, 0.985], session(0.05), false)).toEqual([]);
   });
+});
+
+it('a poorly known scale is told with the doubt that the table has', () => {
+  const scale = (half: number) =>
+    [
+      { name: 'scaleX', value: 1, stdUncertainty: half / 2, interval95: [1 - half, 1 + half], assumed: false, dof: 9 },
+    ] as unknown as Parameters<typeof parameterWarnings>[0];
+  const [warning] = parameterWarnings(scale(0.012), [1], [[1]], scale(0.108));
+  expect(warning.message).toContain('± 11 mm over 100 mm');
+  expect(parameterWarnings(scale(0.0005), [1], [[1]], scale(0.108))).toEqual([]);
 });
