@@ -192,7 +192,7 @@ function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: 
     found.push({
       code: 'UNCERTAIN_WINDOW',
       message: `even there a clean cut has a probability of only ${(100 * setting.probabilityClean).toFixed(0)} %, by these readings.`,
-      hint: 'Cut another grid before a stencil.',
+      hint: 'Cut the grid again, finer, before a stencil.',
     });
   }
   return found;
