@@ -22,6 +22,8 @@ export interface CouponView {
 
 /** Below this scale the arrows of neighbouring openings can't be told apart on paper. */
 const DETAIL_BELOW = 2.3;
+/** Magnified less than this they have a page of their own. */
+const LEAST_DETAIL = 2;
 const MOST_SCALE = 9;
 /** Features nearer than this belong to one block, mm on the coupon. */
 const BLOCK_GAP_MM = 9;
@@ -79,7 +81,7 @@ function families(features: readonly Feature[], together: boolean): [title: stri
 export function planPages(coupon: Coupon, first: Field, next: Field): CouponView[][] {
   const { features } = coupon.features;
   if (features.length <= MOST_LONG || !features.every((feature) => feature.kind === 'span' || isForJaws(feature))) {
-    return [planViews(coupon, first)];
+    return planViews(coupon, first, next);
   }
   const whole: Box = { minX: 0, minY: 0, maxX: coupon.canvas.widthMm, maxY: coupon.canvas.heightMm };
   const used = usedPart(coupon, whole);
@@ -112,7 +114,7 @@ const scaleIn = (field: Field, { minX, minY, maxX, maxY }: Box): number =>
  * Decides what is drawn where in a field on the paper: the coupon, and, where that would be too small for openings and
  * webs, each block of them magnified beside a small key to where it lies.
  */
-function planViews(coupon: Coupon, field: Field): CouponView[] {
+function planViews(coupon: Coupon, field: Field, next: Field): CouponView[][] {
   const { features } = coupon.features;
   const whole: Box = { minX: 0, minY: 0, maxX: coupon.canvas.widthMm, maxY: coupon.canvas.heightMm };
   const used = usedPart(coupon, whole);
@@ -126,22 +128,24 @@ function planViews(coupon: Coupon, field: Field): CouponView[] {
     const [width, height] = [(used.maxX - used.minX) * scale, (used.maxY - used.minY) * scale];
     const at: Point = [field.x + (field.width - width) / 2, field.y + (field.height - TITLE_MM - height) / 2];
     const title = used === whole ? undefined : `The used part of the canvas, ${scale.toFixed(1)} : 1`;
-    return [{ box: used, at, scale, features, title }];
+    return [[{ box: used, at, scale, features, title }]];
   }
-  const { places, scale: detailScale } = pack(
-    blocks.map(({ box }) => box),
-    field,
-  );
+  const boxes = blocks.map(({ box }) => box);
+  const here = pack(boxes, field);
+  const there = here.scale < LEAST_DETAIL ? pack(boxes, next) : here;
+  const { places, scale: detailScale } = there;
+  const [x, y] = there === here ? [field.x, field.y] : [next.x, next.y];
   const details = blocks.map(
     ({ box, features: own }, i): CouponView => ({
       box,
-      at: [field.x + places[i][0], field.y + places[i][1]],
+      at: [x + places[i][0], y + places[i][1]],
       scale: detailScale,
       features: own,
       title: `Part ${i + 1}, ${detailScale.toFixed(1)} : 1`,
     }),
   );
-  return [...keyView(whole, details, field, others), ...details];
+  if (there !== here) return [keyView(whole, details, [], field, others), details];
+  return [[...keyView(whole, details, details, field, others), ...details]];
 }
 
 interface Field {
@@ -166,7 +170,13 @@ const paperBox = ({ box, at, scale }: CouponView): Box => ({
 });
 
 /** A small picture of the whole coupon in a corner that the details leave free, as large as fits; none if none is. */
-function keyView(whole: Box, details: readonly CouponView[], field: Field, features: readonly Feature[]): CouponView[] {
+function keyView(
+  whole: Box,
+  details: readonly CouponView[],
+  beside: readonly CouponView[],
+  field: Field,
+  features: readonly Feature[],
+): CouponView[] {
   const [width, height] = [whole.maxX - whole.minX, whole.maxY - whole.minY];
   for (let size = 60; size >= 16; size -= 2) {
     const scale = size / Math.max(width, height);
@@ -178,7 +188,7 @@ function keyView(whole: Box, details: readonly CouponView[], field: Field, featu
       [field.x, field.y + field.height - h],
     ];
     const free = corners.find(([x, y]) =>
-      details.every((view) => boxDistance(paperBox(view), { minX: x, minY: y, maxX: x + w, maxY: y + h }) >= 2),
+      beside.every((view) => boxDistance(paperBox(view), { minX: x, minY: y, maxX: x + w, maxY: y + h }) >= 2),
     );
     if (free) {
       const frames = details.map(({ box }, i) => ({ box, name: `${i + 1}` }));
