@@ -1,5 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import { type Sureness, surenessOf } from '../../src/cli/enter/sureness.js';
+import { isDone, type Stage, surenessOf } from '../../src/cli/enter/sureness.js';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import type { Coupon } from '../../src/coupon/types.js';
@@ -31,11 +31,11 @@ describe('what is enough', () => {
     const random = seeded(3);
     for (let machine = 0; machine < 6; machine += 1) {
       const readings = readFilm(inOrder(ladder).slice(0, 24), randomMachine(random), random, HAND);
-      const verdicts: Sureness['verdict'][] = readings.map((_, i) => i < 8 ? 'not yet' : sureness(ladder, readings.slice(0, i + 1))!.verdict); // biome-ignore format: one list
-      const first = verdicts.indexOf('enough');
+      const stages: Stage[] = readings.map((_, i) => i < 8 ? 'some more' : sureness(ladder, readings.slice(0, i + 1))!.stage); // biome-ignore format: one list
+      const first = stages.indexOf('enough');
       if (first < 0) continue;
       expect(first).toBeGreaterThanOrEqual(11);
-      expect(verdicts.slice(first)).not.toContain('not yet');
+      expect(stages.slice(first)).not.toContain('some more');
     }
   });
 
@@ -49,9 +49,9 @@ describe('what is enough', () => {
     const lengths = order.features.filter((one): one is DimensionalFeature => 'nominalMm' in one).slice(0, 25);
     const typed = readFilm(lengths, machine, random, () => ({ noiseMm: 0.02, resolutionMm: 0.1 })).map(({ readingMm }) => readingMm!.toFixed(1)); // biome-ignore format: one list
     const { said } = await desk.type('enter aperture-ladder', [...typed, 'q']);
-    expect(said).toMatch(/about \d+ more tell most of what this gauge can; for kerf ± 4 µm it takes a finer one/);
+    expect(said).toMatch(/some more tell most of what this gauge can; for kerf ± 4 µm it takes a finer one/);
     expect(said).toMatch(
-      /That is most of what this gauge can tell: the other \d+ would bring kerf X ± 1\d\.\d µm, kerf Y ± 1\d\.\d µm, and a finer gauge more\. q ends here/,
+      /That is most of what this gauge can tell: the \d+ that are left would bring kerf X ± 1\d\.\d µm, kerf Y ± 1\d\.\d µm, and a finer gauge more\. q ends here/,
     );
     expect(said).not.toContain('to go on where this ended');
     const { out } = await desk.type('fit aperture-ladder --out p.json');
@@ -62,10 +62,10 @@ describe('what is enough', () => {
     const random = seeded(321);
     const machine = randomMachine(random);
     const readings = readFilm(inOrder(ladder), machine, random, () => ({ noiseMm: 0.013, resolutionMm: 0.01 }));
-    const done = readings.findIndex((_, i) => i >= 11 && sureness(ladder, readings.slice(0, i + 1))?.isDone) + 1;
+    const done = readings.findIndex((_, i) => i >= 11 && isDone(sureness(ladder, readings.slice(0, i + 1))!.stage)) + 1;
     expect(done).toBeLessThanOrEqual(40);
-    const { verdict, ahead } = sureness(ladder, readings.slice(0, done))!;
-    expect([verdict, ahead]).toEqual(['not yet', expect.stringMatching(/^That is most of what this gauge can tell: (about \d+ more would be enough|the other)/)]); // biome-ignore format: one pair
+    const { stage, ahead } = sureness(ladder, readings.slice(0, done))!;
+    expect([stage, ahead]).toEqual(['most', expect.stringMatching(/^That is most of what this gauge can tell: (about \d+ more would be enough|the \d+ that are left)/)]); // biome-ignore format: one pair
   });
 
   it('goes by the gauge of the coupon, not by what another one scattered by', () => {
@@ -96,12 +96,11 @@ describe('what is enough', () => {
     for (let count = 1; count < readings.length; count += 1) {
       const left = readings.length - count;
       expect(upTo(count)).toMatchObject({
-        isDone: false,
-        verdict: 'not yet',
+        stage: 'some more',
         ahead: expect.stringMatching(`^${left} more`),
       });
     }
-    expect(upTo(readings.length)).toMatchObject({ isDone: true, verdict: 'enough' });
+    expect(upTo(readings.length)).toMatchObject({ stage: 'enough' });
   });
 
   it('is the same to `enter` and to `fit`, and so are the numbers', async () => {
@@ -135,5 +134,54 @@ describe('what is enough', () => {
       expect(/That is enough/.test(said)).toBe(isEnough);
       expect(/^Enough has been read/m.test(fitted.out)).toBe(isEnough);
     }
+  });
+
+  it('is the same to both with a caliper too, is said once, and goes up and down with no reading', async () => {
+    const random = seeded(9);
+    const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];
+    const caliper = { name: 'caliper', resolutionMm: 0.02 };
+    const loupe = { name: 'loupe', resolutionMm: 0.01 };
+    desk.put('apertrue.json', JSON.stringify({ format: 'apertrue-project', version: 1, out: 'two', gauges: [caliper, loupe] })); // biome-ignore format: one row
+    const orders = new Map<string, DimensionalFeature[]>();
+    for (const [coupon, taken] of [
+      [ladder, { takes: 'edges', stepMm: 0.01 }],
+      [ruler, { takes: 'windows', stepMm: 0.02 }],
+    ] as const) {
+      const order = couponOrder(coupon, taken)!;
+      orders.set(
+        coupon.name,
+        order.features.filter((one): one is DimensionalFeature => 'nominalMm' in one),
+      );
+      desk.put(`two/${coupon.name}.features.json`, JSON.stringify(coupon.features));
+      desk.put(`two/${coupon.name}.readings.csv`, blankReadings(coupon, order));
+    }
+    const read = async (
+      { name }: Coupon,
+      from: number,
+      to: number,
+      gauge: { noiseMm: number; resolutionMm: number },
+    ) => {
+      const typed = readFilm(orders.get(name)!.slice(from, to), machine, random, () => gauge).map(({ readingMm }) => readingMm!.toFixed(2)); // biome-ignore format: one list
+      return (await desk.type(`enter ${name}`, [...typed, 'q'])).said;
+    };
+    await read(ladder, 0, 40, { noiseMm: 0.004, resolutionMm: 0.01 });
+    const verdicts: string[] = [];
+    for (const [from, to] of [
+      [0, 12],
+      [12, 44],
+      [44, 56],
+    ] as const) {
+      const said = await read(ruler, from, to, { noiseMm: 0.008, resolutionMm: 0.02 });
+      const told = said.match(/^ {2}(?:some more|nearly|That is (?:most|about all|enough)).*$/gm) ?? [];
+      // Each step once.
+      expect(new Set(told).size).toBe(told.length);
+      expect(said).not.toMatch(/about \d+ more tell|\bopen\b/);
+      const { out } = await desk.type('fit aperture-ladder scale-ruler --out p.json --overwrite --no-report');
+      const isAll = /About all that can be told with these gauges/.test(out.replaceAll('\n', ' '));
+      expect(/That is about all/.test(said)).toBe(isAll);
+      expect(/Read next/.test(out)).toBe(!isAll);
+      verdicts.push(isAll ? 'all' : 'more');
+    }
+    expect(verdicts).toEqual(['more', expect.any(String), 'all']);
   });
 });

@@ -160,7 +160,7 @@ describe('apertrue fit', () => {
     const { printed, fitWith } = laid({ 'b.readings.csv': csv(seen), 'b.features.json': featuresText });
     expect(await fitWith('b.readings.csv --json')).toBe(EXIT.done);
     const next = JSON.parse(printed.out).next.join(' ');
-    expect(next).toContain('Not enough yet');
+    expect(next).toContain('About all that can be told');
     for (const id of gone) expect(next).not.toMatch(new RegExp(`\\b${id}\\b`));
   });
 

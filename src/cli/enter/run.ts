@@ -33,7 +33,7 @@ import * as parse from '../options/values.js';
 import { findProject, fromProject } from '../project-file.js';
 import { shellQuoted } from '../tell.js';
 import { type Beside, chosenBeside, couponsBeside, isRead } from './beside.js';
-import { type Sureness, surenessOf } from './sureness.js';
+import { isDone, STAGES, type Stage, type Sureness, surenessOf } from './sureness.js';
 
 /** What a profile holds for: asked of coupons whose lengths are read. */
 const SETTINGS = [
@@ -90,7 +90,8 @@ class Entry {
   private readonly order: readonly Feature[];
   private readonly taken: ReadWith | undefined;
   private at = 0;
-  private toldAhead = '';
+  /** The furthest that was said so far. */
+  private told: Stage | undefined;
   private sure: Sureness | undefined;
   /** What the readings scattered by when they were said to be enough. */
   private enoughAtSdMm: number | undefined;
@@ -111,7 +112,7 @@ class Entry {
     this.taken = takenWith(kinds, name === undefined ? this.gauges : [{ name, resolutionMm }]);
     this.order = inReadingOrder(features, sheet, this.taken);
     this.sure = this.fit();
-    if (this.sure?.verdict === 'enough') this.enoughAtSdMm = this.sure.result.fit.residualSdMm;
+    if (this.sure?.stage === 'enough') this.enoughAtSdMm = this.sure.result.fit.residualSdMm;
   }
 
   static async open(file: string, features: FeaturesFile, asker: Asker, io: Io): Promise<Entry> {
@@ -331,15 +332,23 @@ class Entry {
   private tellSureness(): void {
     this.sure = this.fit();
     if (!this.sure) return;
-    const { words, ahead, verdict, result } = this.sure;
+    const { words, ahead, stage, result } = this.sure;
     const { residualSdMm } = result.fit;
     this.io.say(`  so far: ${words}\n`);
+    if (ahead === '') return;
     // Enough stays enough unless the newer readings scatter by much more.
-    if (verdict === 'nearly' && this.enoughAtSdMm !== undefined) return;
-    const back = verdict === 'enough' ? '' : takenBack(this.enoughAtSdMm, residualSdMm);
-    if (ahead !== '' && ahead !== this.toldAhead) this.io.say(`  ${ahead}${back}\n`);
-    this.toldAhead = ahead;
-    this.enoughAtSdMm = verdict === 'enough' ? residualSdMm : undefined;
+    const isBack = stage === 'some more' && this.enoughAtSdMm !== undefined;
+    if (isBack || this.isNews(stage)) {
+      this.io.say(`  ${ahead}${isBack ? takenBack(this.enoughAtSdMm, residualSdMm) : ''}\n`);
+      this.told = stage;
+    }
+    if (isBack || stage === 'enough') this.enoughAtSdMm = stage === 'enough' ? residualSdMm : undefined;
+  }
+
+  private isNews(stage: Stage): boolean {
+    // What was enough in an earlier sitting is said again, and nothing less.
+    const before = this.told ?? (this.enoughAtSdMm === undefined ? undefined : 'all');
+    return before === undefined || STAGES.indexOf(stage) > STAGES.indexOf(before);
   }
 
   private fit(): Sureness | undefined {
@@ -379,8 +388,8 @@ class Entry {
       `${filled} of ${order.length} readings in ${visible(this.file)}${this.sure ? `: ${this.sure.words}` : ''}\n`,
     );
     // Somebody who was called away goes on here first.
-    const isDone = this.sure?.isDone === true || this.enoughAtSdMm !== undefined;
-    const isLeft = this.at < order.length && filled < order.length && !isDone;
+    const stages = [this.sure?.stage, this.told, this.enoughAtSdMm === undefined ? undefined : ('enough' as const)];
+    const isLeft = this.at < order.length && filled < order.length && !stages.some((stage) => stage && isDone(stage));
     io.run.next = [
       ...(isLeft ? [`to go on where this ended: apertrue enter ${shellQuoted(this.file)}`] : []),
       ...(filled > 0 ? [`apertrue ${this.nextCommand()}`] : []),

@@ -1,23 +1,13 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
-import { lengthsReadIn } from '../../fit/calibration/gauges.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
-import { lengthsThere, MOST_FIRST, planReadings, type ReadingPlan } from '../../fit/plan/plan-readings.js';
-import {
-  BY_CHANCE,
-  gaugeSoFar,
-  likelyWider,
-  type ReadWith,
-  scatterOf,
-  sureWords,
-  targetWords,
-  verdictOn,
-} from '../../fit/plan/plan-words.js';
+import { type Outlook, outlookOf } from '../../fit/plan/outlook.js';
+import { lengthsThere, MOST_FIRST } from '../../fit/plan/plan-readings.js';
+import { BY_CHANCE, missingIn, type ReadWith, sureWords, targetWords, verdictOn } from '../../fit/plan/plan-words.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { KNOWN_WITHIN } from '../../readings/question-reading.js';
-import { heldByLimit } from '../fit/tell.js';
 
 export type Sureness = NonNullable<ReturnType<typeof surenessOf>>;
 
@@ -48,15 +38,8 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
     return fit[name].assumed || !wasRead ? undefined : expanded(fit[name], fit.dof);
   };
   const [scaleX, scaleY, shear, kerfX, kerfY] = PARAMETER_NAMES.map(uncertainty);
-  const already = readLengths(own);
-  // Another gauge that other coupons were read with scatters as it does.
-  const { sdMm: residualSdMm, readings: dof } = scatterOf(result.scatter, lengthsReadIn(own));
-  const gauge = gaugeSoFar({ dof, residualSdMm }, already, taken);
-  const plan = planReadings(lengthsThere(own), { gauge, already });
-  const reached = byParameter(uncertainty);
-  const wider = likelyWider(result, sessions);
-  const likely = byParameter((name) => reached[name] && reached[name] * wider[name]);
-  const verdict = plan.determined.length > 0 ? verdictOn(plan.determined, likely) : 'not yet';
+  const untold = PARAMETER_NAMES.filter((name) => uncertainty(name) === undefined);
+  const outlook = outlookOf(result, sessions, { on: [own], taken, untold });
   const isKnown = (one: DimensionalFeature): boolean => {
     const [x, y] = [isAlong(one, 'X'), isAlong(one, 'Y')];
     const known = (u: number | undefined, within: number): boolean => u !== undefined && u <= within;
@@ -66,21 +49,9 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
     if (x && !(known(scaleX, share) && (isSpan || known(kerfX, kerfMm)))) return false;
     return !y || (known(scaleY, share) && (isSpan || known(kerfY, kerfMm)));
   };
-  // The scatter is averaged away, and the limit of error of a gauge is not.
-  const held = heldByLimit(result.gauges, sessions, likely);
-  const missing = plan.determined.filter((name) => verdictOn([name], likely) !== 'enough');
-  const isAll = missing.length > 0 && missing.every((name) => held[name] !== undefined);
-  const byChance = verdict !== 'enough' && verdictOn(plan.determined, reached) === 'enough';
-  // A coarse gauge is averaged for long, and reaches nothing: nobody reads a hundred widths for half as sure a kerf.
-  const isFar = (plan.needs ?? Number.POSITIVE_INFINITY) > MOST_FIRST;
-  const isMost = verdict === 'not yet' && isFar && (already.length >= MOST_FIRST || plan.first === 0);
   const said = isWitness(own, others)
     ? ofWitness(own)
-    : {
-        verdict,
-        isDone: isAll || isMost || verdict === 'enough',
-        ahead: isAll ? ALL_THERE_IS : isMost ? mostWords(plan) : aheadWords(plan, verdict, byChance),
-      };
+    : aheadOf(outlook, byParameter(uncertainty), readLengths(own).length);
   return { result, words: wordsOf(sessions, uncertainty), ...said, isKnown };
 }
 
@@ -95,8 +66,8 @@ function ofWitness(own: ReadingSession) {
   const read = new Set(own.readings.map(({ feature }) => feature));
   const left = lengthsThere(own).filter(({ id }) => !read.has(id)).length;
   return left > 0
-    ? { verdict: 'not yet', isDone: false, ahead: `${left} more: a change shows in all of a small piece together` }
-    : { verdict: 'enough', isDone: true, ahead: 'That is all of this piece.' };
+    ? { stage: 'some more' as const, ahead: `${left} more: a change shows in all of a small piece together` }
+    : { stage: 'enough' as const, ahead: 'That is all of this piece.' };
 }
 
 /** Only what the coupons that were read can tell. */
@@ -106,7 +77,7 @@ function wordsOf(
 ): string {
   const say = (name: ParameterName, by: number): string => {
     const value = uncertainty(name);
-    return value === undefined ? 'open' : `± ${(value * by).toFixed(3)} mm`;
+    return value === undefined ? 'not told yet' : `± ${(value * by).toFixed(3)} mm`;
   };
   const kinds = new Set(sessions.flatMap(({ features }) => features.map(({ kind }) => kind)));
   const words = [
@@ -120,37 +91,50 @@ function wordsOf(
   return words.join('; ');
 }
 
-const ALL_THERE_IS = 'That is about all that this gauge can tell: what is left is its own error. q ends here.';
+/** How far the readings are, from nothing told yet to no more wanted; what was said of one is not said again. */
+export const STAGES = ['some more', 'a few more', 'most', 'all', 'enough'] as const;
+export type Stage = (typeof STAGES)[number];
+export const isDone = (stage: Stage): boolean => STAGES.indexOf(stage) >= STAGES.indexOf('most');
 
-/** What reading on would bring where even the whole coupon is not enough, or hardly less. */
-function mostWords({ determined, order, sure, needs }: ReadingPlan): string {
-  const least = order.at(sure - 1)?.reached;
-  const short = least ? determined.filter((name) => verdictOn([name], least) !== 'enough') : [];
-  const bring = least && short.map((name) => sureWords(name, least[name])).join(', ');
-  const more =
-    needs !== undefined
-      ? `: about ${needs} more would be enough for ${targetWords(determined)}, or a finer gauge`
-      : sure > 0 && bring
-        ? `: the other ${sure} would bring ${bring}, and a finer gauge more`
-        : '';
-  return `That is most of what this gauge can tell${more}. q ends here.`;
-}
-
-/** How far it is to enough, by the plan of reading that `fit` and the worksheet have too. */
-function aheadWords(
-  { determined, first, needs }: ReadingPlan,
-  verdict: ReturnType<typeof verdictOn>,
-  byChance: boolean,
-): string {
-  if (determined.length === 0) return '';
+/**
+ * How far it is to enough, as `fit` sees it. In words: how many more it takes hangs on what a few readings scatter by,
+ * and goes up and down with each of them.
+ *
+ * @param fitted - half-widths of the 95 % intervals as the readings alone give them
+ */
+function aheadOf(
+  { reached, found, plan }: Outlook,
+  fitted: Outlook['reached'],
+  read: number,
+): { readonly stage: Stage; readonly ahead: string } {
+  const { determined } = plan;
+  if (determined.length === 0) return { stage: 'some more', ahead: '' };
   const aim = targetWords(determined);
-  if (verdict === 'enough') return `That is enough for ${aim}. q ends here; more readings make it surer.`;
-  const why = byChance ? `: ${BY_CHANCE}` : '';
-  const more = `about ${Math.max(1, first, needs ?? 0)} more`;
-  if (verdict === 'nearly') return `nearly enough for ${aim}, ${more}${why}`;
-  return needs === undefined
-    ? `${more} tell most of what this gauge can; for ${aim} it takes a finer one`
-    : `${more} for ${aim}${why}`;
+  const verdict = verdictOn(determined, reached);
+  if (verdict === 'enough')
+    return { stage: 'enough', ahead: `That is enough for ${aim}. q ends here; more readings make it surer.` };
+  if (!found) return { stage: 'all', ahead: 'That is about all that this gauge can tell here. q ends here.' };
+  const reaches = verdictOn(determined, found.most) === 'enough';
+  // A coarse gauge is averaged for long, and reaches nothing: nobody reads a hundred widths for half as sure a kerf.
+  const isFar = !reaches || found.count > MOST_FIRST;
+  if (isFar && (read >= MOST_FIRST || plan.first === 0)) {
+    const bring = missingIn(reached, determined)
+      .map((name) => sureWords(name, found.most[name] ?? Number.POSITIVE_INFINITY))
+      .join(', ');
+    const more = reaches
+      ? `about ${found.count} more would be enough for ${aim}, or a finer gauge`
+      : `the ${plan.readable} that are left would bring ${bring}, and a finer gauge more`;
+    return { stage: 'most', ahead: `That is most of what this gauge can tell: ${more}. q ends here.` };
+  }
+  const [stage, near] =
+    verdict === 'nearly' ? (['a few more', 'nearly enough, '] as const) : (['some more', ''] as const);
+  const why = verdictOn(determined, fitted) === 'enough' ? `: ${BY_CHANCE}` : '';
+  return {
+    stage,
+    ahead: reaches
+      ? `${near}${stage} for ${aim}${why}`
+      : `${near}${stage} tell most of what this gauge can; for ${aim} it takes a finer one`,
+  };
 }
 
 function readLengths({ features, readings }: ReadingSession): DimensionalFeature[] {

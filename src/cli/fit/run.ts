@@ -114,7 +114,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     // Readings that stand out come first: what they widen, no further reading mends.
     ...(result.flagged.length > 0 && !values.robust
       ? []
-      : nextReadings(result, straight, { resolutionMm: values.resolutionMm }, days.components)),
+      : nextReadings(result, straight, { resolutionMm: values.resolutionMm, days: days.components })),
     ...unchecked,
   ];
   const undecided = answerUndecided(values, result);

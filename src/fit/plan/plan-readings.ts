@@ -29,16 +29,16 @@ export interface PlannedReading {
 export interface ReadingPlan {
   /** Every length that is not read yet, the most telling first. */
   readonly order: readonly PlannedReading[];
-  /** So many of them can be read for certain with this gauge. */
+  /** So many of them can be read for certain, the way this gauge takes lengths. */
   readonly sure: number;
+  /** These, and edges that are sighted where its jaws grip nothing. */
+  readonly readable: number;
   /** So many of them are enough: they reach the targets, and one wrong reading among them can be seen. */
   readonly first: number;
   /** The numbers that these features can tell at all. */
   readonly determined: readonly ParameterName[];
   /** Whether the targets are reached after `first`; if not, the features or the gauge don't give more. */
   readonly reaches: boolean;
-  /** So many of them reach the targets, however many that is; undefined where all that can be read with this gauge don't. */
-  readonly needs: number | undefined;
   /** Half-widths of the 95 % intervals before the first of them. */
   readonly before: Readonly<Record<ParameterName, number>>;
 }
@@ -120,40 +120,45 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
   };
   for (const feature of options.already ?? []) take(feature);
   const before = halfWidths(knowledge);
-  const left = new Set(lengths.filter((feature) => !already.has(feature) && sure(feature, gauge)));
-  const unsure = lengths.filter((feature) => !already.has(feature) && !left.has(feature));
+  const rest = lengths.filter((feature) => !already.has(feature));
+  const gripped = rest.filter((feature) => sure(feature, gauge));
+  const sighted = rest.filter((feature) => !gripped.includes(feature) && sure(feature, eyesToo(gauge)));
   const order: PlannedReading[] = [];
   const chosen: DimensionalFeature[] = [...already];
   const isReached = (): boolean => determined.every((name) => halfWidths(knowledge)[name] <= targets[name]);
   const isSafe = (): boolean => mostLeverage(knowledge, read, variance) <= MOST_LEVERAGE;
   let first = 0;
-  let needs = isReached() ? 0 : undefined;
   let open = !(isReached() && isSafe());
-  while (left.size > 0) {
-    const score = open && isReached() ? leverageAfter(knowledge, read, variance) : missAfter(knowledge, determined, targets, variance); // biome-ignore format: one thought
-    const feature = spreadChoice([...left], (one) => score(rows.get(one)!), chosen);
-    left.delete(feature);
-    chosen.push(feature);
-    take(feature);
-    order.push({ feature, reached: halfWidths(knowledge) });
-    if (open) first = order.length;
-    if (needs === undefined && isReached()) needs = order.length;
-    if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
-  }
+  const readOut = (pool: readonly DimensionalFeature[]): void => {
+    const left = new Set(pool);
+    while (left.size > 0) {
+      const score = open && isReached() ? leverageAfter(knowledge, read, variance) : missAfter(knowledge, determined, targets, variance); // biome-ignore format: one thought
+      const feature = spreadChoice([...left], (one) => score(rows.get(one)!), chosen);
+      left.delete(feature);
+      chosen.push(feature);
+      take(feature);
+      order.push({ feature, reached: halfWidths(knowledge) });
+      if (open) first = order.length;
+      if (open && ((isReached() && isSafe()) || order.length + already.size >= MOST_FIRST)) open = false;
+    }
+  };
+  readOut(gripped);
   if (open) first = Math.max(Math.min(first, FEWEST_FIRST - already.size), tellingOnes(before, order, determined, targets)); // biome-ignore format: one thought
-  const sureOnes = order.length;
   const atFirst = first > 0 ? order[first - 1].reached : before;
+  open = false;
+  readOut(sighted);
+  const unsure = rest.filter((feature) => !gripped.includes(feature) && !sighted.includes(feature));
   for (const feature of unsure) {
     take(feature);
     order.push({ feature, reached: halfWidths(knowledge) });
   }
   return {
     order,
-    sure: sureOnes,
+    sure: gripped.length,
+    readable: gripped.length + sighted.length,
     first,
     determined,
     reaches: determined.every((name) => atFirst[name] <= targets[name]),
-    needs,
     before,
   };
 }
@@ -174,6 +179,9 @@ function tellingOnes(
 
 export const isStraight = ({ from, to }: Pick<DimensionalFeature, 'from' | 'to'>): boolean =>
   from[0] === to[0] || from[1] === to[1];
+
+/** Points of a caliper or a scale are laid on edges that its jaws can't grip. */
+const eyesToo = (gauge: PlanGauge): PlanGauge => (gauge.takes === 'windows' ? { ...gauge, takes: 'both' } : gauge);
 
 /** Whether something can be read there with this gauge, whatever the machine does. */
 function sure(feature: DimensionalFeature, { reachMm, takes }: PlanGauge): boolean {

@@ -116,27 +116,27 @@ export function planSentences(
     value === undefined ? `${PARAMETER_TITLES[name]} is not told` : sureWords(name, value);
   const hand = `${1000 * USUAL_GAUGE.noiseMm} µm`;
   const byChance = missing.some((name) => (wider[name] ?? 1) > TOLD_WIDER) ? `, with a hand's usual scatter of ${hand} as well, because ${BY_CHANCE}` : ''; // biome-ignore format: one sentence
-  const helped = missing.filter((name) => found?.brings[name] !== undefined && of(found.brings, name) < WORTH_READING * of(reached, name)); // biome-ignore format: one thought
+  const helped = found ? helpedBy(found.most, reached, PARAMETER_NAMES) : [];
   const stay = missing.filter((name) => !helped.includes(name));
   const bring = helped.map((name) => say(name, found?.brings[name])).join(', ');
-  const falls = left.reaches === false && helped.some((name) => found && verdictOn([name], found.brings) !== 'enough');
+  const falls = found !== undefined && helped.some((name) => verdictOn([name], found.most) !== 'enough');
   const short = falls ? ', and no number of readings with these gauges brings enough' : '';
   const next = found && helped.length > 0 ? [`Read next, in this order: ${found.next.map(({ id }) => id).join(', ')}. That would bring ${bring}${short}.`] : []; // biome-ignore format: one sentence
   const never = staySentences(stay, reached, held, left);
-  // As `enter` said it: nobody reads on for what no reading brings.
-  const isAll = missing.every((name) => stay.includes(name) && held[name] !== undefined);
+  // As `enter` said it: nobody reads on for what no reading of these coupons brings.
+  const isAll = missing.every((name) => stay.includes(name) && reached[name] !== undefined && (held[name] !== undefined || hasSort(left, name))); // biome-ignore format: one thought
   const judged = verdict === 'nearly' ? 'Nearly enough' : isAll ? 'About all that can be told with these gauges' : 'Not enough yet'; // biome-ignore format: one thought
   const head = `${judged}${isAll && verdict !== 'nearly' ? ', short of' : ' for'} ${words}: ${missing.map((name) => say(name, reached[name])).join(', ')}${byChance}.`;
   return next.length > 0 ? [head, [...next, ...never].join(' ')] : [[head, ...never].join(' ')];
 }
 
-interface Left {
+export interface Left {
   readonly any: boolean;
   readonly spans: boolean;
   readonly widths: boolean;
-  /** Whether all that these gauges can read would reach the targets; undefined: not looked at. */
-  readonly reaches?: boolean;
 }
+
+const hasSort = (left: Left, name: ParameterName): boolean => (name.startsWith('kerf') ? left.widths : left.spans);
 
 /** Why reading on would bring nothing for some numbers. */
 function staySentences(
@@ -174,63 +174,60 @@ export type Reached = Readonly<Record<ParameterName, number | undefined>>;
 export interface NextReadings<T> {
   readonly next: readonly T[];
   readonly brings: Reached;
+  /** So many reach the targets, or nearly all that there is, however many that is. */
+  readonly count: number;
+  /** What all that is left would bring. */
+  readonly most: Reached;
 }
 
 /** More than this nobody takes in at once. */
 const MOST = 25;
-/** Readings that leave every missing number within this share of what it was bring nothing. */
-const WORTH_READING = 0.95;
+/** Readings that leave every missing number above this share of what it was bring nothing. */
+const WORTH_READING = 0.9;
 /** As good as all of them together. */
 const AS_GOOD = 1.03;
 
+/** Numbers that all that is left would narrow by so much that reading on is worth it. */
+const helpedBy = (most: Reached, reached: Reached, names: readonly ParameterName[]): ParameterName[] =>
+  missingIn(reached, names).filter((name) => of(most, name) < WORTH_READING * of(reached, name));
+
 /**
  * As few of the readings of a plan, in its order, as reach the targets; where none do, as few as bring nearly all that
- * there is. None at all when they would hardly help.
+ * there is. None at all when even all of them would hardly help.
  *
  * @param order - the most telling first
  * @param reached - half-widths of the 95 % intervals now; undefined: not told
  * @param after - the same, once these had been read too
+ * @param names - the numbers that are asked for
  */
 export function whatNext<T>(
   order: readonly T[],
   reached: Reached,
   after: (next: readonly T[]) => Reached,
+  names: readonly ParameterName[] = PARAMETER_NAMES,
 ): NextReadings<T> | undefined {
-  const missing = missingIn(reached);
-  const all = order.slice(0, MOST);
-  if (missing.length === 0 || all.length === 0) return undefined;
-  const now = after([]);
-  const brings = (count: number): Reached => calibrated(reached, now, after(all.slice(0, count)));
-  const most = brings(all.length);
-  const helped = missing.filter((name) => of(most, name) < WORTH_READING * of(reached, name));
+  if (missingIn(reached, names).length === 0 || order.length === 0) return undefined;
+  const brings = (count: number): Reached => after(order.slice(0, count));
+  const most = brings(order.length);
+  const helped = helpedBy(most, reached, names);
   if (helped.length === 0) return undefined;
   const enough = (reach: Reached): boolean => helped.every((name) => of(reach, name) <= Math.max(USUAL_TARGETS[name], AS_GOOD * of(most, name))); // biome-ignore format: one thought
-  let [low, high] = [0, all.length];
+  let [low, high] = [0, order.length];
   while (high - low > 1) {
     const middle = (low + high) >> 1;
     if (enough(brings(middle))) high = middle;
     else low = middle;
   }
-  return { next: all.slice(0, high), brings: brings(high) };
+  const next = order.slice(0, Math.min(high, MOST));
+  return { next, brings: brings(next.length), count: high, most };
 }
 
 /** Numbers that are not as sure as they should be, to the two digits that are shown. */
-function missingIn(reached: Reached): ParameterName[] {
-  return PARAMETER_NAMES.filter((name) => verdictOn([name], reached) !== 'enough');
+export function missingIn(reached: Reached, names: readonly ParameterName[] = PARAMETER_NAMES): ParameterName[] {
+  return names.filter((name) => verdictOn([name], reached) !== 'enough');
 }
 
 const of = (reach: Reached, name: ParameterName): number => reach[name] ?? Number.POSITIVE_INFINITY;
-
-/** What was foreseen, on the footing of what the fit says now: coarse gauges, days and faults of the machine widen it. */
-function calibrated(reached: Reached, now: Reached, then: Reached): Reached {
-  return byParameter((name) => {
-    const [is, was, will] = [reached[name], now[name], then[name]];
-    if (is === undefined || was === undefined || will === undefined) return will;
-    // A large part that no reading narrows stays; else both shrink alike.
-    const stays = is * is - was * was;
-    return stays > was * was ? Math.sqrt(will * will + stays) : (will * is) / was;
-  });
-}
 
 /** Ends of a mirror image this near to a span's are that span, mm and as a share of its length. */
 const SAME_PLACE_MM = 3;

@@ -5,7 +5,7 @@ import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
 import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { foreseen } from '../../../src/fit/calibration/foresee.js';
-import type { CalibrationResult } from '../../../src/fit/calibration/types.js';
+import { outlookOf } from '../../../src/fit/plan/outlook.js';
 import { planReadings, USUAL_TARGETS } from '../../../src/fit/plan/plan-readings.js';
 import { couponOrder, planSentences, type Reached, whatNext } from '../../../src/fit/plan/plan-words.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../../src/machine/types.js';
@@ -110,9 +110,6 @@ describe('which readings to take first', () => {
 describe('what to read next', () => {
   const both = (): readonly DimensionalFeature[][] => [ruler, ladder].map(({ features }) => features.features.filter((one): one is DimensionalFeature => 'from' in one && one.by === undefined)); // biome-ignore format: one list
   const careful = () => ({ noiseMm: 0.005, resolutionMm: 0.01 });
-  const reachOf = ({ parameters }: CalibrationResult): Reached =>
-    Object.fromEntries(parameters.map(({ name, assumed, interval95: [low, high] }) => [name, assumed ? undefined : (high - low) / 2])) as Reached; // biome-ignore format: one list
-
   /** Reads some, asks what next, reads that: what was promised, and what came of it. */
   function round(seed: number, count: number, gauge: (feature: DimensionalFeature) => Gauge) {
     const random = seeded(seed);
@@ -123,15 +120,13 @@ describe('what to read next', () => {
       [ruler, ladder].map((coupon, s) => ({ coupon: coupon.name, features: pool[s], readings: readFilm(chosen[s], machine, hand, gauge) })); // biome-ignore format: one list
     const sessions = sessionsOf(read, seeded(seed + 1));
     const before = fitSessions(sessions);
-    const { order, sure } = planReadings(pool.flat(), { already: read.flat() });
     const at = (feature: DimensionalFeature): number => (pool[0].includes(feature) ? 0 : 1);
-    const after = (next: readonly DimensionalFeature[]) => foreseen(sessions, before, next.map((feature) => ({ session: at(feature), feature }))); // biome-ignore format: one call
-    const found = whatNext(order.slice(0, sure).map(({ feature }) => feature), reachOf(before), after); // biome-ignore format: one call
-    if (!found) return { before: reachOf(before) };
+    const { found, reached } = outlookOf(before, sessions);
+    if (!found) return { before: reached };
     const more = [0, 1].map((s) => found.next.filter((feature) => at(feature) === s));
     const added = sessionsOf(more, seeded(seed + 2));
     const all = sessions.map((session, s) => ({ ...session, readings: [...session.readings, ...added[s].readings] }));
-    return { found, before: reachOf(before), reached: reachOf(fitSessions(all)) };
+    return { found, before: reached, reached: outlookOf(fitSessions(all), all).reached };
   }
 
   it.each([
@@ -187,25 +182,25 @@ describe('what to read next', () => {
   it('counts what was read: once the first ones are, a gauge that never reaches the targets is asked for no more', async () => {
     const { features } = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
     const gauge = { takes: 'windows', noiseMm: 0.03 } as const;
-    const { order, first, needs } = planReadings(features.features, { gauge });
+    const { order, first, reaches } = planReadings(features.features, { gauge });
     const already = order.slice(0, first).map(({ feature }) => feature);
-    expect([first > 5, first < order.length, needs]).toEqual([true, true, undefined]);
+    expect([first > 5, first < order.length, reaches]).toEqual([true, true, false]);
     expect(planReadings(features.features, { gauge, already }).first).toBe(0);
-    // A steady hand reaches them, and says in how many.
-    const fine = planReadings(features.features);
-    expect([fine.reaches, fine.needs! <= fine.first]).toEqual([true, true]);
+    // A steady hand reaches them.
+    expect(planReadings(features.features).reaches).toBe(true);
   });
 
   it('promises nothing that would read as it does now, and names the limit that decides a number', () => {
     const now: Reached = { scaleX: 3e-4, scaleY: 2e-4, shear: 1e-4, kerfXMm: 0.00404, kerfYMm: 0.003 };
-    const found = { next: both()[0].slice(0, 1), brings: { ...now, scaleX: 2.99e-4, scaleY: 1.5e-4 } };
+    const brings = { ...now, scaleX: 2.99e-4, scaleY: 1.5e-4 };
+    const found = { next: both()[0].slice(0, 1), brings, count: 1, most: brings };
     const held = {
-      scaleX: 'the limit of error of the caliper (0.02 mm) decides, and no further reading makes that smaller',
+      scaleX: 'the limit of error of the caliper (0.02 mm) decides, and further readings hardly narrow that',
     };
     const [head, next] = planSentences(now, found, held);
     // 4.04 µm is shown as 4.0, which is what was aimed at.
     expect(head).toMatch(/kerf ± 4 µm: scale X ± 0\.00030, scale Y ± 0\.00020\.$/);
-    expect(next).toMatch(/That would bring scale Y ± 0\.00015\. scale X: the limit of error of the caliper \(0\.02 mm\) decides, and no further reading makes that smaller\.$/); // biome-ignore format: one sentence
+    expect(next).toMatch(/That would bring scale Y ± 0\.00015, and no number of readings with these gauges brings enough\. scale X: the limit of error of the caliper \(0\.02 mm\) decides, and further readings hardly narrow that\.$/); // biome-ignore format: one sentence
   });
 
   it('asks for no more where the gauges hold all that is missing', () => {
@@ -213,13 +208,16 @@ describe('what to read next', () => {
     const held = { scaleX: 'the limit of error decides', scaleY: 'the limit of error decides' };
     const [all, none] = planSentences(now, undefined, held);
     expect([all, none]).toEqual([expect.stringMatching(/^About all that can be told with these gauges, short of .*scale X, scale Y: the limit of error decides\.$/), undefined]); // biome-ignore format: one sentence
-    expect(planSentences(now, undefined, { scaleX: held.scaleX })[0]).toMatch(/^Not enough yet for /);
+    // Other coupons would tell more.
+    const left = { any: true, spans: false, widths: true };
+    expect(planSentences(now, undefined, { scaleX: held.scaleX }, left)[0]).toMatch(/^Not enough yet for /);
   });
 
   it('is said with what it brings', () => {
     const features = both()[0].slice(0, 2);
     const now: Reached = { scaleX: 9e-5, scaleY: undefined, shear: 4e-4, kerfXMm: undefined, kerfYMm: 0.002 };
-    const [head, next] = planSentences(now, { next: features, brings: { ...now, scaleY: 8e-5, shear: 1.9e-4 } }); // biome-ignore format: one call
+    const brings = { ...now, scaleY: 8e-5, shear: 1.9e-4 };
+    const [head, next] = planSentences(now, { next: features, brings, count: 2, most: brings });
     expect(head).toBe('Not enough yet for scale ± 0.0001, shear ± 0.0002 and kerf ± 4 µm: scale Y is not told, shear ± 0.00040, kerf X is not told.'); // biome-ignore format: one sentence
     expect(next).toBe(`Read next, in this order: ${features.map(({ id }) => id).join(', ')}. That would bring scale Y ± 0.000080, shear ± 0.00019. kerf X: widths tell, those of aperture-ladder or of windows that a caliper grips.`); // biome-ignore format: one sentence
   });

@@ -1,0 +1,72 @@
+import { beforeAll, describe, expect, it } from 'vitest';
+import type { DimensionalFeature } from '../../../src/coupon/features.js';
+import { generateCoupon } from '../../../src/coupon/generate.js';
+import type { Coupon } from '../../../src/coupon/types.js';
+import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
+import { outlookOf } from '../../../src/fit/plan/outlook.js';
+import { couponOrder, missingIn } from '../../../src/fit/plan/plan-words.js';
+import type { Reading } from '../../../src/readings/types.js';
+import { seeded } from '../../virtual-laser/random.js';
+import { randomMachine, readFilm } from '../calibration/virtual-bench.js';
+
+const GAUGES = [
+  { name: 'caliper', takes: 'windows', stepMm: 0.02, noiseMm: 0.01, zeroMm: 0.01 },
+  { name: 'loupe', takes: 'edges', stepMm: 0.01, noiseMm: 0.005, zeroMm: 0.005 },
+  // A caliper in inches.
+  { name: 'caliper', takes: 'windows', stepMm: 0.0127, noiseMm: 0.006, zeroMm: 0.01 },
+] as const;
+
+let ruler: Coupon;
+beforeAll(async () => {
+  ruler = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.0508 });
+});
+
+describe('what is promised of further readings', () => {
+  it.each(GAUGES)('holds on the mean with a $name of $stepMm mm, from the first ones on', (gauge) => {
+    const { features, canvas } = ruler.features;
+    const order = couponOrder(ruler, gauge)!.features.filter((one): one is DimensionalFeature => 'from' in one);
+    const reachedBy: number[] = [];
+    const lastOnes: number[] = [];
+    for (const seed of [1, 2, 3, 4, 5]) {
+      const random = seeded(1000 + seed);
+      const zeroMm = gauge.zeroMm * (2 * random() - 1);
+      const readings = readFilm(order, randomMachine(random), random, () => ({
+        ...gauge,
+        zeroMm,
+        resolutionMm: gauge.stepMm,
+      }));
+      const outlookAfter = (own: readonly Reading[]) => {
+        const session = { coupon: ruler.name, canvas, features, readings: own };
+        return outlookOf(fitSessions([session]), [session], { on: [session], taken: gauge });
+      };
+      for (const count of [8, 12, 36]) {
+        const { found, reached, plan } = outlookAfter(readings.slice(0, count));
+        const wanted = missingIn(reached, plan.determined);
+        const left = found ? found.next : plan.order.slice(0, plan.readable).map(({ feature }) => feature);
+        const more = new Set(left.map(({ id }) => id));
+        const then = outlookAfter(readings.filter(({ feature }, i) => i < count || more.has(feature))).reached;
+        const ratios = wanted.map((name) => then[name]! / (found?.brings ?? reached)[name]!);
+        (found ? reachedBy : lastOnes).push(...ratios.filter(Number.isFinite));
+      }
+    }
+    const mean = (values: readonly number[]): number => values.reduce((sum, one) => sum + one, 0) / values.length;
+    expect(reachedBy.length).toBeGreaterThan(10);
+    expect(mean(reachedBy)).toBeGreaterThan(0.88);
+    expect(mean(reachedBy)).toBeLessThan(1.12);
+    // Where nothing is said to help, it does not.
+    for (const ratio of lastOnes) expect(ratio).toBeGreaterThan(0.87);
+  });
+
+  it('counts edges that are sighted, once the jaws have gripped all that they can', () => {
+    const [gauge] = GAUGES;
+    const { features, canvas } = ruler.features;
+    const isGripped = (one: DimensionalFeature): boolean => one.by === 'jaws' || (one.from[0] !== one.to[0] && one.from[1] !== one.to[1]); // biome-ignore format: one thought
+    const gripped = features.filter((one): one is DimensionalFeature => 'from' in one && isGripped(one));
+    const random = seeded(4);
+    const readings = readFilm(gripped, randomMachine(random), random, () => ({ ...gauge, resolutionMm: gauge.stepMm }));
+    const session = { coupon: ruler.name, canvas, features, readings };
+    const { found, reached } = outlookOf(fitSessions([session]), [session], { taken: gauge });
+    expect(found?.next.slice(0, 4).map(({ id }) => id)).toEqual(expect.arrayContaining([expect.stringMatching(/^R[D-F]0-6$/)])); // biome-ignore format: one list
+    expect(found!.most.scaleY! / reached.scaleY!).toBeLessThan(0.9);
+  });
+});
