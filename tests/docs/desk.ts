@@ -33,6 +33,8 @@ export function deskOf(hand: Hand, acts: Acts): Desk {
             for (;;) {
               const feature = /([A-Z0-9.-]+)(?: \[[^\]]*\])?> $/i.exec(shown)?.[1] ?? '';
               const isAsked = shown.endsWith('type the right value> ');
+              // All is read, and only a slip would be gone back to.
+              if (shown.endsWith('q ends> ')) return;
               const typed = ENOUGH.test(shown) ? 'q' : isAsked ? 'y' : hand(feature);
               yield typed;
             }
