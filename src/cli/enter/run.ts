@@ -20,7 +20,6 @@ import {
 import { inGaugeUnit, parseLength, type TypedLength, withGaugeUnit } from '../../readings/length.js';
 import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
 import { questionReading } from '../../readings/question-reading.js';
-import type { ReadingsForm } from '../../readings/readings-form.js';
 import { OUTCOMES_OF, outcomeOf, whereOf, withNote } from '../../readings/where-to-read.js';
 import { nearestName } from '../../schema/nearest.js';
 import { visible } from '../../text.js';
@@ -101,7 +100,7 @@ class Entry {
     private readonly features: FeaturesFile,
     private readonly machine: Project | undefined,
     private readonly beside: readonly Beside[],
-    private readonly chosen: Pick<ReadingsForm, 'powerPercent' | 'speedMmS'>,
+    private readonly chosen: () => ReturnType<typeof chosenBeside>,
     private readonly profile: string | undefined,
     private sheet: ReadingsSheet,
     private readonly asker: Asker,
@@ -122,7 +121,9 @@ class Entry {
     const found = await findProject(io);
     const beside = await couponsBeside(file, io);
     const profile = found?.project.profile === undefined ? undefined : fromProject(found, found.project.profile);
-    const chosen = await chosenBeside(file, fixedIn(found?.project), io);
+    // A grid is fitted for that only where nothing nearer answers, and once.
+    let setting: ReturnType<typeof chosenBeside> | undefined;
+    const chosen = () => (setting ??= chosenBeside(file, fixedIn(found?.project), io));
     return new Entry(file, features, found?.project, beside, chosen, profile, openSheet(text, file), asker, io);
   }
 
@@ -161,7 +162,7 @@ class Entry {
   }
 
   private async ask({ key, question, read }: (typeof SETTINGS)[number]): Promise<number | 'left' | undefined> {
-    const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key] ?? this.chosen[key];
+    const before = this.beside.find(({ form }) => form[key] !== undefined)?.form[key] ?? (await this.chosen())[key];
     if (!this.io.input?.isTerminal) return before;
     const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
     for (;;) {
