@@ -72,7 +72,7 @@ function planRow(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[]
   if (dots.length < wantedMm.length) {
     sheet.warn({
       code: 'SIZES_MERGED',
-      message: `some ${row.measures} sizes along ${row.axis.toUpperCase()} fall together, because the pitch of ${grid.pitch(row.axis)} mm can't tell them apart.`,
+      message: `some sizes along ${row.axis.toUpperCase()} fall together, because the pitch of ${grid.pitch(row.axis)} mm can't tell them apart.`,
       hint: 'A finer pitch gives more steps.',
     });
   }
