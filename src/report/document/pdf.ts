@@ -118,21 +118,31 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
     },
     table({ caption, head, rows }: TableBlock): void {
       const widths = columnWidths([head, ...rows], fonts);
-      need(TABLE_START);
-      words(caption, TEXT, 'plain');
-      for (const [r, row] of [head, ...rows].entries()) {
+      const laid = [head, ...rows].map((row, r) => {
         const font = fontOf(r, fonts);
         const cells = row.map((cell, i) => wrapped(cell, font, TABLE, widths[i] - CELL_GAP));
-        const lines = Math.max(...cells.map(({ length }) => length));
-        need(lines * TABLE * LINE);
-        for (let k = 0; k < lines; k += 1) {
-          let x = MARGIN;
-          for (const [i, cell] of cells.entries()) {
-            if (cell[k] !== undefined) line(cell[k], x, TABLE, font);
-            x += widths[i];
-          }
-          y -= TABLE * LINE;
+        return { font, cells, height: Math.max(...cells.map(({ length }) => length)) * TABLE * LINE };
+      });
+      const tall = (some: typeof laid): number => some.reduce((sum, { height }) => sum + height, 0);
+      const write = ({ font, cells, height }: (typeof laid)[number]): void => {
+        let x = MARGIN;
+        for (const [i, cell] of cells.entries()) {
+          for (const [k, part] of cell.entries())
+            page.drawText(part, { x, y: y - (k * LINE + 1) * TABLE, size: TABLE, font });
+          x += widths[i];
         }
+        y -= height;
+      };
+      const start = TEXT * LINE + 3;
+      const whole = start + tall(laid);
+      need(whole <= SHORT_TABLE ? whole : start + tall(laid.slice(0, 1 + TOGETHER)));
+      words(caption, TEXT, 'plain');
+      for (const [r, row] of laid.entries()) {
+        // The last rows go together; a page that begins within the table begins with its head.
+        const here = page;
+        need(r > 0 && r === laid.length - TOGETHER ? tall(laid.slice(r)) : row.height);
+        if (page !== here) write(laid[0]);
+        write(row);
       }
       y -= 6;
     },
@@ -175,8 +185,10 @@ const LEAST_PICTURE = 0.65;
 const LEAST_STENCIL = 0.5;
 const TABLE = 8.5;
 const CELL_GAP = 8;
-/** A table's caption, head and first row, which do not stand alone at the foot of a page. */
-const TABLE_START = TEXT * LINE + 3 + 3 * TABLE * LINE;
+/** So many rows at either end of a table don't stand alone on a page. */
+const TOGETHER = 3;
+/** A table up to this tall is not torn apart. */
+const SHORT_TABLE = 220;
 
 const fontOf = (row: number, { bold, plain }: PdfFonts): PDFFont => (row === 0 ? bold : plain);
 

@@ -137,6 +137,43 @@ describe('pages', () => {
   });
 });
 
+describe('a table over pages', () => {
+  const pagesOf = async (rows: number): Promise<string[]> => {
+    const library = await PDFiumLibrary.init();
+    const table = {
+      kind: 'table',
+      caption: 'Widths',
+      head: ['opening', 'asked'],
+      rows: Array.from({ length: rows }, (_, i) => [`no ${i + 1}`, '0.300']),
+    } as const;
+    const lead = { kind: 'list', items: Array.from({ length: 40 }, (_, i) => `line ${i}`), ordered: false } as const;
+    const document = await library.loadDocument(await reportPdf({ title: 'pages', blocks: [lead, table] }));
+    const texts = [...document.pages()].map((page) => page.getText());
+    document.destroy();
+    library.destroy();
+    return texts;
+  };
+
+  it('leaves no row or two alone, and has its head on every page', async () => {
+    for (let rows = 1; rows < 90; rows += 4) {
+      const texts = await pagesOf(rows);
+      const here = texts.map((text) => text.match(/no \d+/g)?.length ?? 0);
+      expect(here.reduce((sum, count) => sum + count, 0)).toBe(rows);
+      for (const [i, count] of here.entries()) {
+        if (count === 0) continue;
+        expect(count, `${rows} rows, page ${i + 1}`).toBeGreaterThanOrEqual(Math.min(3, rows));
+        expect(texts[i].match(/opening/g), `${rows} rows, page ${i + 1}`).toHaveLength(1);
+      }
+    }
+  });
+
+  it('keeps a short one in one piece', async () => {
+    for (const rows of [2, 6, 12]) {
+      expect((await pagesOf(rows)).filter((text) => text.includes('no '))).toHaveLength(1);
+    }
+  });
+});
+
 /** What is written on the pages, with the size of its letters in points. */
 function writtenOn(bytes: Uint8Array): { words: string; size: number }[] {
   const text = Buffer.from(bytes).toString('latin1');
