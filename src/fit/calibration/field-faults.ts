@@ -1,3 +1,4 @@
+import { isForJaws } from '../../coupon/features.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import type { Term } from './design.js';
 import { type Candidate, type Differing, dimensional, type ReadArea, um } from './fault-candidate.js';
@@ -15,10 +16,15 @@ function alongAxis(axis: Axis, off: (place: number) => number, by: Axis = axis):
 }
 
 /** What places that are off by a field do to each reading. */
-function fieldTerm(name: string, lengths: readonly Observation[], field: Field): Term {
+function fieldTerm(
+  name: string,
+  lengths: readonly Observation[],
+  field: Field,
+  isMoved: (length: Observation) => boolean = () => true,
+): Term {
   const column = Float64Array.from(lengths, (length) => {
     const feature = dimensional(length);
-    if (!feature) return 0;
+    if (!feature || !isMoved(length)) return 0;
     const [[ax, ay], [bx, by]] = [field(feature.from[0], feature.from[1]), field(feature.to[0], feature.to[1])];
     const { dx, dy } = length;
     return ((bx - ax) * dx + (by - ay) * dy) / Math.hypot(dx, dy);
@@ -162,9 +168,11 @@ const LEAST_GAP_MM = 2;
 /** An axis that skipped, or film that moved, while the coupon was cut: all beyond a place is off by a constant. */
 export function slips(lengths: readonly Observation[], bed: ReadArea, axis: Axis, by: Axis): Candidate[] {
   const [place, moved] = [by, axis].map((name) => (name === 'x' ? 0 : 1));
-  // Only spans that lie across a slip, and along what it moves, tell where it is.
-  const ends = lengths.flatMap(({ kind, feature }) => {
-    if (kind !== 'span' || !('from' in feature)) return [];
+  // Only what lies across a slip, and along what it moves, tells where it is: an edge of a span stands for all places since
+  // the one before it, and would tear openings of a ladder there that the slip left whole.
+  const isLong = ({ kind, feature }: Observation): boolean => kind === 'span' || isForJaws(feature);
+  const ends = lengths.filter(isLong).flatMap(({ feature }) => {
+    if (!('from' in feature)) return [];
     const { from, to } = feature;
     return from[place] === to[place] || from[moved] === to[moved] ? [] : [from[place], to[place]];
   });
@@ -183,6 +191,7 @@ export function slips(lengths: readonly Observation[], bed: ReadArea, axis: Axis
             `slip ${axis} at ${by} ${edge}`,
             lengths,
             alongAxis(axis, (at) => (at >= edge ? 1 : 0), by),
+            isLong,
           ),
         ],
         differs: ([size]) => eitherWay(number, Math.abs(size) / reachOf(bed, by)),

@@ -44,6 +44,22 @@ describe('faults of the machine are named', () => {
     expect(codes.filter(([only, ...more]) => only === 'FIELD_WAVES' && more.length === 0).length).toBeGreaterThan(2);
   });
 
+  it('a slip is found wherever it came: no opening of a ladder, and no window, is torn by the place it is told at', () => {
+    const random = seeded(23);
+    const machine: Machine = [1.002, 0.999, 0.001, 0.14, 0.13];
+    const spans = all[0].features.flatMap((one) => (one.kind === 'span' ? [one.from[0], one.to[0]] : []));
+    const edges = [...new Set(spans)].sort((a, b) => a - b).filter((mm) => mm > 30 && mm < 120);
+    // Just before each edge of the ruler: there it lies as far as can be from the one that stands before it.
+    const missed = edges.slice(1).filter((edge, i) => {
+      if (edge - edges[i] < 3) return false;
+      const place = (x: number): [number, number] => [x > edges[i] + 1 ? 0.06 : 0, 0];
+      const sessions = all.map(({ coupon, features }) => ({ coupon, features, readings: readFilm(features, machine, random, () => ({ noiseMm: 0.005, resolutionMm: 0.01 }), { place }) })); // biome-ignore format: one list
+      const codes = fitSessions(sessions).faults.flatMap(({ found, code }) => (found ? code : []));
+      return codes[0] !== 'FIELD_SLIPS';
+    });
+    expect(missed).toEqual([]);
+  });
+
   it('a ladder read with X for Y is told by the kerfs of the ruler’s windows, and one read alone can’t tell', () => {
     const random = seeded(5);
     for (const [kerfX, kerfY] of [
