@@ -51,9 +51,12 @@ const SHOWN: Readonly<Record<GaugeUnit, readonly [words: string, digits: number]
 
 /** How many of its unit a gauge is about to show, as a sentence behind another one. */
 export function inGaugeUnit(lengthMm: number, unit: GaugeUnit): string {
-  const [words, digits] = SHOWN[unit];
-  return ` In ${words}, as its gauge shows it: about ${(lengthMm / MM_PER_UNIT[unit]).toFixed(digits)}.`;
+  return ` In ${SHOWN[unit][0]}, as its gauge shows it: about ${asShown(lengthMm, unit)}.`;
 }
+
+/** How many of a unit a length is, with as many digits as gauges show. */
+export const asShown = (lengthMm: number, unit: GaugeUnit): string =>
+  (lengthMm / MM_PER_UNIT[unit]).toFixed(SHOWN[unit][1]);
 
 /** A length as typed in a cell, decimal point or comma: `0.31`, `0,31`, `310 um`, `12.2 mil`, `0.5 in`; undefined when it is none. */
 export function parseLength(text: string): TypedLength | undefined {

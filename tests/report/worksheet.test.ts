@@ -5,6 +5,7 @@ import { BUILT_IN_PATTERNS } from '../../src/coupon/built-in.js';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { generateCoupon } from '../../src/coupon/generate.js';
 import { newPdf, pdfFonts } from '../../src/pdf-file.js';
+import type { ProjectGauge } from '../../src/project/project.js';
 import { writeWorksheet } from '../../src/report/worksheet/worksheet.js';
 
 const MM = 72 / 25.4;
@@ -86,10 +87,15 @@ describe('names in the drawings', () => {
     [110, 110],
     [150, 100],
     [400, 300],
+    [600, 90],
+    [100, 300],
+    [200, 50],
+    [300, 300],
+    [80, 60],
+    [50, 200],
+    [700, 500],
+    [900, 60],
   ].flatMap(([w, h]) => [['scale-ruler', w, h] as const, ['aperture-ladder', w, h] as const]);
-  // Its parts lie side by side, and are wide.
-  beds.push(['aperture-ladder', 100, 300]);
-
   it.each(beds)(
     '%s for %d x %d mm: none lies on another, on a line or the frame; no leaders cross',
     async (name, widthMm, heightMm) => {
@@ -204,6 +210,22 @@ describe('writeWorksheet', () => {
     for (const [x, y] of arrowTips(await operatorsOf(await writeWorksheet(coupon)))) {
       expect(x > 8 && x < 202 && y > 8 && y < 289).toBe(true);
     }
+  });
+
+  it('sizes and the head of the boxes are in what the gauge shows; in mm and inches where none is known', async () => {
+    const coupon = await generateCoupon('scale-ruler', { widthMm: 150, heightMm: 100, pitchXMm: 0.05 });
+    const loupe = { name: 'loupe', resolutionMm: 0.05 };
+    const heads = async (...gauges: ProjectGauge[]): Promise<string[]> => {
+      const words = texts(await operatorsOf(await writeWorksheet(coupon, { gauges }))).map((text) => text.words);
+      return ['mm or in', 'mm', 'in', '10.00', '10.00 mm', '0.3937 in'].filter((one) => words.includes(one));
+    };
+    expect(await heads()).toEqual(['mm or in', '10.00', '0.3937 in']);
+    expect(await heads({ name: 'caliper', resolutionMm: 0.01 }, loupe)).toEqual(['mm', '10.00 mm']);
+    expect(await heads(loupe, { name: 'caliper', resolutionMm: 0.0127, unit: 'in' })).toEqual([
+      'in',
+      '10.00 mm',
+      '0.3937 in',
+    ]);
   });
 
   it('the same coupon gives the same bytes', async () => {

@@ -70,7 +70,10 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon, order) },
     { name: `${coupon.name}.readings.html`, bytes: readingsPage(coupon, options.gauges) },
-    { name: `${coupon.name}.worksheet.pdf`, bytes: await writeWorksheet(coupon, { paper: options.paper, order }) },
+    {
+      name: `${coupon.name}.worksheet.pdf`,
+      bytes: await writeWorksheet(coupon, { paper: options.paper, order, gauges: options.gauges }),
+    },
   );
   files.push({ name: `${coupon.name}.job.json`, bytes: sidecar(coupon, options, files) });
   return files;

@@ -5,6 +5,7 @@ import type { Written } from '../../export/types.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
 import type { FilmSheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
+import type { Project } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
@@ -59,13 +60,14 @@ export async function witnessFiles(
   called: string,
   coupon: Coupon,
   { paper = 'a4' }: LayoutOptionValues,
+  gauges: Project['gauges'],
 ): Promise<OutputFile[]> {
   const order = couponOrder(coupon);
   const name = (ending: string): string => `${called}.${ending}`;
   return [
     { name: name('features.json'), bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: name('readings.csv'), bytes: blankReadings(coupon, order) },
-    { name: name('worksheet.pdf'), bytes: await writeWorksheet(coupon, { paper, order }) },
+    { name: name('worksheet.pdf'), bytes: await writeWorksheet(coupon, { paper, order, gauges }) },
   ];
 }
 

@@ -45,7 +45,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const laid = await layAll(layers, board, loaded, values, io);
   const stencils = laid.map(({ stencil }) => stencil);
   const onDots = onWholeDots(stencils, model, pitch);
-  const bed = (await findProject(io))?.project.bed;
+  const { bed, gauges } = (await findProject(io))?.project ?? {};
   const rows = { bed: values.sheetMm, rowMm: bed?.widthMm, spacingMm: values.spacingMm ?? 5 };
   const sheet = packSheet(stencils, { ...rows, onDots });
   const formats = values.format ?? (['png'] as const);
@@ -79,7 +79,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   io.progress?.('drawing');
   const page = values.report ? await sheetReport(stem, sheet, made, report, laid, { ...loaded, bed }, images) : [];
   const piece = coupon && (await witnessName(stem, values.out, io));
-  const outputs = [...images, dryFitPage, ...(piece ? await witnessFiles(piece, coupon, values) : []), ...page];
+  const outputs = [images, dryFitPage, piece ? await witnessFiles(piece, coupon, values, gauges) : [], page].flat();
   const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
   const paths = await writeResults([...outputs, sidecar], values, io);
   // By its name alone it is found in the folder of the project only.

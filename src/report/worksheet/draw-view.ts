@@ -31,8 +31,8 @@ const LANE_MM = 2.5;
 /** Draws a part of the coupon: openings grey, an arrow pair with its tips at exactly the two edges, and the ids. */
 export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   const { box, at, scale } = view;
-  const map = ([x, y]: Point): Point => [at[0] + (x - box.minX) * scale, at[1] + (y - box.minY) * scale];
-  const [width, height] = [(box.maxX - box.minX) * scale, (box.maxY - box.minY) * scale];
+  const map = ([x, y]: Point): Point => [at[0] + (x - box.minX) * scale[0], at[1] + (y - box.minY) * scale[1]];
+  const [width, height] = [(box.maxX - box.minX) * scale[0], (box.maxY - box.minY) * scale[1]];
   const frame: Box = { minX: at[0], minY: at[1], maxX: at[0] + width, maxY: at[1] + height };
   const { others, letters } = openingsIn(coupon, view);
   ink.openings([...others, ...letters], map, 'opening');
@@ -41,7 +41,9 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   for (const { box: part, name } of view.frames ?? []) {
     const { minX, minY, maxX, maxY } = ringBounds(corners(part).map(map));
     ink.box(minX, minY, maxX - minX, maxY - minY, { lineMm: 0.2 });
-    ink.text(name, [maxX + 0.6, maxY - 2.2], { sizePt: 6.5, bold: true });
+    const middle: Point = [(minX + maxX) / 2, (minY + maxY) / 2];
+    ink.box(middle[0] - 1.3, middle[1] - 1.5, 2.6, 3, { fill: 'white' });
+    ink.text(name, [middle[0], middle[1] - 1.1], { sizePt: 9, bold: true, align: 'middle' });
   }
   const lanes = laneOf(view.features.filter(isLong));
   drawCells(
@@ -153,9 +155,6 @@ const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [
   [maxX, maxY],
 ];
 
-/** With room for a name on the line. */
-const insideFrame = ([x, y]: Point, frame: Box): boolean => boxWithin(boxAround([x, y], HEIGHT_MM, HEIGHT_MM), frame);
-
 /** Spans on one line get lanes beside each other, so that no two measuring lines overlap; longest spans innermost. */
 function laneOf(spans: readonly DimensionalFeature[]): Map<string, number> {
   const lines = new Map<string, { low: number; high: number; lane: number }[]>();
@@ -198,10 +197,12 @@ function drawArrows(
   const [a0, b0] = [map(from), map(to)];
   const length = Math.hypot(b0[0] - a0[0], b0[1] - a0[1]);
   const [ux, uy]: Point = [(b0[0] - a0[0]) / length, (b0[1] - a0[1]) / length];
-  // Lanes go up along X and to the right along Y, or the other way where that would leave the drawing.
-  const away = lane * LANE_MM * (Math.abs(ux) >= Math.abs(uy) ? 1 : -1);
+  // Lanes go up along X and to the right along Y, or the other way where that leaves no room for a name on the line.
+  const level = Math.abs(ux) >= Math.abs(uy);
+  const away = lane * LANE_MM * (level ? 1 : -1);
   const moved = ([x, y]: Point, side: number): Point => [x - uy * side, y + ux * side];
-  const side = [a0, b0].every((p) => insideFrame(moved(p, away), frame)) ? away : -away;
+  const inside = (p: Point): boolean => boxWithin(boxAround(p, level ? 0 : HEIGHT_MM, level ? HEIGHT_MM : 0), frame);
+  const side = [a0, b0].every((p) => inside(moved(p, away))) ? away : -away;
   const aside = (p: Point): Point => moved(p, side);
   const [a, b] = [aside(a0), aside(b0)];
   const offsets: Stretch[] =

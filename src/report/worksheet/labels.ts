@@ -84,7 +84,8 @@ export function writeOnLine(ink: Ink, named: Named, [a, b]: Stretch, marginMm: n
       const along: Point | undefined = uy === 0 ? undefined : [ux, uy];
       ink.text(named.words, at(0, -TO_BASE_MM), { sizePt: LABEL_PT, bold: named.bold, align: 'middle', along });
       taken.ink.push(...boxes);
-      taken.labels.push(...boxes);
+      // No leader near its corners either.
+      taken.labels.push(...(square ? boxes : boxesAlong([at(h - half, 0), at(half - h, 0)], Math.SQRT2 * h)));
       return true;
     }
   }

@@ -10,8 +10,8 @@ export interface CouponView {
   readonly box: Box;
   /** Lower left corner on the paper, mm. */
   readonly at: Point;
-  /** Paper mm per coupon mm. */
-  readonly scale: number;
+  /** Paper mm per coupon mm along X and Y. */
+  readonly scale: Point;
   /** Features that are drawn here with arrows and ids. */
   readonly features: readonly Feature[];
   /** Set for parts of the canvas. */
@@ -25,8 +25,8 @@ const DETAIL_BELOW = 2.3;
 /** Magnified less than this they have a page of their own. */
 const LEAST_DETAIL = 2;
 const MOST_SCALE = 9;
-/** Features nearer than this belong to one block, mm on the coupon. */
-const BLOCK_GAP_MM = 9;
+/** Features nearer than this belong to one block, mm on the coupon; the next where that makes one block of all. */
+const BLOCK_GAPS_MM = [9, 6];
 /** How far from a feature its labels may be cut, mm on the coupon. */
 const LABEL_REACH_MM = 3.6;
 /** Film shown around a block and around the used part of the canvas, mm on the coupon. */
@@ -35,13 +35,13 @@ const USED_MARGIN_MM = 3;
 const VIEW_GAP_MM = 3;
 const TITLE_MM = 4;
 
-function clusters(features: readonly Feature[]): { box: Box; features: Feature[] }[] {
+function clusters(features: readonly Feature[], gapMm: number): { box: Box; features: Feature[] }[] {
   let groups: { box: Box; features: Feature[] }[] = [];
   for (const feature of features) {
     let merged = { box: featureBox(feature), features: [feature] };
     const apart: typeof groups = [];
     for (const group of groups) {
-      if (boxDistance(group.box, merged.box) > BLOCK_GAP_MM) apart.push(group);
+      if (boxDistance(group.box, merged.box) > gapMm) apart.push(group);
       else merged = { box: joinBoxes(group.box, merged.box), features: [...group.features, ...merged.features] };
     }
     groups = [...apart, merged];
@@ -54,6 +54,8 @@ const MOST_LONG = 24;
 
 /** Below this scale rulers along X and along Y have drawings of their own too. */
 const TOGETHER_ABOVE = 0.8;
+/** Narrower on the paper than this, lines that lie beside each other leave no room for names, mm. */
+const LEAST_SIDE_MM = 100;
 /** Drawings on a page behind the first. */
 const PER_PAGE = 2;
 
@@ -87,10 +89,10 @@ export function planPages(coupon: Coupon, first: Field, next: Field): CouponView
   const used = usedPart(coupon, whole);
   const [own, ...others] = families(features, scaleIn(first, used) >= TOGETHER_ABOVE);
   const drawnIn = (field: Field, [title, shown]: typeof own, note: string): CouponView => {
-    const scale = scaleIn(field, used);
-    const [width, height] = [(used.maxX - used.minX) * scale, (used.maxY - used.minY) * scale];
+    const scale = widened(field, used);
+    const [width, height] = [(used.maxX - used.minX) * scale[0], (used.maxY - used.minY) * scale[1]];
     const at: Point = [field.x + (field.width - width) / 2, field.y + field.height - TITLE_MM - height];
-    return { box: used, at, scale, features: shown, title: `${title}, ${scale.toFixed(1)} : 1${note}` };
+    return { box: used, at, scale, features: shown, title: `${title}, ${scaleWords(scale)}${note}` };
   };
   const note =
     others.length > 0
@@ -110,6 +112,16 @@ export function planPages(coupon: Coupon, first: Field, next: Field): CouponView
 const scaleIn = (field: Field, { minX, minY, maxX, maxY }: Box): number =>
   Math.min(field.width / (maxX - minX), (field.height - TITLE_MM) / (maxY - minY), MOST_SCALE);
 
+/** The scales of a drawing of spans: one, but the short side of a long bed is widened until lines and names have room. */
+function widened(field: Field, used: Box): Point {
+  const scale = scaleIn(field, used);
+  const across = (mm: number, roomMm: number): number => Math.max(scale, Math.min(LEAST_SIDE_MM, roomMm) / mm);
+  return [across(used.maxX - used.minX, field.width), across(used.maxY - used.minY, field.height - TITLE_MM)];
+}
+
+const scaleWords = ([x, y]: Point): string =>
+  x === y ? `${x.toFixed(1)} : 1` : `${x.toFixed(1)} : 1 along X, ${y.toFixed(1)} : 1 along Y`;
+
 /**
  * Decides what is drawn where in a field on the paper: the coupon, and, where that would be too small for openings and
  * webs, each block of them magnified beside a small key to where it lies.
@@ -120,7 +132,8 @@ function planViews(coupon: Coupon, field: Field, next: Field): CouponView[][] {
   const used = usedPart(coupon, whole);
   const scale = scaleIn(field, used);
   const small = features.filter((feature) => feature.kind !== 'span' && feature.kind !== 'cell' && !isForJaws(feature));
-  const blocks = clusters(small)
+  const [wide, narrow] = BLOCK_GAPS_MM.map((gapMm) => clusters(small, gapMm));
+  const blocks = (wide.length > 1 ? wide : narrow)
     .map(({ box, features: own }) => ({ box: blockBox(coupon, box, whole), features: own }))
     .sort((p, q) => p.box.minX - q.box.minX || p.box.minY - q.box.minY);
   const others = features.filter((feature) => !small.includes(feature));
@@ -128,7 +141,7 @@ function planViews(coupon: Coupon, field: Field, next: Field): CouponView[][] {
     const [width, height] = [(used.maxX - used.minX) * scale, (used.maxY - used.minY) * scale];
     const at: Point = [field.x + (field.width - width) / 2, field.y + (field.height - TITLE_MM - height) / 2];
     const title = used === whole ? undefined : `The used part of the canvas, ${scale.toFixed(1)} : 1`;
-    return [[{ box: used, at, scale, features, title }]];
+    return [[{ box: used, at, scale: [scale, scale], features, title }]];
   }
   const boxes = blocks.map(({ box }) => box);
   const here = pack(boxes, field);
@@ -139,7 +152,7 @@ function planViews(coupon: Coupon, field: Field, next: Field): CouponView[][] {
     ({ box, features: own }, i): CouponView => ({
       box,
       at: [x + places[i][0], y + places[i][1]],
-      scale: detailScale,
+      scale: [detailScale, detailScale],
       features: own,
       title: `Part ${i + 1}, ${detailScale.toFixed(1)} : 1`,
     }),
@@ -165,9 +178,12 @@ function usedPart(coupon: Coupon, whole: Box): Box {
 const paperBox = ({ box, at, scale }: CouponView): Box => ({
   minX: at[0],
   minY: at[1],
-  maxX: at[0] + (box.maxX - box.minX) * scale,
-  maxY: at[1] + (box.maxY - box.minY) * scale + TITLE_MM,
+  maxX: at[0] + (box.maxX - box.minX) * scale[0],
+  maxY: at[1] + (box.maxY - box.minY) * scale[1] + TITLE_MM,
 });
+
+const MOST_KEY_MM = 120;
+const LEAST_KEY_MM = 16;
 
 /** A small picture of the whole coupon in a corner that the details leave free, as large as fits; none if none is. */
 function keyView(
@@ -178,9 +194,10 @@ function keyView(
   features: readonly Feature[],
 ): CouponView[] {
   const [width, height] = [whole.maxX - whole.minX, whole.maxY - whole.minY];
-  for (let size = 60; size >= 16; size -= 2) {
+  for (let size = MOST_KEY_MM; size >= LEAST_KEY_MM; size -= 2) {
     const scale = size / Math.max(width, height);
     const [w, h] = [width * scale, height * scale];
+    if (w > field.width || h > field.height - TITLE_MM) continue;
     const corners: Point[] = [
       [field.x + field.width - w, field.y],
       [field.x, field.y],
@@ -192,7 +209,10 @@ function keyView(
     );
     if (free) {
       const frames = details.map(({ box }, i) => ({ box, name: `${i + 1}` }));
-      return [{ box: whole, at: free, scale, features, frames }];
+      const key = { box: whole, at: free, scale: [scale, scale] as const, features, frames };
+      if (beside.length > 0) return [key];
+      const at: Point = [field.x + (field.width - w) / 2, field.y];
+      return [{ ...key, at, title: 'The whole canvas; its parts: next page' }];
     }
   }
   return [];

@@ -2,14 +2,22 @@ import type { PDFDocument } from 'pdf-lib';
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { newPdf, type PdfFonts, PT_PER_MM, pdfBytes, pdfFonts } from '../../pdf-file.js';
+import { gaugeFor, type ProjectGauge } from '../../project/project.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
-import { dpiWords, MM_PER_INCH, wrapWords } from '../../text.js';
+import { asShown, type GaugeUnit } from '../../readings/length.js';
+import { dpiWords, wrapWords } from '../../text.js';
 import { type Ink, inkOn, PAPERS, type Paper } from '../ink.js';
 import { addOperators } from '../pdf-paths.js';
 import { drawView } from './draw-view.js';
 import { planPages } from './views.js';
 
 const MARGIN_MM = 10;
+
+export interface WorksheetOptions {
+  readonly paper?: Paper;
+  readonly order?: ReadingOrder;
+  readonly gauges?: readonly ProjectGauge[];
+}
 
 /**
  * The sheet that goes to the bench: the coupon with an arrow pair at exactly the two edges of everything that is measured, a
@@ -18,24 +26,30 @@ const MARGIN_MM = 10;
  * @param coupon - from `generateCoupon`
  * @param options.paper - `a4` (default) or `letter`
  * @param options.order - in which the boxes stand; the first ones are drawn heavy
+ * @param options.gauges - at hand: sizes stand in what they show; default: in millimetres and inches
  * @returns a PDF
  */
 export async function writeWorksheet(
   coupon: Coupon,
-  { paper = 'a4', order }: { readonly paper?: Paper; readonly order?: ReadingOrder } = {},
+  { paper = 'a4', order, gauges = [] }: WorksheetOptions = {},
 ): Promise<Uint8Array> {
   const document = await newPdf(`${coupon.name} worksheet`);
-  const fonts = await pdfFonts(document);
   const all = order?.features ?? coupon.features.features;
-  const drawRest = (left: readonly Feature[], first: boolean): readonly Feature[] =>
-    drawPage(document, coupon, paper, fonts, left, first, order && { ...order, first: order.first - (all.length - left.length) }); // biome-ignore format: one call
-  let left = drawRest(all, true);
-  while (left.length > 0) left = drawRest(left, false);
+  const sheet: Sheet = { document, coupon, paper, fonts: await pdfFonts(document), order, gauges };
+  let left = drawPage(sheet, all, order?.first ?? 0, true);
+  while (left.length > 0) left = drawPage(sheet, left, (order?.first ?? 0) - (all.length - left.length), false);
   return pdfBytes(document);
 }
 
+/** What all pages share. */
+interface Sheet extends Required<Pick<WorksheetOptions, 'paper' | 'gauges'>>, Pick<WorksheetOptions, 'order'> {
+  readonly document: PDFDocument;
+  readonly coupon: Coupon;
+  readonly fonts: PdfFonts;
+}
+
 /** A page with the coupon's head; `top` is where that ends, and `done` writes what was drawn. */
-function startPage(document: PDFDocument, coupon: Coupon, paper: Paper, fonts: PdfFonts) {
+function startPage({ document, coupon, paper, fonts }: Sheet) {
   const [width, height] = PAPERS[paper];
   const page = document.addPage([width * PT_PER_MM, height * PT_PER_MM]);
   const operators: string[] = [];
@@ -45,21 +59,21 @@ function startPage(document: PDFDocument, coupon: Coupon, paper: Paper, fonts: P
   return { ink, field, top, done: () => addOperators(page, operators) };
 }
 
-/** Draws one page, the first with all drawings of the coupon behind it, and returns the features for which it had no box. */
-function drawPage(
-  document: PDFDocument,
-  coupon: Coupon,
-  paper: Paper,
-  fonts: PdfFonts,
-  features: readonly Feature[],
-  first: boolean,
-  order: ReadingOrder | undefined,
-): readonly Feature[] {
-  const { ink, field, top, done } = startPage(document, coupon, paper, fonts);
+/**
+ * Draws one page, the first with all drawings of the coupon behind it.
+ *
+ * @param heavy - how many boxes are drawn heavy
+ * @returns the features for which it had no box
+ */
+function drawPage(sheet: Sheet, features: readonly Feature[], heavy: number, first: boolean): readonly Feature[] {
+  const { coupon, order, gauges } = sheet;
+  const { ink, field, top, done } = startPage(sheet);
   const bottom = first ? drawFoot(ink, coupon, field, order) : MARGIN_MM;
   const most = first ? (top - bottom) * 0.5 : top - bottom - 4;
-  const table = planTable(features.length, most, columnsFor(ink, features, field.width));
-  drawTable(ink, features, table, { ...field, top: first ? bottom + table.heightMm + 1 : top }, order?.first);
+  const rows = features.map((feature) => ({ id: feature.id, known: knownOf(feature, gauges) }));
+  const table = planTable(features.length, most, columnsFor(ink, rows, field.width));
+  const head = headingOf(features, gauges);
+  drawTable(ink, rows, head, table, { ...field, top: first ? bottom + table.heightMm + 1 : top }, heavy);
   if (first) {
     const low = bottom + table.heightMm + 3;
     const [views, ...later] = planPages(
@@ -69,7 +83,7 @@ function drawPage(
     );
     for (const view of views) drawView(ink, coupon, view);
     for (const nextViews of later) {
-      const next = startPage(document, coupon, paper, fonts);
+      const next = startPage(sheet);
       for (const view of nextViews) drawView(next.ink, coupon, view);
       next.done();
     }
@@ -168,9 +182,9 @@ const AFTER_BOX_MM = 3;
 /** Line of a box that is filled in first. */
 const FIRST_LINE_MM = 0.5;
 
-/** The nominal size in millimetres stands above the one in inches. */
-const INCH_RAISE_MM = 0.9;
-const INCH_DROP_MM = 1.2;
+/** Of two lines beside a box, from the base line of one. */
+const UPPER_RAISE_MM = 0.9;
+const LOWER_DROP_MM = 1.2;
 
 /** How the boxes to write in are laid out. */
 export type TablePlan = ReturnType<typeof planTable>;
@@ -194,48 +208,72 @@ function planTable(count: number, mostHeightMm: number, mostColumns: number) {
   return { columns: mostColumns, rows, rowMm: LEAST_ROW_MM, heightMm: HEAD_MM + rows * LEAST_ROW_MM };
 }
 
-/** What is known of a feature before it is read. */
-function expected(feature: Feature): string {
-  if (feature.kind === 'cell') return `${feature.powerPercent} %, ${feature.speedMmS} mm/s`;
-  if (feature.kind === 'vernier') {
-    return `${feature.measures === 'kerf' ? 'kerf' : 'row shift'} ${feature.axis.toUpperCase()}, line 1 to ${feature.lines}, zero ${feature.zeroLine}`;
-  }
-  return feature.nominalMm.toFixed(feature.nominalMm < 10 ? 3 : 2);
+/** A row of the table before it is read: the id, and on one line or two what is known. */
+interface Row {
+  readonly id: string;
+  readonly known: readonly string[];
 }
 
-function heading(features: readonly Feature[]): [string, string] {
+type Length = Extract<Feature, { nominalMm: number }>;
+
+const gaugeOf = (feature: Length, gauges: readonly ProjectGauge[]): ProjectGauge | undefined =>
+  gaugeFor(isForJaws(feature) ? 'span' : feature.kind, gauges);
+
+/** Sizes in what the gauge shows; in inches too where none is known, in millimetres too where it shows none. */
+function knownOf(feature: Feature, gauges: readonly ProjectGauge[]): string[] {
+  if (feature.kind === 'cell') return [`${feature.powerPercent} %, ${feature.speedMmS} mm/s`];
+  if (feature.kind === 'vernier') {
+    return [
+      `${feature.measures === 'kerf' ? 'kerf' : 'row shift'} ${feature.axis.toUpperCase()}, line 1 to ${feature.lines}, zero ${feature.zeroLine}`,
+    ];
+  }
+  const { nominalMm } = feature;
+  const mm = nominalMm.toFixed(nominalMm < 10 ? 3 : 2);
+  const shown = (unit: GaugeUnit): string => `${asShown(nominalMm, unit)} ${unit}`;
+  const gauge = gaugeOf(feature, gauges);
+  if (!gauge) return [mm, shown('in')];
+  return gauge.unit ? [shown(gauge.unit), `${mm} mm`] : [`${mm} mm`];
+}
+
+function headingOf(features: readonly Feature[], gauges: readonly ProjectGauge[]): [known: string, wanted: string] {
   const kinds = new Set(features.map((feature) => feature.kind));
   if (kinds.has('cell')) return ['setting', 'outcome'];
   if (kinds.has('vernier')) return ['range', 'line'];
-  return ['nominal', 'mm or in'];
+  const units = features.flatMap((feature) => {
+    const gauge = 'nominalMm' in feature ? gaugeOf(feature, gauges) : undefined;
+    return gauge ? [gauge.unit ?? 'mm'] : [];
+  });
+  return ['nominal', units.length > 0 ? [...new Set(units)].join(' or ') : 'mm or in'];
 }
 
 /** Widths of the words before a box. */
-function wordsMm(ink: Ink, features: readonly Feature[]): { idMm: number; knownMm: number } {
+function wordsMm(ink: Ink, rows: readonly Row[]): { idMm: number; knownMm: number } {
+  const widest = (words: readonly string[], style: { sizePt: number; bold?: boolean }, least: number): number =>
+    Math.max(...words.map((text) => ink.widthMm(text, style)), least);
   return {
-    idMm: 1.2 + Math.max(...features.map(({ id }) => ink.widthMm(id, { sizePt: 7, bold: true })), 8),
-    knownMm: 1.5 + Math.max(...features.map((feature) => ink.widthMm(expected(feature), { sizePt: 6.5 })), 9),
+    idMm: 1.2 + widest(rows.map(({ id }) => id), { sizePt: 7, bold: true }, 8), // biome-ignore format: one call
+    knownMm: 1.5 + widest(rows.flatMap(({ known }) => known), { sizePt: 6.5 }, 9), // biome-ignore format: one call
   };
 }
 
 /** How many columns have room for the words and a box to write in, at most 6. */
-function columnsFor(ink: Ink, features: readonly Feature[], widthMm: number): number {
-  const { idMm, knownMm } = wordsMm(ink, features);
+function columnsFor(ink: Ink, rows: readonly Row[], widthMm: number): number {
+  const { idMm, knownMm } = wordsMm(ink, rows);
   return Math.max(1, Math.min(6, Math.floor(widthMm / (idMm + knownMm + LEAST_BOX_MM + AFTER_BOX_MM))));
 }
 
-/** Draws a box for each feature, column by column, from the top left corner down; the `first` ones heavy. */
+/** Draws a box for each row, column by column, from the top left corner down; the `heavy` first ones heavy. */
 function drawTable(
   ink: Ink,
-  features: readonly Feature[],
+  rows: readonly Row[],
+  [known, wanted]: readonly [string, string],
   plan: TablePlan,
   field: { x: number; top: number; width: number },
-  first = 0,
+  heavy: number,
 ): void {
   const columnMm = field.width / plan.columns;
-  const [known, wanted] = heading(features);
-  const { idMm, knownMm } = wordsMm(ink, features);
-  features.slice(0, plan.columns * plan.rows).forEach((feature, i) => {
+  const { idMm, knownMm } = wordsMm(ink, rows);
+  rows.slice(0, plan.columns * plan.rows).forEach((one, i) => {
     const column = Math.floor(i / plan.rows);
     const row = i % plan.rows;
     const x = field.x + column * columnMm;
@@ -246,13 +284,13 @@ function drawTable(
       ink.text(wanted, [x + idMm + knownMm, field.top - 2.8], { sizePt: 6, colour: 'rule' });
     }
     const base = y + plan.rowMm / 2 - 0.85;
-    ink.text(feature.id, [x, base], { sizePt: 7, bold: true });
-    const inch = 'nominalMm' in feature ? `${(feature.nominalMm / MM_PER_INCH).toFixed(4)} in` : undefined;
-    ink.text(expected(feature), [x + idMm, inch ? base + INCH_RAISE_MM : base], { sizePt: inch ? 6 : 6.5 });
-    if (inch) ink.text(inch, [x + idMm, base - INCH_DROP_MM], { sizePt: 6 });
+    ink.text(one.id, [x, base], { sizePt: 7, bold: true });
+    const [first, second] = one.known;
+    ink.text(first, [x + idMm, second ? base + UPPER_RAISE_MM : base], { sizePt: second ? 6 : 6.5 });
+    if (second) ink.text(second, [x + idMm, base - LOWER_DROP_MM], { sizePt: 6 });
     const left = x + idMm + knownMm;
     ink.box(left, y + 0.3, columnMm - idMm - knownMm - AFTER_BOX_MM, plan.rowMm - 0.6, {
-      lineMm: i < first ? FIRST_LINE_MM : 0.15,
+      lineMm: i < heavy ? FIRST_LINE_MM : 0.15,
     });
   });
 }
