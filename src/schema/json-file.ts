@@ -1,7 +1,7 @@
 import type { z } from 'zod';
 import { InputError, type Problem } from '../errors.js';
 import { givenText } from '../given.js';
-import { nearestName } from './nearest.js';
+import { didYouMean } from './nearest.js';
 import { nameOfFormat, wrongFile } from './our-files.js';
 
 /** No file of this project holds lists in lists deeper than this. */
@@ -152,13 +152,12 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
     } else if (issue.code === 'unrecognized_keys') {
       const known = issue.message.split(',').filter(Boolean);
       for (const name of issue.keys) {
-        const nearest = nearestName(name, known);
         const key = [dotted, name].filter(Boolean).join('.');
         problems.push({
           code: 'UNKNOWN_KEY',
           place: { file, line: lines.get(key), key },
           message: 'this key is not known here.',
-          hint: nearest ? `Did you mean "${nearest}"?` : `Known keys: ${known.join(', ') || 'none'}.`,
+          hint: didYouMean(name, known, `Known keys: ${known.join(', ') || 'none'}.`),
         });
       }
     } else {
@@ -187,10 +186,9 @@ function refusal(issue: z.core.$ZodIssue, found: unknown): { message: string; co
   }
   // A rule of ours says what was found in its own words.
   if (/\bfound\b/.test(message)) return { message };
-  const nearest = typeof found === 'string' ? nearestName(found, choicesOf(issue).map(String)) : undefined;
   return {
     message: `${expected(issue)}; found ${show(found)}.`,
-    hint: nearest && `Did you mean "${nearest}"?`,
+    hint: typeof found === 'string' ? didYouMean(found, choicesOf(issue).map(String), undefined) : undefined,
   };
 }
 
