@@ -75,3 +75,17 @@ export function inFile(error: InputError, file: string): InputError {
     { cause: error },
   );
 }
+
+/** Nothing, for data that can't be worked with; whatever else was thrown goes on. */
+export function undefinedIfRefused(error: unknown): undefined {
+  if (!(error instanceof InputError)) throw error;
+}
+
+/** What the work gives; undefined where its data can't be worked with. */
+export function unlessRefused<T>(work: () => T): T | undefined {
+  try {
+    return work();
+  } catch (error) {
+    return undefinedIfRefused(error);
+  }
+}

@@ -1,6 +1,6 @@
 import type { MathNode } from 'mathjs';
 import { InputError, type Place } from './errors.js';
-import { nearestName } from './schema/nearest.js';
+import { didYouMean } from './schema/nearest.js';
 
 /** Values by name. */
 export type Scope = Readonly<Record<string, number | undefined>>;
@@ -72,8 +72,7 @@ function refuseUnsafe(root: MathNode, text: string, names: readonly string[], pl
   root.traverse((node, path) => {
     const any = node as unknown as { value: unknown; name: string; op: string; fn: { name?: string } };
     if (node.type === 'SymbolNode' && path !== 'fn' && !names.includes(any.name)) {
-      const nearest = nearestName(any.name, names);
-      refuse(text, place, `"${any.name}" is not known.`, nearest ? `Did you mean "${nearest}"?` : known);
+      refuse(text, place, `"${any.name}" is not known.`, didYouMean(any.name, names, known));
     }
     const isArithmetic =
       (node.type === 'ConstantNode' && typeof any.value === 'number') ||

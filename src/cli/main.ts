@@ -1,6 +1,5 @@
 import { Command, CommanderError, Option } from 'commander';
 import { packageJson } from '../package-file.js';
-import { nearestName } from '../schema/nearest.js';
 import { visible, visibleLines } from '../text.js';
 import { watchWork } from '../work-watch.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
@@ -8,7 +7,7 @@ import { BUG, problemsOf } from './file-problem.js';
 import { type Io, newRun, processIo } from './io.js';
 import { nextStep, type Typed } from './next-step.js';
 import * as calibration from './options/calibration.js';
-import { type CommandSpec, defineCommand, mistypedOption } from './options/option.js';
+import { type CommandSpec, defineCommand, mistypedOption, nearestOrHelp } from './options/option.js';
 import * as stencils from './options/stencils.js';
 import { answeredFor, answerFromProject, findProject } from './project-file.js';
 import { errorValue, fillParagraphs, sayProblems, watchOf, withWords } from './tell.js';
@@ -123,10 +122,11 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     if (entry.name === wanted) await addCommand(program, entry, io, finish);
     else program.command(entry.name).summary(entry.summary);
   }
-  if (args.includes('--help') && wanted !== undefined && !COMMANDS.some(({ name }) => name === wanted)) {
-    return unknownCommand(wanted, io);
-  }
   const command = program.commands.find((one) => one.name() === wanted);
+  if (args.includes('--help') && wanted !== undefined && !command) {
+    const names = COMMANDS.map(({ name }) => name);
+    return refuseWords(`there is no command "${wanted}". ${nearestOrHelp(wanted, names)}`, io);
+  }
   if (args.filter((arg) => /^(--[a-z-]+=)?-$/.test(arg)).length > 1) {
     return refuseWords('only one file can come through the pipe, and "-" is given twice. Name the other one.', io);
   }
@@ -143,9 +143,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
   if (command) {
     groupOptions(command, COMMANDS.find(({ name }) => name === wanted)?.most ?? [], answered);
     const mistyped = mistypedOption(args, command, program);
-    if (mistyped !== undefined) {
-      return refuseWords(mistyped, io);
-    }
+    if (mistyped !== undefined) return refuseWords(mistyped, io);
   }
   const typed = command ? listenTyped(command) : new Map();
   try {
@@ -183,17 +181,6 @@ async function sayNext(command: Command, typed: Typed, doubted: boolean, io: Io)
   const usual = nextStep(command.name(), command.args, values, known, typed, doubted);
   const next = io.run.next ?? (usual === undefined ? [] : [usual]);
   for (const step of next) io.say(`next: ${visible(step)}\n`);
-}
-
-function unknownCommand(name: string, io: Io): ExitCode {
-  const nearest = nearestName(
-    name,
-    COMMANDS.map((command) => command.name),
-  );
-  return refuseWords(
-    `there is no command "${name}". ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}`,
-    io,
-  );
 }
 
 function refuseWords(message: string, io: Io): ExitCode {

@@ -1,6 +1,6 @@
 import { basename, dirname, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
-import { InputError } from '../errors.js';
+import { undefinedIfRefused, unlessRefused } from '../errors.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
 import { allRuns } from '../text.js';
 import type { Io, RunState } from './io.js';
@@ -165,12 +165,9 @@ async function readByHand(read: readonly { readonly features: FeaturesFile }[], 
   const files: string[] = [];
   for (const path of await io.expand(join(folder, '*.readings.csv'))) {
     if (others.some((name) => basename(path).endsWith(name))) continue;
-    try {
-      const { readings } = parseReadings(decodeText(await io.lookAt(path)), path);
-      if (readings.some(({ readingMm }) => readingMm !== undefined)) files.push(path);
-    } catch (error) {
-      if (!(error instanceof InputError)) throw error;
-    }
+    const text = await io.lookAt(path).then(decodeText, undefinedIfRefused);
+    const read = text === undefined ? undefined : unlessRefused(() => parseReadings(text, path));
+    if (read?.readings.some(({ readingMm }) => readingMm !== undefined)) files.push(path);
   }
   return files;
 }

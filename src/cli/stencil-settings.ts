@@ -11,7 +11,7 @@ import { laserLimits } from '../rules/film.js';
 import { withFileMarks } from '../rules/treat/mark.js';
 import { readRules } from '../rules/treat/read-rules.js';
 import type { RuleSet } from '../rules/treat/rule-types.js';
-import { nearestName } from '../schema/nearest.js';
+import { didYouMean } from '../schema/nearest.js';
 import { DEFAULT_MARGIN_MM } from '../stencil/frame.js';
 import { fieldOf, makeStencil, type StencilOptions, type Turn, writeStencil } from '../stencil/make-stencil.js';
 import { numbered, type ReadLayer, withoutDropped } from './each-artwork.js';
@@ -169,11 +169,10 @@ export async function rulesText(nameOrFile: string, io: Io): Promise<{ text: str
   const names = (await io.expand(`${SHIPPED.replaceAll('\\', '/')}*.json`)).map((path) =>
     path.replace(/^.*[\\/]/, '').replace(/\.json$/, ''),
   );
-  const nearest = nearestName(nameOrFile, names);
   throw new InputError({
     code: 'RULES_UNKNOWN',
     message: `there is no rule set or file "${nameOrFile}".`,
-    hint: nearest ? `Did you mean "${nearest}"?` : `Rule sets by name: ${names.join(', ')}; or give a file.`,
+    hint: didYouMean(nameOrFile, names, `Rule sets by name: ${names.join(', ')}; or give a file.`),
   });
 }
 

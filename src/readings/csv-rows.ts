@@ -1,4 +1,5 @@
 import { InputError, type Problem } from '../errors.js';
+import { grouped } from '../kept.js';
 
 /** One row of a CSV text: its cells, trimmed, and the line (from 1) on which it starts. */
 export interface CsvRow {
@@ -128,30 +129,18 @@ const MOST_OF_A_KIND = 5;
 
 /** The first five problems of each kind and file, and how many more rows have it; the order stays. */
 export function capProblems(problems: readonly Problem[]): Problem[] {
-  const counts = new Map<string, { seen: number; readonly last: number }>();
-  const kindOf = ({ code, place }: Problem): string => JSON.stringify([code, place?.file, place?.key]);
-  problems.forEach((problem, i) => {
-    const before = counts.get(kindOf(problem));
-    counts.set(kindOf(problem), { seen: (before?.seen ?? 0) + 1, last: i });
-  });
-  const shown = new Map<string, number>();
-  return problems.flatMap((problem, i): Problem[] => {
-    const kind = kindOf(problem);
-    const { seen, last } = counts.get(kind) ?? { seen: 0, last: -1 };
-    const number = (shown.get(kind) ?? 0) + 1;
-    shown.set(kind, number);
+  const kinds = grouped(problems, ({ code, place }) => JSON.stringify([code, place?.file, place?.key]));
+  const instead = new Map<Problem, Problem[]>();
+  for (const kind of kinds.values()) {
+    const { code, place } = kind[kind.length - 1];
+    const rest = kind.slice(MOST_OF_A_KIND);
     // A single one more is told sooner than counted.
-    if (number <= MOST_OF_A_KIND || seen === MOST_OF_A_KIND + 1) return [problem];
-    if (i !== last) return [];
-    const more = seen - MOST_OF_A_KIND;
-    return [
-      {
-        code: problem.code,
-        place: { file: problem.place?.file },
-        message: `and ${more} more rows like these, the last in line ${problem.place?.line ?? '?'}.`,
-      },
-    ];
-  });
+    if (rest.length <= 1) continue;
+    const message = `and ${rest.length} more rows like these, the last in line ${place?.line ?? '?'}.`;
+    for (const one of rest) instead.set(one, []);
+    instead.set(kind[kind.length - 1], [{ code, place: { file: place?.file }, message }]);
+  }
+  return problems.flatMap((problem) => instead.get(problem) ?? [problem]);
 }
 
 /** Text of a file as spreadsheets save it: UTF-8, UTF-16 with or without a byte order mark, or else Windows' Latin letters. */

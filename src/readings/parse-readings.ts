@@ -1,6 +1,6 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
 import { givenText } from '../given.js';
-import { nearestName } from '../schema/nearest.js';
+import { didYouMean, nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
 import { firstOf } from '../text.js';
 import {
@@ -243,13 +243,12 @@ function readHeader(
     }
     const used = body.some((row) => (row.cells[j] ?? '') !== '');
     if (name !== '' || used) {
-      const nearest = name === '' ? undefined : nearestName(name, READING_COLUMNS);
       isComplete = false;
       wrong(
         'UNKNOWN_COLUMN',
         header.cells[j] || `column ${j + 1}`,
         name === '' ? 'this column has no name, but there are cells in it.' : 'this column is not known.',
-        nearest ? `Did you mean "${nearest}"?` : `Known columns: ${READING_COLUMNS.join(', ')}.`,
+        didYouMean(name, READING_COLUMNS, `Known columns: ${READING_COLUMNS.join(', ')}.`),
       );
     }
     return undefined;
@@ -350,8 +349,7 @@ function readRow(
   positive('gauge_limit_mm', 'BAD_UNCERTAINTY', 'Correct it, or leave the cell empty.');
   const outcome = outcomeText === undefined ? undefined : outcomeOf(outcomeText);
   if (outcomeText !== undefined && outcome === undefined) {
-    const nearest = nearestName(outcomeText, OUTCOMES);
-    const hint = nearest ? `Did you mean "${nearest}"?` : `Known outcomes: ${OUTCOMES.join(', ')}.`;
+    const hint = didYouMean(outcomeText, OUTCOMES, `Known outcomes: ${OUTCOMES.join(', ')}.`);
     wrong('UNKNOWN_OUTCOME', 'outcome', `"${outcomeText}" is not a known outcome.`, hint);
   }
   if (!isRight || feature === undefined) return undefined;

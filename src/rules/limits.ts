@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
 import { packageJson } from '../package-file.js';
-import { nearestName } from '../schema/nearest.js';
+import { didYouMean } from '../schema/nearest.js';
 
 /** A number to keep, and who says so. Everything in a limits file can be edited. */
 export interface Limit {
@@ -100,10 +100,9 @@ export function choosePaste(
 }
 
 function unknown(code: string, what: string, name: string, known: readonly string[]): never {
-  const nearest = nearestName(name, known);
   throw new InputError({
     code,
     message: `the ${what} "${name}" is not in the limits.`,
-    hint: nearest ? `Did you mean "${nearest}"?` : `Known: ${known.join(', ')}. Others can be added to a limits file.`,
+    hint: didYouMean(name, known, `Known: ${known.join(', ')}. Others can be added to a limits file.`),
   });
 }

@@ -1,7 +1,7 @@
 import type { z } from 'zod';
 import { InputError, type Problem } from '../errors.js';
 import { givenText } from '../given.js';
-import { nearestName } from './nearest.js';
+import { didYouMean } from './nearest.js';
 import { nameOfFormat, wrongFile } from './our-files.js';
 
 /** No file of this project holds lists in lists deeper than this. */
@@ -121,28 +121,9 @@ function show(value: unknown): string {
   return text.length > 60 ? `${text.slice(0, 57)}...` : text;
 }
 
-/** The keys that an object schema knows at a path; empty when it can't be told. */
-function knownKeys(schema: unknown, path: readonly PropertyKey[]): string[] {
-  type Def = {
-    type?: string;
-    shape?: Record<string, unknown>;
-    element?: unknown;
-    innerType?: unknown;
-    options?: unknown[];
-    items?: unknown[];
-    valueType?: unknown;
-    in?: unknown;
-  };
-  const defOf = (s: unknown): Def | undefined => (s as { _zod?: { def: Def } } | undefined)?._zod?.def;
-  const def = defOf(schema);
-  if (!def) return [];
-  if (def.innerType) return knownKeys(def.innerType, path);
-  if (def.in) return knownKeys(def.in, path);
-  if (def.options) return [...new Set(def.options.flatMap((option) => knownKeys(option, path)))];
-  if (path.length === 0) return Object.keys(def.shape ?? {});
-  const [first, ...rest] = path;
-  return knownKeys(def.shape?.[String(first)] ?? def.items?.[Number(first)] ?? def.element ?? def.valueType, rest);
-}
+/** What zod says of an issue: of an unknown key all that its object knows, which no other word of an issue tells. */
+const worded: z.core.$ZodErrorMap = ({ code, inst }) =>
+  code === 'unrecognized_keys' ? Object.keys((inst as z.ZodObject | undefined)?.shape ?? {}).join() : undefined;
 
 /**
  * Reads a JSON text against a schema. All problems are gathered and thrown together, each with file, line and key;
@@ -156,7 +137,7 @@ function knownKeys(schema: unknown, path: readonly PropertyKey[]): string[] {
 export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: string): T {
   const raw = parseJsonText(text, file);
   // A file is read once: a parser made to measure takes longer to make than to use.
-  const result = schema.safeParse(raw, { jitless: true });
+  const result = schema.safeParse(raw, { jitless: true, error: worded });
   if (result.success) return result.data;
   refuseOtherFormat(result.error.issues, raw, text, file);
   const lines = new Map<string, number>();
@@ -169,15 +150,14 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
       const fewest = issue.errors.reduce((best, errors) => (errors.length < best.length ? errors : best));
       for (const inner of fewest) add(inner, path);
     } else if (issue.code === 'unrecognized_keys') {
-      const known = knownKeys(schema, path);
+      const known = issue.message.split(',').filter(Boolean);
       for (const name of issue.keys) {
-        const nearest = nearestName(name, known);
         const key = [dotted, name].filter(Boolean).join('.');
         problems.push({
           code: 'UNKNOWN_KEY',
           place: { file, line: lines.get(key), key },
           message: 'this key is not known here.',
-          hint: nearest ? `Did you mean "${nearest}"?` : `Known keys: ${known.join(', ') || 'none'}.`,
+          hint: didYouMean(name, known, `Known keys: ${known.join(', ') || 'none'}.`),
         });
       }
     } else {
@@ -206,10 +186,9 @@ function refusal(issue: z.core.$ZodIssue, found: unknown): { message: string; co
   }
   // A rule of ours says what was found in its own words.
   if (/\bfound\b/.test(message)) return { message };
-  const nearest = typeof found === 'string' ? nearestName(found, choicesOf(issue).map(String)) : undefined;
   return {
     message: `${expected(issue)}; found ${show(found)}.`,
-    hint: nearest && `Did you mean "${nearest}"?`,
+    hint: typeof found === 'string' ? didYouMean(found, choicesOf(issue).map(String), undefined) : undefined,
   };
 }
 

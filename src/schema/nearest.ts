@@ -17,6 +17,12 @@ function editDistance(a: string, b: string): number {
 /** Nobody means a name by something as long as this, and comparing it takes long. */
 const LONGEST = 100;
 
+/** Asks whether the nearest known name was meant; what to say where none is near. */
+export function didYouMean<T>(name: string, known: readonly string[], otherwise: T): string | T {
+  const nearest = nearestName(name, known);
+  return nearest === undefined ? otherwise : `Did you mean "${nearest}"?`;
+}
+
 /** The known name that was most likely meant, or undefined when none is near. Case does not matter. */
 export function nearestName(name: string, known: readonly string[]): string | undefined {
   if (name.length > LONGEST) return undefined;

@@ -80,6 +80,15 @@ describe('parseFeatures', () => {
       { code: 'UNKNOWN_KEY', key: 'features.1.side' },
     ],
     [
+      'what belongs to another kind is refused with the keys of its own',
+      (f) => Object.assign(f.features[1], { zeroLine: 1 }),
+      {
+        code: 'UNKNOWN_KEY',
+        key: 'features.1.zeroLine',
+        hint: 'Known keys: id, kind, from, to, nominalMm, shape, by, say.',
+      },
+    ],
+    [
       'a power above 100 % is refused',
       (f) => Object.assign(f.features[2], { powerPercent: 101 }),
       { code: 'BAD_VALUE', key: 'features.2.powerPercent' },

@@ -1,4 +1,4 @@
-import { InputError, type Problem, type Warning } from '../../errors.js';
+import { InputError, type Problem, unlessRefused, type Warning } from '../../errors.js';
 import { openingArea } from '../../geometry/area.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Opening, Region } from '../../geometry/types.js';
@@ -76,14 +76,9 @@ function mostlyCleared(
 ): Warning[] {
   const dark = objects.filter((object) => object.dark);
   if (dark.length === objects.length) return [];
-  let drawn: readonly Opening[];
-  try {
-    drawn = new WorkBudget().run(() => compose(dark));
-  } catch (error) {
-    // What is too tangled without the clear objects can't be compared.
-    if (error instanceof InputError) return [];
-    throw error;
-  }
+  const drawn = unlessRefused(() => new WorkBudget().run(() => compose(dark)));
+  // What is too tangled without the clear objects can't be compared.
+  if (!drawn) return [];
   const area = (list: readonly Opening[]): number => list.reduce((sum, opening) => sum + openingArea(opening), 0);
   const [left, all] = [area(openings), area(drawn)];
   if (left >= LEAST_LEFT * all && openings.length >= LEAST_LEFT * drawn.length) return [];

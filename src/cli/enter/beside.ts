@@ -1,5 +1,5 @@
 import { resolve } from 'node:path';
-import { InputError } from '../../errors.js';
+import { undefinedIfRefused, unlessRefused } from '../../errors.js';
 import { fitWindow, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
 import type { FilmWords } from '../../fit/window/refusal.js';
@@ -35,17 +35,14 @@ export async function chosenBeside(
 }
 
 function settingBy(sessions: readonly ReadingSession[], fixed: FilmWords['fixed']) {
-  try {
+  // What is wrong with it `window` tells.
+  const setting = unlessRefused(() => {
     const { readings, features } = joinGrids(sessions);
-    const { setting } = fitWindow(readings, features, { fixed });
-    if (!setting || isUncertain(setting)) return undefined;
-    const shown = (value: number): number => Number(value.toPrecision(3));
-    return { powerPercent: shown(setting.powerPercent), speedMmS: shown(setting.speedMmS) };
-  } catch (error) {
-    // What is wrong with it `window` tells.
-    if (error instanceof InputError) return undefined;
-    throw error;
-  }
+    return fitWindow(readings, features, { fixed }).setting;
+  });
+  if (!setting || isUncertain(setting)) return undefined;
+  const shown = (value: number): number => Number(value.toPrecision(3));
+  return { powerPercent: shown(setting.powerPercent), speedMmS: shown(setting.speedMmS) };
 }
 
 /** @param key - what a feature has that is asked for */
@@ -55,13 +52,9 @@ async function othersWith(key: string, folders: readonly string[], file: string,
   for (const folder of folders) {
     for (const path of await io.expand(`${own}${folder}*.readings.csv`)) {
       if (resolve(io.cwd, path) === resolve(io.cwd, file) || !(await io.exists(path))) continue;
-      try {
-        const { sessions, form } = await readSessions([path], {}, { ...io, say: () => undefined });
-        const those = sessions.filter(({ features }) => features.some((one) => key in one));
-        if (those.length > 0) beside.push({ path, sessions: those, form });
-      } catch (error) {
-        if (!(error instanceof InputError)) throw error;
-      }
+      const read = await readSessions([path], {}, { ...io, say: () => undefined }).catch(undefinedIfRefused);
+      const sessions = read?.sessions.filter(({ features }) => features.some((one) => key in one)) ?? [];
+      if (read && sessions.length > 0) beside.push({ path, sessions, form: read.form });
     }
   }
   return beside;

@@ -21,7 +21,7 @@ import { inGaugeUnit, parseLength, type TypedLength, withGaugeUnit } from '../..
 import { type ParsedReadings, parseReadings } from '../../readings/parse-readings.js';
 import { questionReading } from '../../readings/question-reading.js';
 import { OUTCOMES_OF, outcomeOf, whereOf, withNote } from '../../readings/where-to-read.js';
-import { nearestName } from '../../schema/nearest.js';
+import { didYouMean } from '../../schema/nearest.js';
 import { visible } from '../../text.js';
 import { type Asker, askerOf } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -80,8 +80,7 @@ async function readingsFile(coupon: string, { out }: EnterOptionValues, io: Io):
 function toMake(coupon: string): string {
   const names: readonly string[] = BUILT_IN_PATTERNS;
   if (names.includes(coupon)) return `Make it first: apertrue coupon ${coupon}.`;
-  const nearest = nearestName(coupon, names);
-  return nearest === undefined ? `Built-in coupons are ${names.join(', ')}.` : `Did you mean "${nearest}"?`;
+  return didYouMean(coupon, names, `Built-in coupons are ${names.join(', ')}.`);
 }
 
 /** One sitting: what was read so far, and where it stands. */

@@ -1,8 +1,7 @@
 import type { DimensionalFeature } from '../../coupon/features.js';
-import { InputError } from '../../errors.js';
+import { unlessRefused } from '../../errors.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import { expanded } from '../../fit/calibration/profile-fit.js';
-import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { type Outlook, outlookOf } from '../../fit/plan/outlook.js';
 import { lengthsThere, MOST_FIRST } from '../../fit/plan/plan-readings.js';
 import { BY_CHANCE, missingIn, type ReadWith, sureWords, targetWords, verdictOn } from '../../fit/plan/plan-words.js';
@@ -20,15 +19,9 @@ export type Sureness = NonNullable<ReturnType<typeof surenessOf>>;
  */
 export function surenessOf(own: ReadingSession, others: readonly ReadingSession[], taken?: ReadWith) {
   const sessions = [...others, own];
-  let result: CalibrationResult;
-  try {
-    result = fitSessions(sessions);
-  } catch (error) {
-    if (error instanceof InputError) return undefined;
-    throw error;
-  }
+  const result = unlessRefused(() => fitSessions(sessions));
+  if (!result || result.fit.dof < 1) return undefined;
   const { fit } = result;
-  if (fit.dof < 1) return undefined;
   const lengths = sessions.flatMap(readLengths);
   const uncertainty = (name: ParameterName): number | undefined => {
     const isKerf = name.startsWith('kerf');

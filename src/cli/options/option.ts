@@ -101,10 +101,15 @@ export function mistypedOption(args: readonly string[], command: Command, progra
     if (arg === '--') return undefined;
     const flag = /^(--[a-z][a-z-]*)(=|$)/i.exec(arg)?.[1];
     if (flag === undefined || known.includes(flag) || takesValue.has(args[i - 1])) continue;
-    const nearest = nearestName(flag, known);
-    return `unknown option ${flag} of ${command.name()}. ${nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.'}`;
+    return `unknown option ${flag} of ${command.name()}. ${nearestOrHelp(flag, known)}`;
   }
   return undefined;
+}
+
+/** How to go on after a mistyped word of the command line. */
+export function nearestOrHelp(typed: string, known: readonly string[]): string {
+  const nearest = nearestName(typed, known);
+  return nearest ? `Did you mean ${nearest}?` : 'Add --help to see what there is.';
 }
 
 /** An option that was given but would change nothing: the user expects something that would not come. */

@@ -17,7 +17,7 @@ import {
   type ScannerFit,
   scaleUncertainty,
 } from '../../scan/scanner/scanner.js';
-import { nearestName } from '../../schema/nearest.js';
+import { didYouMean } from '../../schema/nearest.js';
 import { count, csvText, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { problemsOf } from '../file-problem.js';
@@ -157,15 +157,12 @@ function referencesOf(
         return [];
       }
     }
-    const nearest = nearestName(
-      id,
-      known.flatMap(({ features }) => features.features.map((one) => one.id)),
-    );
+    const ids = known.flatMap(({ features }) => features.features.map((one) => one.id));
     problems.push({
       code: 'SCAN_REFERENCE',
       place: { key: '--reference' },
       message: `no features file has a length "${id}".`,
-      hint: nearest === undefined ? 'Give the id that stands on the worksheet.' : `Did you mean "${nearest}"?`,
+      hint: didYouMean(id, ids, 'Give the id that stands on the worksheet.'),
     });
     return [];
   });

@@ -11,7 +11,7 @@ import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { fixedIn } from '../../project/project.js';
-import { nearestName } from '../../schema/nearest.js';
+import { didYouMean } from '../../schema/nearest.js';
 import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { readingsNamed, readSessions, withForm } from '../fit/input.js';
@@ -118,15 +118,12 @@ function refuseUnknownCells(drop: readonly string[], features: readonly { readon
   const ids = features.map(({ id }) => id);
   const problems = drop
     .filter((id) => !ids.includes(id))
-    .map((id): Problem => {
-      const nearest = nearestName(id, ids);
-      return {
-        code: 'UNKNOWN_DROP',
-        place: { key: '--drop' },
-        message: `there is no cell "${id}" in these grids.`,
-        hint: nearest ? `Did you mean "${nearest}"?` : 'The first column of the readings file names the cells.',
-      };
-    });
+    .map((id) => ({
+      code: 'UNKNOWN_DROP',
+      place: { key: '--drop' },
+      message: `there is no cell "${id}" in these grids.`,
+      hint: didYouMean(id, ids, 'The first column of the readings file names the cells.'),
+    }));
   if (problems.length > 0) throw new InputError(problems);
 }
 

@@ -3,7 +3,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { modelProblems } from '../../machine/machine-model.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
-import { nearestName } from '../../schema/nearest.js';
+import { didYouMean } from '../../schema/nearest.js';
 import { refuseAnotherCoupon } from './another-coupon.js';
 import { type EyeReadings, eyeReadings, processLimits } from './by-eye.js';
 import { pick, predictLength, startParameters } from './design.js';
@@ -320,14 +320,11 @@ function dropTest(
   const unknown = ids.filter((id) => !known.includes(id));
   if (unknown.length > 0) {
     throw new InputError(
-      unknown.map((id) => {
-        const nearest = nearestName(id, known);
-        return {
-          code: 'UNKNOWN_DROP',
-          message: `no coupon has a feature "${id}" to drop.`,
-          ...(nearest ? { hint: `Did you mean "${nearest}"?` } : {}),
-        };
-      }),
+      unknown.map((id) => ({
+        code: 'UNKNOWN_DROP',
+        message: `no coupon has a feature "${id}" to drop.`,
+        hint: didYouMean(id, known, undefined),
+      })),
     );
   }
   const told = new Set(ids);

@@ -5,7 +5,7 @@ import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
 import { OUTCOMES_OF } from '../../readings/where-to-read.js';
-import { nearestName } from '../../schema/nearest.js';
+import { didYouMean } from '../../schema/nearest.js';
 import { groupsByDay } from '../drift/session-days.js';
 import type { FitLength } from './design.js';
 import { gaugeName, isToldAnew, lengthsReadIn, uniformSd } from './gauges.js';
@@ -167,12 +167,11 @@ function problemOf(reading: Reading, byId: ReadonlyMap<string, Feature>, coupon:
   const place = { file: reading.file, line: reading.line, key: 'feature' };
   const feature = byId.get(reading.feature);
   if (!feature) {
-    const nearest = nearestName(reading.feature, [...byId.keys()]);
     return {
       code: 'UNKNOWN_FEATURE',
       place,
       message: `coupon ${coupon} has no feature "${reading.feature}".`,
-      hint: nearest === undefined ? 'Is this the features file of another coupon?' : `Did you mean "${nearest}"?`,
+      hint: didYouMean(reading.feature, [...byId.keys()], 'Is this the features file of another coupon?'),
     };
   }
   const allowed = OUTCOMES_OF[feature.kind];

@@ -1,4 +1,4 @@
-import { InputError } from '../../errors.js';
+import { InputError, unlessRefused } from '../../errors.js';
 import { listIn } from '../../kept.js';
 import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { fitSessions } from '../calibration/fit-sessions.js';
@@ -89,12 +89,8 @@ function withoutZeros(all: readonly ReadingSession[]): (session: ReadingSession)
 }
 
 function zerosOf(sessions: readonly ReadingSession[]): [string, number][] {
-  try {
-    return fitSessions(sessions).gauges.flatMap(({ name, zeroMm }) => (zeroMm === undefined ? [] : [[name, zeroMm]]));
-  } catch (error) {
-    if (!(error instanceof InputError)) throw error;
-    return [];
-  }
+  const gauges = unlessRefused(() => fitSessions(sessions).gauges) ?? [];
+  return gauges.flatMap(({ name, zeroMm }) => (zeroMm === undefined ? [] : [[name, zeroMm]]));
 }
 
 /** The course of one parameter over the days on which it could be told. */

@@ -1,4 +1,4 @@
-import { InputError } from '../../errors.js';
+import { unlessRefused } from '../../errors.js';
 import { kept } from '../../kept.js';
 import { fitVariance } from '../../machine/place-field.js';
 import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
@@ -256,13 +256,8 @@ function fitted(sessions: readonly ReadingSession[], resolutionMm: number | unde
     known?.sessions.length === sessions.length &&
     known.sessions.every((session, i) => session === sessions[i]);
   if (isKnown) return known?.result;
-  let result: CalibrationResult | undefined;
-  try {
-    result = fitSessions(sessions, { resolutionMm, robust: true });
-  } catch (error) {
-    if (!(error instanceof InputError)) throw error;
-  }
-  if (result && result.fit.dof <= 0) result = undefined;
+  const free = unlessRefused(() => fitSessions(sessions, { resolutionMm, robust: true }));
+  const result = free && free.fit.dof > 0 ? free : undefined;
   fits.set(sessions[0], { sessions, resolutionMm, result });
   return result;
 }

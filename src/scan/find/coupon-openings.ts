@@ -3,7 +3,7 @@ import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Pattern } from '../../coupon/pattern.js';
 import type { CouponOptions } from '../../coupon/types.js';
-import { InputError } from '../../errors.js';
+import { InputError, undefinedIfRefused } from '../../errors.js';
 import type { Opening } from '../../geometry/types.js';
 
 /** Room for labels that coupons are made with; the usual one first. */
@@ -40,12 +40,8 @@ export async function couponOpenings(
         }),
   };
   for (const kerfAllowanceMm of KERF_ALLOWANCES_MM) {
-    try {
-      const made = await generateCoupon(pattern, { ...options, kerfAllowanceMm });
-      if (sameFeatures(made.features.features, features.features)) return made.openings;
-    } catch (error) {
-      if (!(error instanceof InputError)) throw error;
-    }
+    const made = await generateCoupon(pattern, { ...options, kerfAllowanceMm }).catch(undefinedIfRefused);
+    if (made && sameFeatures(made.features.features, features.features)) return made.openings;
   }
   throw unknown(coupon, `the pattern "${coupon}" gives other features on this canvas`);
 }
