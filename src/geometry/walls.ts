@@ -1,4 +1,4 @@
-import { boxDistance, commonBox } from './bounds.js';
+import { boxDistance } from './bounds.js';
 import { boxIndex } from './box-index.js';
 import { copyOf } from './copies.js';
 import type { Box, Point, Region, Ring } from './types.js';
@@ -242,26 +242,6 @@ function wallsCross(p: Float64Array, a: number, q: Float64Array, b: number): boo
   const s3 = sideOf(q[b], q[b + 1], q[b + 2], q[b + 3], p[a], p[a + 1]);
   const s4 = sideOf(q[b], q[b + 1], q[b + 2], q[b + 3], p[a + 2], p[a + 3]);
   return s3 > 0 !== s4 > 0 && s3 !== 0 && s4 !== 0;
-}
-
-/** Whether walls of two regions cross or come as near as `gapMm`; ends at the first that do. */
-export function wallsTouch(p: Walls, q: Walls, gapMm: number): boolean {
-  // Walls that touch do so where the boxes overlap.
-  const box = commonBox(p.box, q.box);
-  const limit = 2 * gapMm;
-  const left = wallsNear(p, box, limit);
-  const right = left.length > 0 ? wallsNear(q, box, limit) : [];
-  const gap2 = gapMm * gapMm;
-  const near = (x: number, y: number, xy: Float64Array, at: number): boolean => squaredToWall(x, y, xy, at) <= gap2;
-  for (const a of left) {
-    for (const b of right) {
-      if (wallBoxesApart2(p.xy, a, q.xy, b) > gap2) continue;
-      if (wallsCross(p.xy, a, q.xy, b)) return true;
-      if (near(p.xy[a], p.xy[a + 1], q.xy, b) || near(p.xy[a + 2], p.xy[a + 3], q.xy, b)) return true;
-      if (near(q.xy[b], q.xy[b + 1], p.xy, a) || near(q.xy[b + 2], q.xy[b + 3], p.xy, a)) return true;
-    }
-  }
-  return false;
 }
 
 /** How far two points lie apart. */

@@ -3,7 +3,7 @@ import { boxIndex } from '../../geometry/box-index.js';
 import { copyAt } from '../../geometry/copies.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import type { Opening, OpeningTag, Point, Region } from '../../geometry/types.js';
-import { wallsOf, wallsTouch } from '../../geometry/walls.js';
+import { nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { budgetInForce } from '../../geometry/work-budget.js';
 import { kept } from '../../kept.js';
 import { commonTag, cornersOf, groupPainter, PlacedRegion } from './painted-groups.js';
@@ -130,7 +130,7 @@ function touch(p: PlacedRegion, q: PlacedRegion): boolean {
   if (q.holds(p.inside) || p.holds(q.inside)) return true;
   const [first, second] = [p.keptRegion, q.keptRegion];
   budgetInForce()?.spend(WALLS_COST.least + WALLS_COST.each * (p.corners + q.corners));
-  if (wallsTouch(wallsOf(first), wallsOf(second), TOUCH_MM)) return true;
+  if (nearestBetween(wallsOf(first), wallsOf(second), TOUCH_MM)) return true;
   return q.holds(first.outer[0]) || p.holds(second.outer[0]);
 }
 

@@ -1,4 +1,5 @@
 import { Matrix, solve } from 'ml-matrix';
+import { findLevels } from '../../artwork/image/levels.js';
 import type { GreyPicture } from '../picture/picture.js';
 import { connectedParts } from '../picture/raster.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
@@ -13,9 +14,11 @@ export function standingOut(picture: GreyPicture, polarity: Polarity, light: 'lo
   const sign = polarity === 'darker' ? 1 : -1;
   const out = new Float32Array(levels.length);
   if (light === 'even') {
-    const [low, high] = twoLevels(levels);
-    const [film, open] = polarity === 'darker' ? [high, low] : [low, high];
-    for (let i = 0; i < out.length; i += 1) out[i] = (film - levels[i]) / (film - open || 1);
+    const counts = new Float64Array(256);
+    for (let i = 0; i < levels.length; i += 1) counts[Math.min(255, Math.max(0, Math.round(levels[i])))] += 1;
+    const { dark, light: bright } = findLevels(counts) ?? { dark: 0, light: 255 };
+    const [film, open] = polarity === 'darker' ? [bright, dark] : [dark, bright];
+    for (let i = 0; i < out.length; i += 1) out[i] = (film - levels[i]) / (film - open);
     return out;
   }
   const filmAlong = filmLevels(picture);
@@ -34,37 +37,9 @@ export function standingOut(picture: GreyPicture, polarity: Polarity, light: 'lo
   return out;
 }
 
-/** Otsu's two classes (IEEE Trans. SMC 9 (1979), 62-66): the means of the darker and the lighter part. */
-function twoLevels(levels: ArrayLike<number>): [number, number] {
-  const counts = new Float64Array(256);
-  for (let i = 0; i < levels.length; i += 1) counts[Math.min(255, Math.max(0, Math.round(levels[i])))] += 1;
-  let total = 0;
-  let sum = 0;
-  counts.forEach((n, level) => {
-    total += n;
-    sum += n * level;
-  });
-  let best = -1;
-  let means: [number, number] = [0, 255];
-  let [below, belowSum] = [0, 0];
-  counts.forEach((n, level) => {
-    below += n;
-    belowSum += n * level;
-    if (below === 0 || below === total) return;
-    const [m0, m1] = [belowSum / below, (sum - belowSum) / (total - below)];
-    const between = below * (total - below) * (m0 - m1) ** 2;
-    if (between > best) {
-      best = between;
-      means = [m0, m1];
-    }
-  });
-  return means;
-}
-
 /** Tiles over which the film's own level is taken, pixels of the overview, and how many of them are looked at together. */
 const TILE_PX = 32;
 const REACH = 4;
-const TERMS = 6;
 
 /**
  * Level of the film from place to place, taken as the commonest thing around: openings are the small part. Of tiles, put
@@ -131,30 +106,14 @@ function betweenTiles(
 function smoothSurface(own: Float32Array, nx: number, ny: number): Float32Array {
   const out = new Float32Array(own.length);
   if (nx < 4 || ny < 4) return out;
-  // Six columns of a size on a square from -1 to 1: their normal equations are as good as any.
-  const terms = Float64Array.from({ length: TERMS * own.length }, (_, at) => {
-    const k = Math.floor(at / TERMS);
+  const terms = Array.from(own, (_, k) => {
     const [x, y] = [(2 * (k % nx)) / (nx - 1) - 1, (2 * Math.floor(k / nx)) / (ny - 1) - 1];
-    return [1, x, y, x * x, x * y, y * y][at % TERMS];
+    return [1, x, y, x * x, x * y, y * y];
   });
-  let kept = Array.from(own, (_, k) => k);
+  let kept = terms.map((_, k) => k);
   for (let round = 0; round < 6; round += 1) {
-    const products = Matrix.zeros(TERMS, TERMS + 1).to2DArray();
-    for (const k of kept) {
-      for (let i = 0; i < TERMS; i += 1) {
-        const term = terms[TERMS * k + i];
-        for (let j = 0; j < TERMS; j += 1) products[i][j] += term * terms[TERMS * k + j];
-        products[i][TERMS] += term * own[k];
-      }
-    }
-    const answer = solve(
-      new Matrix(products.map((row) => row.slice(0, TERMS))),
-      Matrix.columnVector(products.map((row) => row[TERMS])),
-    ).to1DArray();
-    for (let k = 0; k < own.length; k += 1) {
-      out[k] = 0;
-      for (let i = 0; i < TERMS; i += 1) out[k] += terms[TERMS * k + i] * answer[i];
-    }
+    const found = solve(new Matrix(kept.map((k) => terms[k])), Matrix.columnVector(kept.map((k) => own[k])));
+    out.set(new Matrix(terms).mmul(found).to1DArray());
     const left = own.map((value, k) => value - out[k]);
     const middle = medianOf(left);
     const room = Math.max(2, 2.5 * spreadOf(left, middle));

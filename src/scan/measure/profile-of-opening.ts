@@ -1,6 +1,5 @@
-import { medianOf } from '../picture/robust.js';
 import { edgeNear, edgeToEdge, type MeasuredEdge, widthByArea } from './edge.js';
-import { crossingNear, middleProfile, plateau, type Strip } from './strip.js';
+import { middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 
 /** An opening, or the film between two, as a strip across it shows it. `low` and `high` are places along the strip. */
@@ -13,9 +12,6 @@ export interface Across {
   readonly inside: number;
   /** Too narrow for a level of its own: measured by area. */
   readonly narrow: boolean;
-  /** Spread of the edges, mm, and how far they overshoot, where both could be told. */
-  readonly sigmaMm?: number;
-  readonly halo?: number;
   /** The two edges by themselves. */
   readonly edges?: readonly EdgeShape[];
 }
@@ -155,13 +151,6 @@ function wide(
   const edges = [low, high];
   const insides = [insideLow, insideHigh];
   const outwards = [-1, 1] as const;
-  const spreads = sides
-    .map((k) => spreadAt(profile, strip, edges[k].mm, ground[k], insides[k], outwards[k]))
-    .filter((s) => s !== undefined);
-  const halos = sides.map((k) => {
-    const reach = [e0 - 7 * sigmaMm, e1 + 1.5 * sigmaMm][k];
-    return overshoot(profile, strip, [reach, reach + 5.5 * sigmaMm], ground[k], insides[k]);
-  });
   return {
     low,
     high,
@@ -169,11 +158,9 @@ function wide(
     ground,
     inside: (insideLow + insideHigh) / 2,
     narrow: false,
-    halo: Math.max(...halos),
     edges: sides.map((k) =>
       shapeAt(profile, strip, edges[k].mm, outwards[k], { inside: insides[k], ground: ground[k] }),
     ),
-    ...(spreads.length > 0 ? { sigmaMm: medianOf(spreads) } : {}),
   };
 }
 
@@ -205,37 +192,6 @@ function shapeAt(
     seen.push(sum / count);
   }
   return { ...levels, stepMm, phases, levels: seen };
-}
-
-/** From a quarter to three quarters of the way an edge takes 1.349 sigma. */
-function spreadAt(
-  profile: Float64Array,
-  strip: Strip,
-  edge: number,
-  ground: number,
-  inside: number,
-  outwards: 1 | -1,
-): number | undefined {
-  const rising = ground > inside === outwards > 0;
-  const [p, q] = [0.25, 0.75].map((share) =>
-    crossingNear(profile, 0, strip, inside + share * (ground - inside), edge, 0.3, rising),
-  );
-  return p === undefined || q === undefined ? undefined : Math.max(0, ((q - p) * outwards) / 1.349);
-}
-
-function overshoot(
-  profile: Float64Array,
-  strip: Strip,
-  [from, to]: readonly [number, number],
-  ground: number,
-  inside: number,
-): number {
-  let most = 0;
-  for (let i = 0; i < profile.length; i += 1) {
-    const s = strip.firstMm + i * strip.stepMm;
-    if (s >= from && s <= to) most = Math.max(most, (profile[i] - ground) / (ground - inside || 1));
-  }
-  return most;
 }
 
 /** Share of its full depth that a gap keeps under a blur: erf(w / sqrt 8 sigma), Abramowitz and Stegun 7.1.26. */

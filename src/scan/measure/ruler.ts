@@ -11,7 +11,7 @@ import { HALO, type Sharpness } from './levels.js';
 import { fitPatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { bothWays, readStrip, type Strip, stripAlong } from './strip.js';
-import { type EdgeShape, lightOf, toneOf } from './tone.js';
+import { blurOf, type EdgeShape, haloOf, lightOf, toneOf } from './tone.js';
 
 const FIRST_SIGMA_MM = 0.03;
 const WIDE_MM = 0.45;
@@ -136,12 +136,13 @@ export class Ruler {
       );
       // What nothing tells of one axis is as along the other.
       this.grownMm = [grown[0] || grown[1] || 0, grown[1] || grown[0] || 0];
-      const sigmas = seen.flatMap(({ sigmaMm }) => sigmaMm ?? []);
+      const edges = seen.flatMap((one) => one.edges ?? []);
+      const sigmas = edges.flatMap((edge) => blurOf(edge) ?? []);
       const ends = (level: number): boolean => level <= 0.5 || level >= 254.5;
       this.sharpness = {
         sigmaMm: sigmas.length > 0 ? Math.max(0.3 * SAMPLES_A_DOT * this.stepMm, medianOf(sigmas)) : FIRST_SIGMA_MM,
         openShare: medianOf(seen.map(({ inside, ground }) => (2 * inside) / (ground[0] + ground[1]))),
-        halo: medianOf(seen.map(({ halo }) => halo ?? 0)),
+        halo: medianOf(seen.map((one) => Math.max(0, ...(one.edges ?? []).map(haloOf)))),
         clipped: seen.filter(({ inside, ground }) => [inside, ...ground].some(ends)).length / seen.length,
         count: seen.length,
         uToneMm: 0,

@@ -1,3 +1,4 @@
+import { largest } from '../../geometry/bounds.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
 import { crossingNear } from './strip.js';
 
@@ -147,11 +148,25 @@ function places(
 ): { half: number; lop: number } | undefined {
   const light = (level: number): number => Math.max(0, level / 255) ** gamma;
   const [from, to] = [light(inside), light(ground)];
-  const lit = levels.map(light);
-  const strip = { firstMm: 0, stepMm, columns: lit.length };
-  const pass = (share: number): number | undefined =>
-    crossingNear(lit, 0, strip, from + share * (to - from), 0, Number.POSITIVE_INFINITY, to > from);
-  const [foot, half, shoulder] = [pass(FOOT), pass(0.5), pass(SHOULDER)];
+  const lit = { levels: levels.map(light), stepMm, inside: from, ground: to };
+  const [foot, half, shoulder] = [FOOT, 0.5, SHOULDER].map((share) => placeAt(lit, share));
   if (foot === undefined || half === undefined || shoulder === undefined) return undefined;
   return { half, lop: foot + shoulder - 2 * half };
 }
+
+/** Where an edge passes a share of the way from opening to film, mm from its first sample. */
+function placeAt({ levels, stepMm, inside, ground }: Omit<EdgeShape, 'phases'>, share: number): number | undefined {
+  const strip = { firstMm: 0, stepMm, columns: levels.length };
+  const level = inside + share * (ground - inside);
+  return crossingNear(levels, 0, strip, level, 0, Number.POSITIVE_INFINITY, ground > inside);
+}
+
+/** The blur of an edge as a standard deviation, mm: from a quarter to three quarters of the way it takes 1.349 of them. */
+export function blurOf(edge: EdgeShape): number | undefined {
+  const [p, q] = [0.25, 0.75].map((share) => placeAt(edge, share));
+  return p === undefined || q === undefined ? undefined : Math.max(0, (q - p) / 1.349);
+}
+
+/** By how much the film's side of an edge overshoots, as a share of the contrast. */
+export const haloOf = ({ levels, inside, ground }: EdgeShape): number =>
+  Math.max(0, largest(levels.map((level) => (level - ground) / (ground - inside))));
