@@ -121,6 +121,26 @@ describe('generateCoupon', () => {
     expect(0.005 / Math.sqrt(information)).toBeLessThan(5e-5);
   });
 
+  it.each([
+    [400, 300],
+    [500, 300],
+    [600, 400],
+  ])(
+    'on a bed of %i x %i mm a caliper of 150 mm reaches spans along X, along Y and slanted',
+    async (widthMm, heightMm) => {
+      const bed = { widthMm, heightMm, pitchXMm: 0.0254 };
+      const reached = dimensions(await generateCoupon('scale-ruler', bed)).filter(({ nominalMm }) => nominalMm <= 150);
+      for (const isOfSort of [
+        ([x]: number[]) => Math.abs(x) > 0.999999,
+        ([, y]: number[]) => Math.abs(y) > 0.999999,
+        ([x, y]: number[]) => Math.abs(x * y) > 0.3,
+      ]) {
+        const own = reached.filter((span) => isOfSort([...direction(span)]));
+        expect(Math.max(0, ...own.map(({ nominalMm }) => nominalMm))).toBeGreaterThan(100);
+      }
+    },
+  );
+
   it('the ladder has all sizes across X and Y at three places, and each web between openings of its own', () => {
     const features = dimensions(get('aperture-ladder'));
     for (const kind of ['opening', 'web'] as const) {
