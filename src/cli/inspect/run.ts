@@ -240,44 +240,24 @@ function markOf({ number, faults, ring }: Told): ScanMark {
   return { name: `${number}`, ends, doubt: faults.join(', ') };
 }
 
-/** A row of the table: an opening as asked, or a hole that nobody asked for. */
-interface Row {
-  readonly opening: number | string;
-  readonly faults: string;
-  readonly asked: Sides;
-  readonly found: Sides;
-  readonly offMm?: number;
-  readonly at: Point;
-}
-
-interface Sides {
-  readonly widthMm?: number;
-  readonly heightMm?: number;
-  readonly areaMm2?: number;
-}
+/** A row of the table: an opening as asked, or a hole that nobody asked for, of which only what was found is known. */
+type Row = Partial<Told> & Pick<Told, 'number' | 'at'>;
 
 const digits = (value: number | undefined): string => value?.toFixed(4) ?? '';
 
 const COLUMNS: Readonly<Record<string, (row: Row) => string | number>> = {
-  opening: ({ opening }) => opening,
-  faults: ({ faults }) => faults,
-  asked_width_mm: ({ asked }) => digits(asked.widthMm),
-  width_mm: ({ found }) => digits(found.widthMm),
-  asked_height_mm: ({ asked }) => digits(asked.heightMm),
-  height_mm: ({ found }) => digits(found.heightMm),
-  asked_area_mm2: ({ asked }) => digits(asked.areaMm2),
-  area_mm2: ({ found }) => digits(found.areaMm2),
+  opening: ({ number }) => number,
+  faults: ({ unseen, faults }) => (unseen ? 'not in the picture' : (faults?.join('; ') ?? 'not asked for')),
+  asked_width_mm: ({ asked }) => digits(asked?.widthMm),
+  width_mm: ({ widthMm }) => digits(widthMm),
+  asked_height_mm: ({ asked }) => digits(asked?.heightMm),
+  height_mm: ({ heightMm }) => digits(heightMm),
+  asked_area_mm2: ({ asked }) => digits(asked?.areaMm2),
+  area_mm2: ({ areaMm2 }) => digits(areaMm2),
   off_mm: ({ offMm }) => digits(offMm),
   x_mm: ({ at }) => digits(at[0]),
   y_mm: ({ at }) => digits(at[1]),
 };
 
-function csvOf(inspected: readonly Told[], holes: readonly Hole[]): string {
-  return csvText(COLUMNS, [
-    ...inspected.map(({ number, unseen, faults, ...one }): Row => {
-      const told = unseen ? 'not in the picture' : faults.join('; ');
-      return { ...one, opening: number, faults: told, found: one };
-    }),
-    ...holes.map((hole, i): Row => ({ opening: holeName(i), faults: 'not asked for', asked: {}, found: hole, at: hole.at })), // biome-ignore format: one line
-  ]);
-}
+const csvOf = (inspected: readonly Told[], holes: readonly Hole[]): string =>
+  csvText<Row>(COLUMNS, [...inspected, ...holes.map((hole, i) => ({ number: holeName(i), ...hole }))]);
