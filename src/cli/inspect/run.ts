@@ -23,7 +23,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { afterInspection } from '../next-step.js';
 import type { InspectOptionValues } from '../options/stencils.js';
-import { refuseResults, roundedNumbers, writeResults } from '../results.js';
+import { namedFiles, refuseResults, roundedNumbers, writeResults } from '../results.js';
 import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
 import { loadPicture, noSize } from '../scan/load-picture.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
@@ -133,11 +133,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
   const readings = commanded && !isAlikeAcross(recognised) && readingsOf(commanded, picture, scene, look);
   if (commanded && readings) contents.push(readingsCsv(readings), `${JSON.stringify(commanded.file, null, 2)}\n`);
-  const written = await writeResults(
-    contents.map((bytes, i) => ({ name: names[i], bytes })),
-    values,
-    io,
-  );
+  const written = await writeResults(namedFiles(names, contents), values, io);
   if (values.json) printJson(report, io, roundedNumbers);
   else {
     io.out(`${sentence}\n`);
