@@ -1,5 +1,5 @@
 import type { Warning } from '../errors.js';
-import type { Box, Opening } from '../geometry/types.js';
+import type { Box, Opening, Size } from '../geometry/types.js';
 
 export type Side = 'top' | 'bottom';
 
@@ -48,6 +48,6 @@ export interface Artwork {
   readonly side?: Side;
   readonly sideFrom?: SideFrom;
   /** The image's or page's own canvas, lower left corner at the origin; undefined for formats without one. */
-  readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas?: Size;
   readonly bounds: Box | undefined;
 }

@@ -3,7 +3,7 @@ import { CAUTION } from '../coupon/cautions.js';
 import type { Warning } from '../errors.js';
 import { mapOpenings } from '../geometry/affine.js';
 import { ownSize } from '../geometry/oriented-box.js';
-import type { Opening } from '../geometry/types.js';
+import type { Opening, Size } from '../geometry/types.js';
 import { grouped, kept } from '../kept.js';
 import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineMap, machineModel } from '../machine/machine-model.js';
@@ -19,7 +19,6 @@ import {
 } from '../report/document/blocks.js';
 import { type Commanded, withoutBends } from '../stencil/command.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
-import type { Size } from '../stencil/frame.js';
 import { capital, count } from '../text.js';
 import {
   type CommandedCanvas,
@@ -29,6 +28,7 @@ import {
   machineFacts,
   namesTogether,
 } from './machine-words.js';
+import { type OutputFile, recordOf } from './results.js';
 import { warningText } from './tell.js';
 
 /** What the report on a stencil or a sheet tells. */
@@ -54,8 +54,10 @@ export interface JobToReport {
   /** What else to do before and after it is cut. */
   readonly first?: readonly string[];
   readonly then?: readonly string[];
-  readonly files: readonly string[];
-  readonly record: readonly (readonly [string, string])[];
+  /** Its own files, and what they were made from. */
+  readonly made: readonly OutputFile[];
+  readonly sources: readonly { readonly file: string; readonly sha256: string }[];
+  readonly profileSha256: string;
 }
 
 const LAYER_WORDS =
@@ -97,7 +99,7 @@ export function jobReport(job: JobToReport): Report {
       ...table(
         'Record',
         ['what', 'value'],
-        [...job.record, ...facts.map(([label, text]) => [label, text] as const), ...modelRows(profile)],
+        [...recordRows(job), ...facts.map(([label, text]) => [label, text] as const), ...modelRows(profile)],
       ),
     ],
   };
@@ -147,7 +149,7 @@ function verdict({ asked, faults, narrow, figures }: JobToReport): Block {
 }
 
 function nextSteps(
-  { files, first = [], then = [] }: JobToReport,
+  { made, first = [], then = [] }: JobToReport,
   facts: readonly (readonly [string, string])[],
 ): string[] {
   const at = (name: string): number => facts.findIndex(([label]) => label === name);
@@ -155,7 +157,7 @@ function nextSteps(
   const [place, settings] = ['place', 'settings'].map((name) => facts[at(name)][1]);
   return [
     ...first,
-    `Open ${files.join(' or ')} in your laser's program, the one that you cut the coupons with, and type in ${typed.join('; ')}.`,
+    `Open ${made.map(({ name }) => name).join(' or ')} in your laser's program, the one that you cut the coupons with, and type in ${typed.join('; ')}.`,
     `Put ${place}.`,
     `Cut it with the coupons' settings: ${settings}. Lay the film the same way round. Caution: ${CAUTION}`,
     'Look at the stencil against a light: are all openings through, and does one of each small size have its width under a loupe?',
@@ -230,6 +232,18 @@ function sizesTable(sizes: readonly SizeRow[], called: JobToReport['called']): B
 }
 
 const sizeWords = (opening: Opening): string => ownSize(opening).map(fixedMm).join(' x ');
+
+function recordRows({ sources, profile, profileSha256, made }: JobToReport): string[][] {
+  return [
+    ...sources.flatMap(({ file, sha256 }) => [
+      ['artwork', file],
+      ['its SHA-256', sha256],
+    ]),
+    ['profile', profile.name],
+    ['its SHA-256', profileSha256],
+    ...recordOf(made).map(({ name, sha256 }) => [`SHA-256 of ${name}`, sha256]),
+  ];
+}
 
 function modelRows(profile: Profile): string[][] {
   const model = machineModel(profile);

@@ -1,10 +1,11 @@
 import { InputError } from '../errors.js';
 import type { Written } from '../export/types.js';
+import type { PerAxis, Size } from '../geometry/types.js';
 import { grouped } from '../kept.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { MachineModel, Profile } from '../machine/types.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
-import type { Frame, Size } from '../stencil/frame.js';
+import type { Frame } from '../stencil/frame.js';
 import { fieldOf } from '../stencil/make-stencil.js';
 import { allRuns, count, MM_PER_INCH, micrometres, runsOf } from '../text.js';
 import { row } from './tell.js';
@@ -18,13 +19,8 @@ export type CommandedCanvas = ReturnType<typeof reportedCanvas> & {
   readonly turned?: boolean;
 };
 
-interface Pitch {
-  readonly x: number;
-  readonly y: number;
-}
-
 /** Dots per inch as a pitch; 508 are 0.05 mm, not 0.049999999999999996. */
-export function pitchOfDpi({ x, y }: Pitch): Pitch {
+export function pitchOfDpi({ x, y }: PerAxis): PerAxis {
   const [across, up] = [x, y].map((dpi) => Number((MM_PER_INCH / dpi).toPrecision(12)));
   return { x: across, y: up };
 }
@@ -37,7 +33,7 @@ export function reportedCanvas(
   written: readonly Written[],
   { originMm }: Pick<Frame, 'originMm'>,
   { scaleX, scaleY }: MachineModel,
-  { pitchMm, scanDirection }: { readonly pitchMm: Pitch; readonly scanDirection?: 'x' | 'y' },
+  { pitchMm, scanDirection }: { readonly pitchMm: PerAxis; readonly scanDirection?: 'x' | 'y' },
 ) {
   const { widthMm, heightMm, widthPx, heightPx } = written.find((one) => one.widthPx !== undefined) ?? written[0];
   const [along, across] = scanDirection === 'y' ? (['y', 'x'] as const) : (['x', 'y'] as const);
@@ -58,21 +54,25 @@ export function reportedCanvas(
   };
 }
 
+/** Which side of the board it is for, and how it lies. */
+export const laidWords = ({ side, mirrored }: { readonly side?: string; readonly mirrored: boolean }): string =>
+  `${side ? `${side} side` : 'side unknown'}, ${mirrored ? 'mirrored' : 'not mirrored'}`;
+
 /** At least as many digits as matter: micrometres. */
 export const fixedMm = (value: number): string => value.toFixed(3);
 
 /** Size of a dot as written, which rows may part from the pitch asked for; undefined when only paths are written. */
-function pitchOf({ widthMm, heightMm, widthPx, heightPx }: CommandedCanvas): Pitch | undefined {
+function pitchOf({ widthMm, heightMm, widthPx, heightPx }: CommandedCanvas): PerAxis | undefined {
   if (widthPx === undefined || heightPx === undefined) return undefined;
   return { x: Number((widthMm / widthPx).toFixed(6)), y: Number((heightMm / heightPx).toFixed(6)) };
 }
 
-function inchText(pitch: Pitch): string {
+function inchText(pitch: PerAxis): string {
   const [x, y] = [pitch.x, pitch.y].map((v) => String(Number((MM_PER_INCH / v).toFixed(2))));
   return pitch.x === pitch.y ? x : `${x} x ${y}`;
 }
 
-function dpiText(pitch: Pitch): string {
+function dpiText(pitch: PerAxis): string {
   const size = pitch.x === pitch.y ? `${pitch.x}` : `${pitch.x} x ${pitch.y}`;
   return `${inchText(pitch)} dpi (one dot every ${size} mm)`;
 }

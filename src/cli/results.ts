@@ -17,6 +17,10 @@ export interface OutputFile {
   readonly bytes: Content;
 }
 
+/** Contents under their names, in order; the last ones may be missing. */
+export const namedFiles = (names: readonly string[], contents: readonly Content[]): OutputFile[] =>
+  contents.map((bytes, i) => ({ name: names[i], bytes }));
+
 interface Where {
   /** Their folder; not given: the names are paths. */
   readonly out?: string;
@@ -51,12 +55,7 @@ export async function makeResults(
   make: () => Promise<readonly Content[]>,
 ): Promise<string[]> {
   await refuseResults(names, where, io);
-  const contents = await make();
-  return writeResults(
-    contents.map((bytes, i) => ({ name: names[i], bytes })),
-    where,
-    io,
-  );
+  return writeResults(namedFiles(names, await make()), where, io);
 }
 
 /** Writes results that belong together into their folder: all or none. @returns their paths */
@@ -128,8 +127,8 @@ export async function reportFiles(stem: string, report: Report): Promise<OutputF
     import('../report/document/html.js'),
     import('../report/document/pdf.js'),
   ]);
-  const contents = [reportHtml(report), await reportPdf(report)];
-  return REPORT_ENDINGS.map((ending, i) => ({ name: `${stem}${ending}`, bytes: contents[i] }));
+  const names = REPORT_ENDINGS.map((ending) => `${stem}${ending}`);
+  return namedFiles(names, [reportHtml(report), await reportPdf(report)]);
 }
 
 /**

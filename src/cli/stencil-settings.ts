@@ -21,7 +21,7 @@ import { pitchOfDpi } from './machine-words.js';
 import { refuseUnusedOptions } from './options/option.js';
 import type { CutOptionValues } from './options/stencils.js';
 import { findProject, loadProfile } from './project-file.js';
-import type { OutputFile } from './results.js';
+import { namedFiles, type OutputFile } from './results.js';
 
 /** Everything that decides what is cut of an artwork. Plain data: it also goes to worker threads. */
 export interface StencilSettings {
@@ -140,8 +140,14 @@ export async function stencilFiles(
   const title = markedTitle(stem, 'corrected');
   const written: Written[] = [];
   for (const format of formats) written.push(await writeStencil(stencil, { ...looks, format, title }));
-  const name = (i: number): string => `${stem}${ending}${ENDINGS[formats[i]]}`;
-  return { written, files: written.map(({ bytes }, i) => ({ name: name(i), bytes })) };
+  const names = formats.map((format) => `${stem}${ending}${ENDINGS[format]}`);
+  return {
+    written,
+    files: namedFiles(
+      names,
+      written.map(({ bytes }) => bytes),
+    ),
+  };
 }
 
 /** The machine that a stencil was corrected for: its five numbers, and how its bed is bent. */

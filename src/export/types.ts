@@ -2,14 +2,14 @@ import { burntAbove } from '../dots/bitmap.js';
 import type { Rounding } from '../dots/rounding.js';
 import type { Warning } from '../errors.js';
 import { composeMaps, IDENTITY, rotation, scaling, translation } from '../geometry/affine.js';
-import type { Affine, PerAxis } from '../geometry/types.js';
+import type { Affine, PerAxis, Size } from '../geometry/types.js';
 import type { ExportFormat } from './export-formats.js';
 
 /** How to write openings. */
 export interface WriteOptions {
   readonly format: ExportFormat;
   /** The canvas, lower left corner at the origin of the openings' coordinates unless `originMm` says otherwise. */
-  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas: Size;
   /** Where the canvas's lower left corner lies in the openings' coordinates, mm; default [0, 0]. */
   readonly originMm?: readonly [number, number];
   /** Distance between two neighbouring dots across the machine's X and Y, mm. Raster formats need it. */

@@ -7,6 +7,12 @@ export interface PerAxis {
   readonly y: number;
 }
 
+/** A size, mm. */
+export interface Size {
+  readonly widthMm: number;
+  readonly heightMm: number;
+}
+
 /** A closed polygon, mm. The last point joins the first, which is not repeated. At least three points. */
 export type Ring = readonly Point[];
 

@@ -1,12 +1,12 @@
 import { InputError } from '../errors.js';
 import { copyAt } from '../geometry/copies.js';
-import type { Point } from '../geometry/types.js';
+import type { Point, Size } from '../geometry/types.js';
 import { aboveZero, checkGiven, listOf, needed, objectOf, someFunction, type Want, zeroOrMore } from '../given.js';
 import type { FilmSheet, LaidStencil } from './types.js';
 
 export interface PackOptions {
   /** The bed or sheet, mm; not given: as large as needed. */
-  readonly bed?: { readonly widthMm: number; readonly heightMm: number };
+  readonly bed?: Size;
   /** Where no bed is given: as wide as a row may be, mm. */
   readonly rowMm?: number;
   /** Film between two pieces, mm. */

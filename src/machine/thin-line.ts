@@ -5,16 +5,13 @@ import { reachAlong } from '../geometry/bounds.js';
 import { erodeByEdges } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
-import type { Point, Region } from '../geometry/types.js';
+import type { PerAxis, Point, Region } from '../geometry/types.js';
 import { type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
 import { kerfAlong } from './machine-model.js';
 import type { MachineModel } from './types.js';
 
 /** One dot of the machine on the film, mm across X and across Y: the thinnest line. */
-export interface LineWidth {
-  readonly x: number;
-  readonly y: number;
-}
+export type LineWidth = PerAxis;
 
 /** A part that is narrower than the kerf, kept as the thinnest line, and what that line will come out as. */
 export interface ThinLine {

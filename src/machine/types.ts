@@ -1,5 +1,5 @@
 import type { Feature } from '../coupon/features.js';
-import type { PerAxis } from '../geometry/types.js';
+import type { PerAxis, Size } from '../geometry/types.js';
 import type { Reading } from '../readings/types.js';
 
 /** A measured result. */
@@ -85,7 +85,7 @@ export interface FieldTerm {
  */
 export interface PlaceField {
   /** Canvas of the coupons that showed it, commanded mm: places count from its lower left corner. */
-  readonly canvasMm: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvasMm: Size;
   /** Where marks were read, commanded mm: x0, y0, x1, y1. Beyond it the error at its border is taken. */
   readonly areaMm: readonly [number, number, number, number];
   readonly terms: readonly FieldTerm[];

@@ -1,7 +1,7 @@
 import { boxesNear, boxWithin, regionBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
 import { boxRing, rectangle } from '../geometry/shapes.js';
-import type { Box, PerAxis, Point, Region, Ring } from '../geometry/types.js';
+import type { Box, PerAxis, Point, Region, Ring, Size } from '../geometry/types.js';
 import { newPdf, PT_PER_MM, pdfBytes, pdfFonts } from '../pdf-file.js';
 import { MM_PER_INCH } from '../text.js';
 import { type Ink, type InkColour, inkOn, PAPERS, type Paper } from './ink.js';
@@ -122,19 +122,12 @@ const EDGE_MM = 8;
 const NOISE_MM = 1e-6;
 
 /** What to draw for laying on the board, mm, lower left corner of the sheet at the origin. */
-export interface DryFit {
+export interface DryFit extends Size {
   readonly title: string;
-  readonly widthMm: number;
-  readonly heightMm: number;
   readonly openings: readonly Region[];
   readonly outlines: readonly Ring[];
   /** Each piece of film on the sheet. */
-  readonly pieces: readonly {
-    readonly name: string;
-    readonly at: readonly [number, number];
-    readonly widthMm: number;
-    readonly heightMm: number;
-  }[];
+  readonly pieces: readonly (Size & { readonly name: string; readonly at: Point })[];
 }
 
 export interface DryFitOptions {
@@ -144,19 +137,17 @@ export interface DryFitOptions {
 }
 
 /** One page of paper, and the part of a drawing that it shows. */
-export interface DryFitPage {
+export interface DryFitPage extends Size {
   readonly drawing: DryFit;
   readonly paperMm: { readonly width: number; readonly height: number };
   /** Lower left corner and size of the part shown, mm on the drawing. */
-  readonly at: readonly [number, number];
-  readonly widthMm: number;
-  readonly heightMm: number;
+  readonly at: Point;
   /** Where the page belongs when a drawing takes several; counted from 1, from the lower left. */
   readonly tile?: { readonly column: number; readonly row: number; readonly columns: number; readonly rows: number };
 }
 
 /** How much larger to draw, so that the printer's error is made up for. */
-function factorsOf({ printedMm }: DryFitOptions): { x: number; y: number } {
+function factorsOf({ printedMm }: DryFitOptions): PerAxis {
   return { x: printedMm ? BAR_MM / printedMm.x : 1, y: printedMm ? BAR_MM / printedMm.y : 1 };
 }
 

@@ -8,18 +8,18 @@ import { invert, mapOpenings, mapRing } from '../geometry/affine.js';
 import { boundsOf, regionBounds, ringBounds } from '../geometry/bounds.js';
 import { shareShapes } from '../geometry/shape-cache.js';
 import { rectangle } from '../geometry/shapes.js';
-import type { Box, Opening, Point } from '../geometry/types.js';
+import type { Box, Opening, PerAxis, Point } from '../geometry/types.js';
 import { fullBudget } from '../geometry/work-budget.js';
 import { type Corrected, corrector } from '../machine/correct-openings.js';
 import { layByPlace } from '../machine/lay-by-place.js';
 import { commandedKerf, type ModelSource, machineMap, machineModel, withRowsApart } from '../machine/machine-model.js';
 import { bend, unbend } from '../machine/place-field.js';
 import type { Bends, MachineModel, PlaceField } from '../machine/types.js';
-import { type DotPhase, type Frame, type Pitch, refuseOutside } from './frame.js';
+import { type DotPhase, type Frame, refuseOutside } from './frame.js';
 
 /** How the machine burns images: what decides which dots there are. */
 export interface SweepOptions extends Pick<WriteOptions, 'scanDirection' | 'burnEveryNthRow'> {
-  readonly pitchMm: Pitch;
+  readonly pitchMm: PerAxis;
 }
 
 /** The dots of a stencil, chosen and not yet written. */
@@ -119,12 +119,12 @@ export function commandFor(asked: readonly Opening[], profile: ModelSource, opti
 }
 
 /** Openings as an image of them stands for: where they are traced, equal ones are equal, and walls stay upright. */
-export function correctedForDots(asked: readonly Opening[], profile: ModelSource, pitchMm: Pitch): Corrected {
+export function correctedForDots(asked: readonly Opening[], profile: ModelSource, pitchMm: PerAxis): Corrected {
   return corrector(profile, pitchMm)(alikeWhenTraced(asked, pitchMm), UPRIGHT_SHARE_OF_DOT * pitchMm.x);
 }
 
 /** Equal pads of an image come out equal: what the tracing of each one made different is no difference in the artwork. */
-function alikeWhenTraced(openings: readonly Opening[], pitchMm: Pitch): readonly Opening[] {
+function alikeWhenTraced(openings: readonly Opening[], pitchMm: PerAxis): readonly Opening[] {
   const traced = openings.some(({ tag }) => tag?.drawn === 'traced');
   return traced ? shareShapes(openings, ALIKE_SHARE_OF_DOT * Math.min(pitchMm.x, pitchMm.y)) : openings;
 }

@@ -2,27 +2,21 @@ import { InputError, type Warning } from '../errors.js';
 import { invert, mapRing } from '../geometry/affine.js';
 import { boundsOf, ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
-import type { Box, Opening, PerAxis, Point } from '../geometry/types.js';
+import type { Box, Opening, PerAxis, Point, Size } from '../geometry/types.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { machineMap } from '../machine/machine-model.js';
 import type { MachineModel } from '../machine/types.js';
 
-/** Distance between two neighbouring dots, mm. */
-export interface Pitch {
-  readonly x: number;
-  readonly y: number;
-}
-
 /** The canvas, commanded mm, and where its lower left corner lies in the corrected openings' coordinates. */
 export interface Frame {
-  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas: Size;
   readonly originMm: readonly [number, number];
 }
 
 /** Where dots lie: how far apart, and by how much the first one's middle lies beyond half of that, mm. */
 export interface DotPhase {
-  readonly dotMm: Pitch;
-  readonly beyondMm: Pitch;
+  readonly dotMm: PerAxis;
+  readonly beyondMm: PerAxis;
 }
 
 /** Where to put corrected openings. */
@@ -30,7 +24,7 @@ export interface FrameOptions {
   /** Free film around the openings, mm; default 5. */
   readonly marginMm?: number;
   /** A fixed canvas, commanded mm: as many whole dots as it holds, as of coupons, so that no image is larger. Not given: the openings and the margin. */
-  readonly canvas?: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas?: Size;
   /** Where the lower left corner of the openings goes on a fixed canvas, commanded mm. Not given: in the middle. */
   readonly atMm?: PerAxis;
 }
@@ -51,17 +45,11 @@ const dotsWithin = (mm: number, pitch: number): number => Math.floor(mm / pitch 
 const phaseOf = (mm: number, pitch: number): number => (wholeDots(mm, pitch) - mm) / 2;
 
 /** The corner of a dot by which openings lie on the lattice of dots: openings that have it alike get equal dots. */
-export function dotCorner(openings: readonly Opening[], pitchMm: Pitch): Point | undefined {
+export function dotCorner(openings: readonly Opening[], pitchMm: PerAxis): Point | undefined {
   const box = boundsOf(openings);
   return (
     box && [box.minX - phaseOf(box.maxX - box.minX, pitchMm.x), box.minY - phaseOf(box.maxY - box.minY, pitchMm.y)]
   );
-}
-
-/** A size, mm. */
-export interface Size {
-  readonly widthMm: number;
-  readonly heightMm: number;
 }
 
 /** Beds are named by round numbers. */
@@ -162,9 +150,9 @@ export function refuseOutside(corrected: Corrected, { canvas, originMm: [x, y] }
  * @param inPhaseWith - corrected openings that get the dots which they have alone
  */
 export function frameOfSheet(
-  { widthMm, heightMm }: { readonly widthMm: number; readonly heightMm: number },
+  { widthMm, heightMm }: Size,
   model: MachineModel,
-  pitchMm: Pitch,
+  pitchMm: PerAxis,
   inPhaseWith: readonly Opening[],
 ): Frame {
   const sheet = ringBounds(mapRing(invert(machineMap(model)), rectangle(0, 0, widthMm, heightMm)));

@@ -6,7 +6,7 @@ import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes, regionBounds } from '../geometry/bounds.js';
 import { ownSize } from '../geometry/oriented-box.js';
-import type { Affine, Box, Opening, Point } from '../geometry/types.js';
+import type { Affine, Box, Opening, PerAxis, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { kept } from '../kept.js';
 import type { Corrected } from '../machine/correct-openings.js';
@@ -16,7 +16,6 @@ import type { MachineModel } from '../machine/types.js';
 import { tellHowFar } from '../work-watch.js';
 import { type DotBox, joinedPairs } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
-import type { Pitch } from './frame.js';
 import { type Lattice, latticeOf } from './lattice.js';
 import { type ExpectedCut, expectedCut, isAreaOff, type Look, lookAt, partsOfAim } from './look.js';
 
@@ -54,7 +53,12 @@ export interface ToBeCut {
  * @param pitchMm - how fine to look at paths
  * @throws {InputError} TOO_MUCH
  */
-export function checkCut(asked: readonly Opening[], toBeCut: ToBeCut, profile: ModelSource, pitchMm: Pitch): CutCheck {
+export function checkCut(
+  asked: readonly Opening[],
+  toBeCut: ToBeCut,
+  profile: ModelSource,
+  pitchMm: PerAxis,
+): CutCheck {
   return limited(asked, () => lookAtAll(asked, toBeCut, profile, pitchMm));
 }
 
@@ -62,7 +66,7 @@ function lookAtAll(
   asked: readonly Opening[],
   { corrected, image, machine, filmOf = () => 0 }: ToBeCut,
   profile: ModelSource,
-  pitchMm: Pitch,
+  pitchMm: PerAxis,
 ): CutCheck {
   const toPixels: Affine = image?.placement.toPixels ?? { a: 1 / pitchMm.x, b: 0, c: 0, d: -1 / pitchMm.y, e: 0, f: 0 };
   const full = machineModel(profile);

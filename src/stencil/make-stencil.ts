@@ -7,7 +7,7 @@ import { openingArea } from '../geometry/area.js';
 import { boundsOf, regionBounds } from '../geometry/bounds.js';
 import { requireOpenings } from '../geometry/clean.js';
 import { ownSize } from '../geometry/oriented-box.js';
-import type { Affine, Opening, Point } from '../geometry/types.js';
+import type { Affine, Opening, PerAxis, Point, Size } from '../geometry/types.js';
 import {
   aboveZero,
   checkGiven,
@@ -26,13 +26,13 @@ import type { RuleSet } from '../rules/treat/rule-types.js';
 import { type TreatResult, treatOpenings } from '../rules/treat/treat.js';
 import { bedWarnings, type Commanded, commandFor, type SweepOptions } from './command.js';
 import { type Fault, faultWarnings } from './faults.js';
-import { beyondBed, type FrameOptions, frameAround, type Pitch, type Size } from './frame.js';
+import { beyondBed, type FrameOptions, frameAround } from './frame.js';
 import { type CutCheck, checkCut, type ToBeCut } from './guard.js';
 
 /** How to make a stencil. Everything is optional where the profile says the pitch. */
 export interface StencilOptions extends AskedOptions, FrameOptions, Omit<SweepOptions, 'pitchMm'> {
   /** Distance between two neighbouring dots across the machine's X and Y, mm; default the profile's. */
-  readonly pitchMm?: Pitch;
+  readonly pitchMm?: PerAxis;
   /** What the machine reaches, film mm: a larger canvas is told of. */
   readonly bed?: Size;
   /** What it will be written as; default both an image and paths. */

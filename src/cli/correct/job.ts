@@ -11,7 +11,7 @@ import { machineModel } from '../../machine/machine-model.js';
 import type { StencilLayer } from '../../report/document/blocks.js';
 import type { Stencil } from '../../stencil/make-stencil.js';
 import { count, oneOrMany } from '../../text.js';
-import { refuseFaults, reportedCanvas } from '../machine-words.js';
+import { laidWords, refuseFaults, reportedCanvas } from '../machine-words.js';
 import { type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
 import { machineOf, type NumberedStencil, type StencilSettings, stencilFiles, stencilOf } from '../stencil-settings.js';
 import { eachOnce } from '../tell.js';
@@ -174,10 +174,9 @@ async function correctReport(
   { report, numberAt }: { readonly report: CorrectReport; readonly numberAt: (place: number) => number },
   made: readonly OutputFile[],
 ): Promise<OutputFile[]> {
-  const { side, mirrored, rules, canvas, cut, warnings } = report;
+  const { rules, canvas, cut, warnings } = report;
   const { jobReport } = await import('../job-report.js');
   const source = basename(file);
-  const laid = `${side ? `${side} side` : 'side unknown'}, ${mirrored ? 'mirrored' : 'not mirrored'}`;
   const ruled = rules
     ? [
         `The rules ${rules.mark.replace(/#.*/, '')} made ${count(rules.changes, 'change')}; before them there were ${rules.before} openings.`,
@@ -188,7 +187,7 @@ async function correctReport(
     jobReport({
       title: `${stem}: a corrected stencil`,
       sentences: [
-        `${source}: ${count(asked.openings.length, 'opening')}, ${laid}; corrected for ${profile.name}.`,
+        `${source}: ${count(asked.openings.length, 'opening')}, ${laidWords(report)}; corrected for ${profile.name}.`,
         ...ruled,
       ],
       asked: asked.openings,
@@ -202,14 +201,9 @@ async function correctReport(
       narrow: commanded.corrected.narrow,
       warnings,
       layers: rules && [beforeRules(mapOpenings(asked.map, drawn))],
-      files: made.map(({ name }) => name),
-      record: [
-        ['artwork', source],
-        ['its SHA-256', sha256(bytes)],
-        ['profile', profile.name],
-        ['its SHA-256', profileSha256],
-        ...made.map(({ name, bytes: content }) => [`SHA-256 of ${name}`, sha256(content)] as const),
-      ],
+      made,
+      sources: [{ file: source, sha256: sha256(bytes) }],
+      profileSha256,
     }),
   );
 }

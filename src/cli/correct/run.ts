@@ -9,7 +9,7 @@ import { count, visible } from '../../text.js';
 import { eachFile, exitOf, type Lanes, type Pending } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { faultRows, figuresRow, fixedMm, machineRows } from '../machine-words.js';
+import { faultRows, figuresRow, fixedMm, laidWords, machineRows } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { CorrectOptionValues } from '../options/stencils.js';
@@ -98,8 +98,7 @@ const NARROW_SHOWN = 12;
 
 /** What was corrected, in words. */
 function reportText(report: CorrectReport, settings: CorrectSettings): string {
-  const side = report.side ? `, ${report.side} side` : ', side unknown';
-  const head = `${visible(report.file)}: ${count(report.openings, 'opening')}${side}, ${report.mirrored ? 'mirrored' : 'not mirrored'}\n`;
+  const head = `${visible(report.file)}: ${count(report.openings, 'opening')}, ${laidWords(report)}\n`;
   const { rules } = report;
   const ruled = rules
     ? [

@@ -3,8 +3,8 @@ import { basename, join } from 'node:path';
 import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../coupon/built-in.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Pattern } from '../../coupon/pattern.js';
-import type { Coupon } from '../../coupon/types.js';
-import { InputError, type Problem } from '../../errors.js';
+import type { Coupon, CouponOptions } from '../../coupon/types.js';
+import { InputError } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
 import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
@@ -76,36 +76,28 @@ function refuseIdleGridOptions(made: readonly Made[], values: CouponOptionValues
   ]);
 }
 
-interface Bed {
-  readonly widthMm: number;
-  readonly heightMm: number;
-  readonly pitchXMm: number;
-  readonly pitchYMm: number;
-}
+type Bed = Required<Pick<CouponOptions, 'widthMm' | 'heightMm' | 'pitchXMm' | 'pitchYMm'>>;
 
 /** Everything that nobody can guess, told together when it is missing. */
 function required(names: readonly string[], values: CouponOptionValues): Bed & { out: string } {
-  const problems: Problem[] = [];
-  const missing = (key: string, hint: string): void => {
-    problems.push({ code: 'OPTION_MISSING', place: { key }, message: 'this is needed.', hint });
-  };
-  if (names.length === 0) missing('pattern', 'Name one or more patterns; --list shows the built-in ones.');
-  if (values.widthMm === undefined) missing('--width-mm', 'Give the width of the bed or the film, for example 150.');
-  if (values.heightMm === undefined) missing('--height-mm', 'Give the height of the bed or the film, for example 100.');
-  if (!values.pitchMm && !values.dpi) {
-    missing('--pitch-mm', 'Give the distance between two dots, for example 0.0254, or --dpi, for example 1000.');
-  }
-  if (values.out === undefined) missing('--out', 'Give a folder for the results, for example bench/.');
-  if (problems.length > 0) throw new InputError(problems);
-  const { dpi } = values;
-  const pitch = values.pitchMm ?? pitchOfDpi(dpi ?? { x: 0, y: 0 });
-  return {
-    widthMm: values.widthMm ?? 0,
-    heightMm: values.heightMm ?? 0,
-    pitchXMm: pitch.x,
-    pitchYMm: pitch.y,
-    out: values.out ?? '',
-  };
+  const { widthMm = 0, heightMm = 0, dpi, pitchMm: { x, y } = pitchOfDpi(dpi ?? { x: 0, y: 0 }), out = '' } = values;
+  const needed: readonly (readonly [given: unknown, key: string, hint: string])[] = [
+    [names.length, 'pattern', 'Name one or more patterns; --list shows the built-in ones.'],
+    [widthMm, '--width-mm', 'Give the width of the bed or the film, for example 150.'],
+    [heightMm, '--height-mm', 'Give the height of the bed or the film, for example 100.'],
+    [
+      values.pitchMm ?? dpi,
+      '--pitch-mm',
+      'Give the distance between two dots, for example 0.0254, or --dpi, for example 1000.',
+    ],
+    [values.out !== undefined, '--out', 'Give a folder for the results, for example bench/.'],
+  ];
+  const missing = needed.filter(([given]) => !given);
+  if (missing.length > 0)
+    throw new InputError(
+      missing.map(([, key, hint]) => ({ code: 'OPTION_MISSING', place: { key }, message: 'this is needed.', hint })),
+    );
+  return { widthMm, heightMm, pitchXMm: x, pitchYMm: y, out };
 }
 
 /** A built-in pattern by its name, else a file by its path. */

@@ -4,6 +4,7 @@ import { formatProblem } from '../../errors.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { doubtIn, openDoubts } from '../../fit/drift/session-days.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
+import type { Size } from '../../geometry/types.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
@@ -157,7 +158,7 @@ export interface FitPlot {
 interface Bed {
   /** Places of the sessions that were cut on a canvas of this size. */
   readonly sessions: readonly number[];
-  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas: Size;
 }
 
 /**

@@ -23,7 +23,7 @@ import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { afterInspection } from '../next-step.js';
 import type { InspectOptionValues } from '../options/stencils.js';
-import { refuseResults, roundedNumbers, writeResults } from '../results.js';
+import { namedFiles, refuseResults, roundedNumbers, writeResults } from '../results.js';
 import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
 import { loadPicture, noSize } from '../scan/load-picture.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
@@ -133,11 +133,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
   const readings = commanded && !isAlikeAcross(recognised) && readingsOf(commanded, picture, scene, look);
   if (commanded && readings) contents.push(readingsCsv(readings), `${JSON.stringify(commanded.file, null, 2)}\n`);
-  const written = await writeResults(
-    contents.map((bytes, i) => ({ name: names[i], bytes })),
-    values,
-    io,
-  );
+  const written = await writeResults(namedFiles(names, contents), values, io);
   if (values.json) printJson(report, io, roundedNumbers);
   else {
     io.out(`${sentence}\n`);
@@ -240,44 +236,24 @@ function markOf({ number, faults, ring }: Told): ScanMark {
   return { name: `${number}`, ends, doubt: faults.join(', ') };
 }
 
-/** A row of the table: an opening as asked, or a hole that nobody asked for. */
-interface Row {
-  readonly opening: number | string;
-  readonly faults: string;
-  readonly asked: Sides;
-  readonly found: Sides;
-  readonly offMm?: number;
-  readonly at: Point;
-}
-
-interface Sides {
-  readonly widthMm?: number;
-  readonly heightMm?: number;
-  readonly areaMm2?: number;
-}
+/** A row of the table: an opening as asked, or a hole that nobody asked for, of which only what was found is known. */
+type Row = Partial<Told> & Pick<Told, 'number' | 'at'>;
 
 const digits = (value: number | undefined): string => value?.toFixed(4) ?? '';
 
 const COLUMNS: Readonly<Record<string, (row: Row) => string | number>> = {
-  opening: ({ opening }) => opening,
-  faults: ({ faults }) => faults,
-  asked_width_mm: ({ asked }) => digits(asked.widthMm),
-  width_mm: ({ found }) => digits(found.widthMm),
-  asked_height_mm: ({ asked }) => digits(asked.heightMm),
-  height_mm: ({ found }) => digits(found.heightMm),
-  asked_area_mm2: ({ asked }) => digits(asked.areaMm2),
-  area_mm2: ({ found }) => digits(found.areaMm2),
+  opening: ({ number }) => number,
+  faults: ({ unseen, faults }) => (unseen ? 'not in the picture' : (faults?.join('; ') ?? 'not asked for')),
+  asked_width_mm: ({ asked }) => digits(asked?.widthMm),
+  width_mm: ({ widthMm }) => digits(widthMm),
+  asked_height_mm: ({ asked }) => digits(asked?.heightMm),
+  height_mm: ({ heightMm }) => digits(heightMm),
+  asked_area_mm2: ({ asked }) => digits(asked?.areaMm2),
+  area_mm2: ({ areaMm2 }) => digits(areaMm2),
   off_mm: ({ offMm }) => digits(offMm),
   x_mm: ({ at }) => digits(at[0]),
   y_mm: ({ at }) => digits(at[1]),
 };
 
-function csvOf(inspected: readonly Told[], holes: readonly Hole[]): string {
-  return csvText(COLUMNS, [
-    ...inspected.map(({ number, unseen, faults, ...one }): Row => {
-      const told = unseen ? 'not in the picture' : faults.join('; ');
-      return { ...one, opening: number, faults: told, found: one };
-    }),
-    ...holes.map((hole, i): Row => ({ opening: holeName(i), faults: 'not asked for', asked: {}, found: hole, at: hole.at })), // biome-ignore format: one line
-  ]);
-}
+const csvOf = (inspected: readonly Told[], holes: readonly Hole[]): string =>
+  csvText<Row>(COLUMNS, [...inspected, ...holes.map((hole, i) => ({ number: holeName(i), ...hole }))]);

@@ -3,18 +3,18 @@ import type { Coupon } from '../../coupon/types.js';
 import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
+import type { PerAxis, Size } from '../../geometry/types.js';
 import type { FilmSheet } from '../../layout/types.js';
 import type { MachineModel, Profile } from '../../machine/types.js';
 import type { Project } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
-import type { Pitch, Size } from '../../stencil/frame.js';
 import { count } from '../../text.js';
 import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
-import { faultRows, figuresRow, fixedMm, machineRows, reportedCanvas } from '../machine-words.js';
+import { faultRows, figuresRow, fixedMm, laidWords, machineRows, reportedCanvas } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { isFilled, type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
 import { machineOf } from '../stencil-settings.js';
@@ -81,15 +81,14 @@ export async function sheetReport(
   { profile, bytes, bed }: { readonly profile: Profile; readonly bytes: Uint8Array; readonly bed?: Size },
   made: readonly OutputFile[],
 ): Promise<OutputFile[]> {
-  const sources = [...new Set(laid)].map(({ source }) => source);
   return reportFiles(
     `${stem}.sheet`,
     jobReport({
       title: `${stem}: a sheet to cut`,
-      sentences: [...new Set(laid)].map((one) => {
-        const { name, side, mirrored, mark } = report.stencils[laid.indexOf(one)];
+      sentences: sourcesOf(laid).map((one) => {
+        const stencil = report.stencils[laid.indexOf(one)];
         const times = laid.filter((other) => other === one).length;
-        return `${times === 1 ? '' : `${times} x `}${name}: ${[side ? `${side} side` : 'side unknown', mirrored ? 'mirrored' : 'not mirrored'].join(', ')}; corrected for ${profile.name}. ${times === 1 ? 'Its film says' : 'Their film says'} job ${mark}.`;
+        return `${times === 1 ? '' : `${times} x `}${stencil.name}: ${laidWords(stencil)}; corrected for ${profile.name}. ${times === 1 ? 'Its film says' : 'Their film says'} job ${stencil.mark}.`;
       }),
       asked: sheet.openings.map(({ opening }) => opening),
       called: (opening) => {
@@ -107,13 +106,9 @@ export async function sheetReport(
       first: [
         `Print ${stem}.dry-fit.pdf on paper at 100 %, and lay the board on it: do all openings lie on their pads?`,
       ],
-      files: made.map(({ name }) => name),
-      record: [
-        ...sources.flatMap((source) => [['artwork', source.file] as const, ['its SHA-256', source.sha256] as const]),
-        ['profile', profile.name],
-        ['its SHA-256', sha256(bytes)],
-        ...made.map(({ name, bytes: content }) => [`SHA-256 of ${name}`, sha256(content)] as const),
-      ],
+      made,
+      sources: sourcesOf(laid).map(({ source }) => source),
+      profileSha256: sha256(bytes),
     }),
   );
 }
@@ -128,7 +123,7 @@ export function reportOf(
   { commanded, narrow, figures, faults }: CommandedSheet,
   written: readonly Written[],
   model: MachineModel,
-  pitch: Pitch,
+  pitch: PerAxis,
   warnings: readonly Warning[],
 ) {
   const counts: Record<string, number> = {};
@@ -244,8 +239,7 @@ export function faultName({ stencil, part, number }: Pick<FaultOnSheet, 'stencil
   return `${stencil} ${part}${number === undefined ? '' : ` ${number}`}`;
 }
 
-const size = ({ widthMm, heightMm }: { readonly widthMm: number; readonly heightMm: number }): string =>
-  `${widthMm.toFixed(1)} x ${heightMm.toFixed(1)}`;
+const size = ({ widthMm, heightMm }: Size): string => `${widthMm.toFixed(1)} x ${heightMm.toFixed(1)}`;
 
 /** Nobody may take a box around the openings for the board. */
 function boardRow({ outline }: Board, stencils: number): string {

@@ -1,11 +1,12 @@
 import { join } from 'node:path';
 import { InputError, type Warning } from '../../errors.js';
 import { coarseDots } from '../../export/write.js';
+import type { PerAxis } from '../../geometry/types.js';
 import { packSheet } from '../../layout/pack.js';
 import { machineModel, pitchWarnings } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
 import { faultWarnings } from '../../stencil/faults.js';
-import { beyondBed, type Pitch } from '../../stencil/frame.js';
+import { beyondBed } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { visible } from '../../text.js';
 import { layersNamed, type Pending, refuseDropOfMany, refuseIdleArtworkOptions } from '../each-artwork.js';
@@ -141,7 +142,7 @@ async function layAll(
   return laid;
 }
 
-function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profile): Pitch {
+function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profile): PerAxis {
   const pitch = pitchMm ?? profile.pitchMm;
   if (pitch) return pitch;
   throw new InputError({

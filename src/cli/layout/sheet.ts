@@ -6,14 +6,14 @@ import type { ExportFormat } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { openingArea, openingPerimeter } from '../../geometry/area.js';
 import { move } from '../../geometry/copies.js';
-import type { Opening, Point } from '../../geometry/types.js';
+import type { Opening, PerAxis, Point } from '../../geometry/types.js';
 import type { FilmSheet, LaidStencil, SheetPart } from '../../layout/types.js';
 import type { Corrected } from '../../machine/correct-openings.js';
 import { machineMap } from '../../machine/machine-model.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
 import { bedWarnings, commandFor, correctedForDots } from '../../stencil/command.js';
 import type { Fault, FaultKind } from '../../stencil/faults.js';
-import { dotCorner, type Frame, frameOfSheet, type Pitch } from '../../stencil/frame.js';
+import { dotCorner, type Frame, frameOfSheet } from '../../stencil/frame.js';
 import { checkCommanded } from '../../stencil/make-stencil.js';
 
 /** Side of the witness coupon, commanded mm. */
@@ -46,7 +46,7 @@ const STANDING: Readonly<Record<SheetPart, Standing>> = {
 export async function commandSheet(
   sheet: FilmSheet,
   model: MachineModel,
-  pitchMm: Pitch,
+  pitchMm: PerAxis,
   formats: readonly ExportFormat[],
   witness: boolean,
   field?: PlaceField,
@@ -107,7 +107,7 @@ function workingOn<T>(names: string, work: () => T): T {
 export function onWholeDots(
   stencils: readonly LaidStencil[],
   model: MachineModel,
-  pitchMm: Pitch,
+  pitchMm: PerAxis,
 ): (corners: readonly Point[]) => readonly Point[] {
   const map = machineMap(model);
   const known = new Map<LaidStencil, Point | undefined>();
@@ -156,7 +156,7 @@ function firstPaste({ openings }: FilmSheet, corrected: Corrected): Opening[] {
   });
 }
 
-const witnessCoupon = (model: MachineModel, pitch: Pitch): Promise<Coupon> =>
+const witnessCoupon = (model: MachineModel, pitch: PerAxis): Promise<Coupon> =>
   generateCoupon('witness', {
     widthMm: WITNESS_MM,
     heightMm: WITNESS_MM,
@@ -170,7 +170,7 @@ function witnessOpenings(
   coupon: Coupon,
   sheet: FilmSheet,
   model: MachineModel,
-  pitch: Pitch,
+  pitch: PerAxis,
   { originMm: origin }: Frame,
 ): Opening[] {
   const inverse = invert(machineMap(model));

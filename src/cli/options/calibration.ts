@@ -36,7 +36,6 @@ export const start = {
   },
   most: ['machine', 'bedMm', 'dpi', 'film', 'thicknessMm'],
   examples: `
-Examples:
   apertrue start
   apertrue start --film polyimide --thickness-mm 0.075
   apertrue start --bed-mm 150x100 --dpi 1000 --film pet --gauge loupe:0.05
@@ -74,7 +73,6 @@ export const coupon = {
   },
   most: ['widthMm', 'heightMm', 'pitchMm', 'dpi', 'out'],
   examples: `
-Examples:
   apertrue coupon scale-ruler --width-mm 150 --height-mm 100 --dpi 1000 -o cut/
   apertrue coupon power-speed-grid --width-mm 90 --height-mm 60 --dpi 1000 -o a/
   apertrue coupon vernier --width-mm 6in --height-mm 4in --dpi 508x1000 -o a/
@@ -99,7 +97,6 @@ export const enter = {
   },
   most: ['out', 'powerPercent', 'speedMmS'],
   examples: `
-Examples:
   apertrue enter aperture-ladder
   apertrue enter scale-ruler --power-percent 45 --speed-mm-s 3000mm/min
 
@@ -136,7 +133,6 @@ export const scan = {
   },
   most: ['features', 'reference', 'out'],
   examples: `
-Examples:
   apertrue scan '*.png' --features bench/*.json --reference RA0-6=139.92 -o a/
   apertrue scan sheet.tif --features bench/*.features.json --out read/
   apertrue scan a.png b.png --features bench/*.json --reference rule=1mm -o a/
@@ -173,7 +169,6 @@ export const window = {
   },
   most: ['film', 'thicknessMm', 'out', 'profile'],
   examples: `
-Examples:
   apertrue window bench/power-speed-grid.readings.csv --out look/
   apertrue window grid.readings.csv --profile laser.json --overwrite
   apertrue window 'bench/grid-*.readings.csv' --drop GP60S100 --json
@@ -218,7 +213,6 @@ export const fit = {
   },
   most: ['out', 'film', 'thicknessMm', 'powerPercent', 'speedMmS'],
   examples: `
-Examples:
   apertrue fit 'bench/*.readings.csv' --film pet -o laser.profile.json
   apertrue fit 'bench/*.readings.csv' --report -o laser.profile.json
   apertrue fit witness.readings.csv --add-to old.json -o laser.profile.json
@@ -253,7 +247,6 @@ export const spot = {
   },
   most: ['out', 'fullPowerW'],
   examples: `
-Examples:
   apertrue spot slow.profile.json middle.profile.json fast.profile.json
   apertrue spot 'ladders/*.profile.json' --full-power-w 5 --out look/
   apertrue spot 'ladders/*.profile.json' --json
@@ -275,7 +268,6 @@ export const control = {
   },
   most: ['out', 'baseline'],
   examples: `
-Examples:
   apertrue control desk-laser.profile.json --out look/
   apertrue control january.profile.json june.profile.json
   apertrue control 'profiles/*.profile.json' --baseline 20 --out look/ --json

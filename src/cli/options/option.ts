@@ -71,7 +71,7 @@ export const flagOf = (name: string): string => `--${name.replace(/[A-Z]/g, (let
 
 /** Puts argument, options and examples on a command. */
 export function defineCommand(command: Command, { about, argument, options, examples }: CommandSpec): void {
-  command.description(about).addHelpText('after', examples);
+  command.description(about).addHelpText('after', `\nExamples:${examples}`);
   if (argument) {
     const made = new Argument(argument[0], argument[1]);
     command.addArgument(argument[2] ? made.choices(argument[2]) : made);

@@ -27,7 +27,6 @@ export const number = {
   },
   most: ['out', 'dpi', 'widthMm'],
   examples: `
-Examples:
   apertrue number board-paste.gbr --out look/
   apertrue number scan-of-artwork.png --out look/
 
@@ -62,7 +61,6 @@ export const check = {
   },
   most: ['profile', 'thicknessMm', 'out'],
   examples: `
-Examples:
   apertrue check board-paste.gbr --thickness-mm 0.1 --paste type4
   apertrue check board-paste.gbr --profile laser.profile.json -n 25 --out check/
   apertrue check board-paste.gbr -t 4mil --limits my-limits.json --json
@@ -95,7 +93,6 @@ export const treat = {
   },
   most: ['rules', 'profile', 'thicknessMm', 'out'],
   examples: `
-Examples:
   apertrue treat board-paste.gbr --thickness-mm 0.1 --dry-run
   apertrue treat board-paste.gbr --rules fine-pitch-thin-film -t 4mil -o out/
   apertrue treat a.gbr --rules mine.json -t 4mil --design-thickness-mm 0.12 -o a
@@ -150,7 +147,6 @@ export const correct = {
   },
   most: ['profile', 'out', 'format', 'dpi', 'mirror'],
   examples: `
-Examples:
   apertrue correct board-paste.gbr --profile laser.profile.json --out stencils/
   apertrue correct 'jobs/*.gbr' fab.zip -p laser.json -f png,svg -o stencils/
   apertrue correct scan.png --dpi 1200 --polarity dark -p laser.json -o cut/
@@ -205,7 +201,6 @@ export const layout = {
   },
   most: ['profile', 'out', 'format', 'outline', 'copies'],
   examples: `
-Examples:
   apertrue layout a.gbr --outline edge.gbr --drill board.drl -p laser.json -o a/
   apertrue layout a.gbr b.gbr --board-mm 62x44 --copies 2 -p laser.json -o cut/
   apertrue layout a.gbr --printed-mm 99.6x99.8 -p laser.json -o sheets/
@@ -233,7 +228,6 @@ export const predict = {
   },
   most: ['profile', 'out'],
   examples: `
-Examples:
   apertrue predict board-paste.gbr --profile desk-laser.profile.json --out look/
   apertrue predict board-paste.gbr -p laser.json --pitch-mm 0.05x0.0254 -o look/
   apertrue predict scan.png --dpi 1200 --profile laser.json --out look/ --json
@@ -262,7 +256,6 @@ export const inspect = {
   },
   most: ['job', 'artwork', 'out'],
   examples: `
-Examples:
   apertrue inspect stencil.png --job stencils/board.job.json --out look/
   apertrue inspect stencil.png --job board.job.json --artwork a.gbr --out look/
   apertrue inspect sheet.png --job sheets/board.sheet.job.json --out look/
@@ -289,7 +282,6 @@ export const doctor = {
   options: { out: option('-o <folder>', 'folder for results to look at (default: the project’s, else this one)') },
   most: [],
   examples: `
-Examples:
   apertrue doctor
   apertrue doctor --out stencils/
 
@@ -305,7 +297,6 @@ export const completion = {
   options: {},
   most: [],
   examples: `
-Examples:
   apertrue completion bash >> ~/.bashrc
   apertrue completion zsh >> ~/.zshrc
   apertrue completion fish > ~/.config/fish/completions/apertrue.fish

@@ -25,7 +25,7 @@ import { faultRows } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
-import { changedSince, madeBefore, refuseResults, roundedNumbers, writeResults } from '../results.js';
+import { changedSince, madeBefore, namedFiles, refuseResults, roundedNumbers, writeResults } from '../results.js';
 import {
   type NumberedStencil,
   refuseIdleStencilOptions,
@@ -87,12 +87,7 @@ async function predictLayer(
   const png = svgToPng(svg, PICTURE_WIDTH_PX);
   const predicted = predictedBy(file, numbered, cuts, settings.profile);
   const csv = csvOf(predicted);
-  const contents = [svg, await png, csv];
-  const paths = await writeResults(
-    names.map((name, i) => ({ name, bytes: contents[i] })),
-    values,
-    io,
-  );
+  const paths = await writeResults(namedFiles(names, [svg, await png, csv]), values, io);
   const { warnings } = predicted;
   if (!values.json) io.out(words(predicted));
   sayWarnings(warnings, io, file, { listed: values.json ? [] : ['NOT_AS_ASKED'] });

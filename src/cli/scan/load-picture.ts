@@ -77,11 +77,6 @@ export function noSize(file: string, hint: string): InputError {
   return new InputError({ code: 'SCAN_NO_SIZE', place: { file }, message, hint });
 }
 
-interface PerMm {
-  readonly x: number;
-  readonly y: number;
-}
-
 type Decode = (channel: Channel) => Promise<LoadedPicture>;
 
 /** Levels of inks, or of a colour space of the eye, are no measure of light however they are turned into grey. */
@@ -93,7 +88,7 @@ function unfitFor({ space, depth, pages = 1 }: Metadata): string | undefined {
 }
 
 /** As the file says, where that is more than what programs write that know nothing. */
-async function stated(bytes: Uint8Array, meta: Metadata): Promise<PerMm | undefined> {
+async function stated(bytes: Uint8Array, meta: Metadata): Promise<PerAxis | undefined> {
   const { facts } = await import('../../artwork/image/decode/decoded.js');
   const { pngResolution } = await import('../../artwork/image/decode/png.js');
   const known = meta.format === 'png' ? { resolution: pngResolution(bytes) } : {};
@@ -105,8 +100,8 @@ async function stated(bytes: Uint8Array, meta: Metadata): Promise<PerMm | undefi
 /** Dots that are longer than wide are joined until they are about square. */
 function evenly(
   { width, height }: Metadata,
-  dots: PerMm | undefined,
-): { readonly dots?: PerMm; readonly size?: { readonly width: number; readonly height: number } } {
+  dots: PerAxis | undefined,
+): { readonly dots?: PerAxis; readonly size?: { readonly width: number; readonly height: number } } {
   if (!dots || Math.max(dots.x / dots.y, dots.y / dots.x) < SQUARE) return { dots };
   const least = Math.min(dots.x, dots.y);
   const size = { width: Math.round((width * least) / dots.x), height: Math.round((height * least) / dots.y) };

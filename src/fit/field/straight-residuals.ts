@@ -1,4 +1,4 @@
-import type { Point } from '../../geometry/types.js';
+import type { Point, Size } from '../../geometry/types.js';
 import { leastSquares } from '../linear/least-squares.js';
 import { median } from '../statistics/averages.js';
 
@@ -14,7 +14,7 @@ export interface MarkPlace {
 /** The marks of one film, seen without moving it. */
 export interface FilmPlaces {
   readonly coupon: string;
-  readonly canvas: { readonly widthMm: number; readonly heightMm: number };
+  readonly canvas: Size;
   readonly marks: readonly MarkPlace[];
 }
 

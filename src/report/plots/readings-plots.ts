@@ -1,6 +1,7 @@
 import { predictLength } from '../../fit/calibration/design.js';
 import type { ReadingResidual } from '../../fit/calibration/types.js';
 import { studentQuantile } from '../../fit/statistics/distributions.js';
+import type { Size } from '../../geometry/types.js';
 import { fitVariance } from '../../machine/place-field.js';
 import { PARAMETER_NAMES, type ProfileFit, type ReadingSession } from '../../machine/types.js';
 import {
@@ -29,7 +30,7 @@ const largestPx2 = (readings: number): number => Math.min(700, Math.max(160, 24_
  */
 export async function residualMap(
   readings: readonly PlottedReading[],
-  canvas: { readonly widthMm: number; readonly heightMm: number },
+  canvas: Size,
   options: { readonly title?: string } = {},
 ): Promise<Chart> {
   // Small ones lie on top of large ones.
