@@ -1,5 +1,5 @@
 import { coverageGrid } from '../geometry/coverage.js';
-import { listIn } from '../kept.js';
+import { kept, listIn } from '../kept.js';
 import { movedShape, type PixelShape } from './shape.js';
 
 /** Openings of one shape, wherever they lie and whichever way they are mirrored. */
@@ -29,14 +29,10 @@ const SAME_COVERAGE = { most: 0.2, rms: 0.03 };
 /** Equal shapes differ in area by less than this times their size. */
 const SAME_AREA = 0.02;
 
-/** Vertices that differ by less than this, in dots, are the same. */
-const SAME_VERTEX = 1e-5;
-
-/** Above this size, half an inch square at 1000 dpi, shapes are told apart by their vertices alone, and none counts as symmetric. */
+/** Above this size, half an inch square at 1000 dpi, only copies are equal, and none counts as symmetric. */
 const MAX_GRID_DOTS = 250_000;
 
 interface Known {
-  readonly walls: Float64Array;
   readonly found: EqualShapes;
   readonly flipX: boolean;
   readonly flipY: boolean;
@@ -52,53 +48,21 @@ interface Gridded {
 /** Sorts openings by shape, so that equal ones get equal dots and each shape is worked out once. */
 export function classifyShapes(shapes: readonly PixelShape[]): EqualShapes[] {
   const classes: EqualShapes[] = [];
-  const byVertices = new Map<number, Known[]>();
   const bySize = new Map<string, Gridded[]>();
-  const byLike = new Map<PixelShape, Known>();
-  const find = (shape: PixelShape): Known => {
-    const local = movedShape(shape, -(shape.minX + shape.maxX) / 2, -(shape.minY + shape.maxY) / 2);
-    const { walls } = local;
-    const bucket = listIn(byVertices, hashWalls(walls));
-    let known = bucket.find((one) => sameWalls(one.walls, walls));
-    if (!known) {
-      known = { walls, ...classOf(local, classes, bySize) };
-      bucket.push(known);
-    }
-    return known;
-  };
+  const byShape = new Map<PixelShape, Known>();
   shapes.forEach((shape, index) => {
     const like = shape.like ?? shape;
-    const known = byLike.get(like) ?? find(like);
-    if (shape.like) byLike.set(like, known);
-    known.found.members.push({ index, flipX: known.flipX, flipY: known.flipY });
+    const { found, flipX, flipY } = kept(byShape, like, () => {
+      const [x, y] = [(like.minX + like.maxX) / 2, (like.minY + like.maxY) / 2];
+      return classOf(movedShape(like, -x, -y), classes, bySize);
+    });
+    found.members.push({ index, flipX, flipY });
   });
   return classes;
 }
 
-function hashWalls(walls: Float64Array): number {
-  let hash = walls.length;
-  // 0.01 dot steps, taken off the middle of a step, so that noise seldom changes the hash.
-  const step = Math.max(2, 2 * Math.floor(walls.length / 32));
-  for (let i = 0; i < walls.length; i += step) {
-    hash = Math.imul(hash ^ Math.floor(walls[i] * 100 + 0.317), 0x01000193);
-    hash = Math.imul(hash ^ Math.floor(walls[i + 1] * 100 + 0.317), 0x01000193);
-    hash ^= hash >>> 15;
-  }
-  return hash;
-}
-
-function sameWalls(p: Float64Array, q: Float64Array): boolean {
-  if (p.length !== q.length) return false;
-  for (let i = 0; i < p.length; i += 1) if (Math.abs(p[i] - q[i]) > SAME_VERTEX) return false;
-  return true;
-}
-
-/** The class that a shape with new vertices belongs to: that of a shape with the same coverage, or a new one. */
-function classOf(
-  local: PixelShape,
-  classes: EqualShapes[],
-  bySize: Map<string, Gridded[]>,
-): Pick<Known, 'found' | 'flipX' | 'flipY'> {
+/** The class that a shape belongs to: that of a shape with the same coverage, or a new one. */
+function classOf(local: PixelShape, classes: EqualShapes[], bySize: Map<string, Gridded[]>): Known {
   const halfWidth = Math.ceil(local.maxX + 1e-9);
   const halfHeight = Math.ceil(local.maxY + 1e-9);
   const [width, height] = [2 * halfWidth, 2 * halfHeight];

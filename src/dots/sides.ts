@@ -34,7 +34,8 @@ export function sidesOf(shape: PixelShape, dot: PerAxis): PadSide[] {
   // A correction for unequal scales and shear turns right angles into others: either size is square to its own walls.
   const square: Direction = [-along[1], along[0]];
   const isAcross = ([x, y]: Direction): boolean => Math.abs(x * along[0] + y * along[1]) < NEARLY_SAME;
-  const across = longestWall(shape, dot, isAcross, extentAlong(shape, square, dot)) ?? square;
+  const { least, most, dotMm } = sideAlong(shape, square, dot, OWN);
+  const across = longestWall(shape, dot, isAcross, (most - least) * dotMm) ?? square;
   const sides = [
     sideAlong(shape, [across[1], -across[0]], dot, OWN),
     sideAlong(shape, [-along[1], along[0]], dot, OWN),
@@ -80,17 +81,6 @@ function boxAlong({ walls }: PixelShape, dot: PerAxis): Direction {
   );
   const { a, c } = rotation(orientedBox(points).angleDeg);
   return [a, c];
-}
-
-/** How far a shape reaches along a direction, mm. */
-function extentAlong({ walls }: PixelShape, [ux, uy]: Direction, dot: PerAxis): number {
-  let [least, most] = [Infinity, -Infinity];
-  for (let at = 0; at < walls.length; at += 2) {
-    const place = walls[at] * dot.x * ux + walls[at + 1] * dot.y * uy;
-    least = Math.min(least, place);
-    most = Math.max(most, place);
-  }
-  return most - least;
 }
 
 /** The direction of the longest wall of those that `which` takes; undefined where there are only short ones for that extent, mm. */

@@ -84,51 +84,52 @@ export const EMPTY_STAMP: Stamp = {
 };
 
 /**
- * The dots whose centres lie inside a shape. Exact for shapes whose walls run along the dots' edges, and cheap for
- * large ones: its cost is that of the outline.
+ * Where closed walls (x0, y0, x1, y1, …) cross the level lines through the middle of each row, so many rows a dot, from the
+ * left to the right. Its cost is that of the outline.
+ *
+ * @returns `first`: number of the first row
  */
-export function stampByCentres(shape: PixelShape): PlacedStamp {
-  const { walls } = shape;
-  const firstRow = Math.ceil(shape.minY - 0.5);
-  const rowCount = Math.max(0, Math.ceil(shape.maxY - 0.5) - firstRow);
-  const start = new Int32Array(rowCount + 1);
-  const eachCrossing = (visit: (row: number, x: number) => void): void => {
-    for (let at = 0; at < walls.length; at += 4) {
-      let [x0, y0, x1, y1] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
-      if (y0 === y1) continue;
-      if (y0 > y1) [x0, y0, x1, y1] = [x1, y1, x0, y0];
-      const from = Math.ceil(y0 - 0.5);
-      const to = Math.ceil(y1 - 0.5);
-      const slope = (x1 - x0) / (y1 - y0);
-      for (let row = from; row < to; row += 1) visit(row - firstRow, x0 + (row + 0.5 - y0) * slope);
-    }
-  };
-  eachCrossing((row) => {
-    start[row + 1] += 1;
-  });
-  for (let row = 0; row < rowCount; row += 1) start[row + 1] += start[row];
-  const crossings = new Float64Array(start[rowCount]);
-  const fill = start.slice();
-  eachCrossing((row, x) => {
-    crossings[fill[row]] = x;
-    fill[row] += 1;
-  });
-  const rows: number[][] = [];
-  for (let row = 0; row < rowCount; row += 1) {
-    const xs = crossings.subarray(start[row], start[row + 1]);
-    if (xs.length > 1 && (xs.length > 2 || xs[0] > xs[1])) xs.sort();
-    const runs: number[] = [];
-    for (let k = 0; k + 1 < xs.length; k += 2) {
-      const from = Math.ceil(xs[k] - 0.5);
-      const to = Math.ceil(xs[k + 1] - 0.5);
-      if (to <= from) continue;
-      if (runs.length > 0 && runs[runs.length - 1] === from) runs[runs.length - 1] = to;
-      else runs.push(from, to);
-    }
-    rows.push(runs);
+export function crossingsOf(
+  walls: Float64Array,
+  perDot: number,
+): { readonly first: number; readonly rows: number[][] } {
+  let [minY, maxY] = [Infinity, -Infinity];
+  for (let at = 1; at < walls.length; at += 2) {
+    if (walls[at] < minY) minY = walls[at];
+    if (walls[at] > maxY) maxY = walls[at];
   }
-  const { stamp, column, row } = stampFromRows(rows);
-  return { stamp, column, row: row + firstRow };
+  const first = Math.floor(minY * perDot);
+  const rows: number[][] = Array.from({ length: Math.max(0, Math.ceil(maxY * perDot) - first) }, () => []);
+  for (let at = 0; at < walls.length; at += 4) {
+    let [x0, y0, x1, y1] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
+    if (y0 === y1) continue;
+    if (y0 > y1) [x0, y0, x1, y1] = [x1, y1, x0, y0];
+    const to = Math.ceil(y1 * perDot - 0.5);
+    const slope = (x1 - x0) / (y1 - y0);
+    for (let k = Math.ceil(y0 * perDot - 0.5); k < to; k += 1)
+      rows[k - first].push(x0 + ((k + 0.5) / perDot - y0) * slope);
+  }
+  for (const row of rows) row.sort((p, q) => p - q);
+  return { first, rows };
+}
+
+/** The dots whose centres lie inside a shape. Exact for shapes whose walls run along the dots' edges. */
+export function stampByCentres({ walls }: PixelShape): PlacedStamp {
+  const { first, rows } = crossingsOf(walls, 1);
+  const { stamp, column, row } = stampFromRows(
+    rows.map((xs) => {
+      const runs: number[] = [];
+      for (let k = 0; k + 1 < xs.length; k += 2) {
+        const from = Math.ceil(xs[k] - 0.5);
+        const to = Math.ceil(xs[k + 1] - 0.5);
+        if (to <= from) continue;
+        if (runs[runs.length - 1] === from) runs[runs.length - 1] = to;
+        else runs.push(from, to);
+      }
+      return runs;
+    }),
+  );
+  return { stamp, column, row: row + first };
 }
 
 /** Dots of a stamp as bytes, row by row. */

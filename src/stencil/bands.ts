@@ -1,5 +1,5 @@
 import type { PixelShape } from '../dots/shape.js';
-import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
+import { boxOfDots, crossingsOf, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Box, Opening } from '../geometry/types.js';
@@ -62,23 +62,7 @@ export function bandsOfDots(placed: readonly PlacedStamp[], dx = 0, dy = 0): Ban
 
 /** Closed walls (x0, y0, x1, y1, …) as bands, by the even-odd rule. */
 export function bandsOfWalls(walls: Float64Array): Bands {
-  let [minY, maxY] = [Infinity, -Infinity];
-  for (let at = 1; at < walls.length; at += 2) {
-    if (walls[at] < minY) minY = walls[at];
-    if (walls[at] > maxY) maxY = walls[at];
-  }
-  const first = Math.floor(minY * PER_DOT);
-  const rows: number[][] = Array.from({ length: Math.max(0, Math.ceil(maxY * PER_DOT) - first) }, () => []);
-  for (let at = 0; at < walls.length; at += 4) {
-    let [x0, y0, x1, y1] = [walls[at], walls[at + 1], walls[at + 2], walls[at + 3]];
-    if (y0 === y1) continue;
-    if (y0 > y1) [x0, y0, x1, y1] = [x1, y1, x0, y0];
-    const from = Math.ceil(y0 * PER_DOT - 0.5);
-    const to = Math.ceil(y1 * PER_DOT - 0.5);
-    const slope = (x1 - x0) / (y1 - y0);
-    for (let k = from; k < to; k += 1) rows[k - first].push(x0 + ((k + 0.5) * STEP - y0) * slope);
-  }
-  for (const row of rows) row.sort((p, q) => p - q);
+  const { first, rows } = crossingsOf(walls, PER_DOT);
   return { top: first * STEP, step: STEP, rows };
 }
 

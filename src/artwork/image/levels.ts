@@ -242,9 +242,9 @@ function meanAbout(tiles: Float64Array, { columns, rows }: Grid, index: number):
 
 function mapper(light: Float64Array, dark: Float64Array, grid: Grid, noise: number): LevelField['map'] {
   const { columns, width } = grid;
-  const between = Array.from({ length: width }, (_, x) => placed(((x + 0.5) * columns) / width - 0.5, columns));
+  const between = Array.from({ length: width }, (_, x) => betweenTiles(x, width, columns));
   const ofRow = (tiles: Float64Array, y: number): Float64Array => {
-    const [r, next, t] = placed(((y + 0.5) * grid.rows) / grid.height - 0.5, grid.rows);
+    const [r, next, t] = betweenTiles(y, grid.height, grid.rows);
     return Float64Array.from({ length: columns }, (_, c) => {
       const v = tiles[r * columns + c];
       return v + (tiles[next * columns + c] - v) * t;
@@ -262,9 +262,9 @@ function mapper(light: Float64Array, dark: Float64Array, grid: Grid, noise: numb
   };
 }
 
-/** The two middles of tiles between which a place lies, and how far it is on the way. */
-function placed(at: number, count: number): [number, number, number] {
-  const first = Math.max(0, Math.min(count - 1, Math.floor(at)));
-  const next = Math.min(count - 1, first + 1);
-  return [first, next, Math.max(0, Math.min(1, at - first))];
+/** The two tiles along a side between whose middles a pixel lies, and how far it is on the way to the second. */
+export function betweenTiles(pixel: number, length: number, tiles: number): readonly [number, number, number] {
+  const at = ((pixel + 0.5) * tiles) / length - 0.5;
+  const first = Math.max(0, Math.min(tiles - 1, Math.floor(at)));
+  return [first, Math.min(tiles - 1, first + 1), Math.max(0, Math.min(1, at - first))];
 }

@@ -18,8 +18,8 @@ export interface FoundCoupon {
   /** Openings that lie inside the picture, and how many of them were seen. */
   readonly expected: number;
   readonly seen: number;
-  /** How many of these lie where the map says: of rows of openings that are all alike the next one is near, too. A stencil's
-   * count by how near they are, and how much of their size. */
+  /** How many of these lie where the map says, each by how near it is, and how much of its size: of rows of openings that are
+   * all alike the next one is near, too. */
   readonly close: number;
 }
 
@@ -50,7 +50,6 @@ export const LEAST_SEEN = 8;
 const SURE = 0.85;
 const HALF = 0.5;
 const NEAR_MM = 0.35;
-const CLOSE_MM = 0.1;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
 /** So much of what is asked, as near as can be, is right for certain. */
@@ -257,21 +256,8 @@ function settle(
   const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
   if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map, stiff ? MOST_STIFF : MOST_STRAIN))
     return undefined;
-  const close = stiff ? closeness(map, openings, sky.blobs, blobOf) : countClose(map, openings, sky.blobs, blobOf);
+  const close = closeness(map, openings, sky.blobs, blobOf);
   return { map, blobOf, expected, seen, close };
-}
-
-function countClose(
-  map: Affine,
-  openings: readonly Star[],
-  blobs: readonly Star[],
-  blobOf: readonly (number | undefined)[],
-): number {
-  return blobOf.filter((blob, i) => {
-    if (blob === undefined) return false;
-    const [[x, y], [u, v]] = [mapPoint(map, openings[i].at), blobs[blob].at];
-    return Math.hypot(x - u, y - v) < CLOSE_MM * scaleOf(map);
-  }).length;
 }
 
 /** How well all that was seen fits, as a count of openings. */

@@ -1,5 +1,5 @@
 import { Matrix, solve } from 'ml-matrix';
-import { findLevels } from '../../artwork/image/levels.js';
+import { betweenTiles, findLevels } from '../../artwork/image/levels.js';
 import type { GreyPicture } from '../picture/picture.js';
 import { connectedParts } from '../picture/raster.js';
 import { medianOf, spreadOf } from '../picture/robust.js';
@@ -73,33 +73,17 @@ function filmLevels(picture: GreyPicture): (y: number, row: Float32Array) => voi
       calm[j * nx + i] = fallOff[j * nx + i] + medianOf(near);
     }
   }
-  const across = betweenTiles(widthPx, nx);
-  const down = betweenTiles(heightPx, ny);
+  const across = Array.from({ length: widthPx }, (_, x) => betweenTiles(x, widthPx, nx));
   const tiles = new Float32Array(nx);
   return (y, row) => {
-    const [above, below, q] = [down.first[y] * nx, down.second[y] * nx, down.share[y]];
-    for (let i = 0; i < nx; i += 1) tiles[i] = (1 - q) * calm[above + i] + q * calm[below + i];
+    const [above, below, q] = betweenTiles(y, heightPx, ny);
+    for (let i = 0; i < nx; i += 1) tiles[i] = (1 - q) * calm[above * nx + i] + q * calm[below * nx + i];
     for (let x = 0; x < widthPx; x += 1) {
-      const left = tiles[across.first[x]];
-      row[x] = left + across.share[x] * (tiles[across.second[x]] - left);
+      const place = across[x];
+      const left = tiles[place[0]];
+      row[x] = left + place[2] * (tiles[place[1]] - left);
     }
   };
-}
-
-/** For each pixel along one side the two tiles whose middles it lies between, and how far it is on its way to the second. */
-function betweenTiles(
-  sidePx: number,
-  tiles: number,
-): { readonly first: Int32Array; readonly second: Int32Array; readonly share: Float32Array } {
-  const [first, second] = [new Int32Array(sidePx), new Int32Array(sidePx)];
-  const share = new Float32Array(sidePx);
-  for (let x = 0; x < sidePx; x += 1) {
-    const place = Math.min(tiles - 1, Math.max(0, ((x + 0.5) * tiles) / sidePx - 0.5));
-    first[x] = Math.floor(place);
-    second[x] = Math.min(tiles - 1, first[x] + 1);
-    share[x] = place - first[x];
-  }
-  return { first, second, share };
 }
 
 /** How light falls off over the picture: a parabola through the tiles, those that openings darken left out by and by. */
