@@ -10,9 +10,10 @@ export interface Glyph {
 // Each line: strokes as "x,y x,y …" parted by ";", then bridges as "x,y" on a level bar or "x,y|" on an upright post.
 // Figures have square corners and letters cut ones, so that 0/O, 1/I, 2/Z, 5/S can be told apart; 6 and 9 lean, so that
 // they are no G; 8 has a waist, or with its gaps it would look like H or B. One gap ties what a stroke encloses, and stands
-// where the shape does without: P and R below, D at its post, 0 and O at both sides, where they look alike otherwise.
+// where the shape does without: P and R below, D at its post, O at both sides, where it looks like D otherwise. 0 has a dot
+// in its middle, and is wide enough for film around it: a mere box was taken for O, D and 8; a bar across made it Z or N.
 const DRAWN: Readonly<Record<string, readonly [strokes: string, bridges?: string]>> = {
-  '0': ['0,0 0,4 2,4 2,0 0,0', '0,2| 2,2|'],
+  '0': ['0,0 0,4 3,4 3,0 0,0; 1.5,2', '0,2| 3,2|'],
   '1': ['0,3.1 0.9,4 0.9,0'],
   '2': ['0,4 2,4 2,2 0,2 0,0 2,0'],
   '3': ['0,4 2,4 2,0 0,0; 0.7,2 2,2'],

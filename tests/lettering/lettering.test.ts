@@ -122,6 +122,20 @@ describe('stencil lettering', () => {
     }
   });
 
+  it('the dot that tells 0 from O, D and 8 has film all around, also after the widest kerf', () => {
+    for (const kerf of [0.1, 0.2]) {
+      const cut = letter('0', { heightMm: smallestLetteringMm(kerf), kerfAllowanceMm: kerf }).flatMap((region) =>
+        offsetByEllipse(region, kerf, kerf, 1),
+      );
+      const [dot, ...halves] = [...cut].sort((p, q) => openingArea(p) - openingArea(q));
+      expect(halves).toHaveLength(2);
+      const around = ringBounds(dot.outer);
+      const near = offsetByEllipse(dot, 0.2, 0.2, 1);
+      expect(around.maxX - around.minX).toBeLessThan(0.4);
+      expect(unionRegions([...near, ...halves])).toHaveLength(3);
+    }
+  });
+
   it.each([
     ['Ω', 2, 'LETTERING_CHARACTER'],
     ['10 µm', 2, 'LETTERING_CHARACTER'],
