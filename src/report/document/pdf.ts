@@ -120,11 +120,13 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
       const widths = columnWidths([head, ...rows], fonts);
       need(TABLE_START);
       words(caption, TEXT, 'plain');
-      for (const [r, row] of [head, ...rows].entries()) {
-        const font = fontOf(r, fonts);
+      const write = (row: readonly string[], font: PDFFont): void => {
         const cells = row.map((cell, i) => wrapped(cell, font, TABLE, widths[i] - CELL_GAP));
         const lines = Math.max(...cells.map(({ length }) => length));
+        const before = page;
         need(lines * TABLE * LINE);
+        // On each page the columns are named anew.
+        if (page !== before && row !== head) write(head, fonts.bold);
         for (let k = 0; k < lines; k += 1) {
           let x = MARGIN;
           for (const [i, cell] of cells.entries()) {
@@ -133,7 +135,9 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
           }
           y -= TABLE * LINE;
         }
-      }
+      };
+      write(head, fonts.bold);
+      for (const row of rows) write(row, fonts.plain);
       y -= 6;
     },
     stencil({ layers, words: caption }: StencilBlock): void {

@@ -140,6 +140,9 @@ describe('reportPdf', () => {
     for (const words of ['Stencil <tide-gauge> & lid', '± 12 µm', '1.', 'Widths, mm', '0.301', 'comes out']) {
       expect(text).toContain(words);
     }
+    const tables = pages.map((page) => page.getText()).filter((page) => page.includes('0.301'));
+    expect(tables.length).toBeGreaterThan(1);
+    for (const page of tables) expect(page).toContain('comes out');
     document.destroy();
     library.destroy();
   });
