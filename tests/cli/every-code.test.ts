@@ -398,6 +398,10 @@ describe('readings', () => {
       message: expect.stringMatching(/more than fitted numbers/),
       hint: expect.stringContaining('more features'),
     });
+    expect(await told('fit bench.readings.csv --out lone.json', 'LONE_READING')).toMatchObject({
+      message: expect.stringMatching(/^kerf Y: by O\d+ alone, so a slip in it would not be seen/),
+      exit: 3,
+    });
     const upright = new Set(features.filter(({ from, to }) => from[0] === to[0]).map(({ id }) => id));
     desk.put('bench.readings.csv', csv(rows.filter(({ feature }) => upright.has(feature))));
     const y = await told('fit bench.readings.csv --out q.json', 'SCALE_X_NOT_TOLD');

@@ -188,9 +188,16 @@ function tellUnnamedSettings({ settings: { powerPercent, speedMmS } = {} }: Prof
 }
 
 /** Something that a person should look at before a stencil is cut. A gauge's zero that was found and taken out is none, unless it may be the machine's. */
-function hasFault({ faults, gauges }: CalibrationResult): boolean {
-  return faults.some(({ found }) => found) || gauges.some(({ zeroDoubtful }) => zeroDoubtful);
+function hasFault({ faults, gauges, warnings }: CalibrationResult): boolean {
+  return (
+    faults.some(({ found }) => found) ||
+    gauges.some(({ zeroDoubtful }) => zeroDoubtful) ||
+    warnings.some(({ code }) => UNVOUCHED.includes(code))
+  );
 }
+
+/** Numbers that nothing vouches for: a slip would not be seen. */
+const UNVOUCHED: readonly string[] = ['LONE_READING', 'NOTHING_LEFT_OVER'];
 
 const ANEW = ['scale-ruler', 'aperture-ladder'];
 

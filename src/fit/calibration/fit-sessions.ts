@@ -18,7 +18,14 @@ import { type Answer, correlationsOf, parameterResults, profileFit } from './pro
 import { anyDay, designOfMeans, lackOfFitOf, repeatsShareErrors } from './repeats.js';
 import { coarseGauges, roundedAnswer } from './rounded-readings.js';
 import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
-import { modelName, parameterWarnings, scaleHints, scatterWarnings, undeterminedWarnings } from './warnings.js';
+import {
+  loneWarnings,
+  modelName,
+  parameterWarnings,
+  scaleHints,
+  scatterWarnings,
+  undeterminedWarnings,
+} from './warnings.js';
 import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';
 import { gaugeFindings } from './zeros.js';
 
@@ -113,6 +120,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ),
     ...faults.warnings,
     ...scatterWarnings(answer, search, options.robust === true),
+    ...(answer.dof > 0 ? loneWarnings(taken, can.assumed) : []),
     ...(repeatsShareErrors(lack) && lack
       ? [{ code: 'LACK_OF_FIT', message: `${lack.sentence} Each feature counts as one reading.` }]
       : []),

@@ -1,9 +1,11 @@
 import type { Warning } from '../../errors.js';
-import { PARAMETER_TITLES, type ParameterName, type ReadingSession } from '../../machine/types.js';
+import { PARAMETER_NAMES, PARAMETER_TITLES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { canvasSentence } from './another-coupon.js';
 import type { Determined } from './determined.js';
+import type { Observation } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
 import type { Answer, ParameterResult } from './profile-fit.js';
+import type { WeightedFit } from './weighted-fit.js';
 
 /** A scale less sure than this (95 %, share) spoils a board of 100 mm by more than 0.1 mm. */
 const POOR_SCALE = 1e-3;
@@ -125,6 +127,32 @@ export function parameterWarnings(
     }
   });
   return warnings;
+}
+
+/** A reading that decides this share of its own prediction hides nearly all of its own slip. */
+const HIDES_ITS_SLIP = 0.95;
+/** A number hangs on a reading without which its variance would be more than so many times as large. */
+const HANGS_ON = 4;
+
+/** Numbers that hang on one reading alone: were it wrong, no other would show it. */
+export function loneWarnings({ design, columns, weights, qr }: WeightedFit, assumed: readonly boolean[]): Warning[] {
+  return design.lengths.flatMap((length, i): Warning[] => {
+    const left = Math.max(1e-6, 1 - qr.leverages[i]);
+    if (1 - left < HIDES_ITS_SLIP) return [];
+    const names = PARAMETER_NAMES.filter((_, k) => {
+      const moves = qr.inverse[k].reduce((sum, value, j) => sum + value * columns[j][i], 0);
+      return !assumed[k] && (moves * moves * weights[i]) / left > (HANGS_ON - 1) * qr.inverse[k][k];
+    });
+    if (names.length === 0) return [];
+    const { id } = (length as Observation).feature;
+    return [
+      {
+        code: 'LONE_READING',
+        message: `${names.map((name) => PARAMETER_TITLES[name]).join(', ')}: by ${id} alone, so a slip in it would not be seen.`,
+        hint: `Read ${id} again, in a row of its own, or others like it.`,
+      },
+    ];
+  });
 }
 
 /** What too few readings, or readings that stand out, do to the answer. */

@@ -153,7 +153,7 @@ function staySentences(
     const [untold, rest] = [true, false].map((is) => own.filter((name) => (reached[name] === undefined) === is));
     const [there, tell, more] = isKerf
       ? [left.widths, 'widths tell, those of aperture-ladder or of windows that a caliper grips', 'widths of aperture-ladder']
-      : [left.spans, 'only spans tell, those of scale-ruler', 'long spans of scale-ruler']; // biome-ignore format: two rows
+      : [left.spans, `only ${untold.every((name) => name === 'shear') ? 'slanted ' : ''}spans tell, those of scale-ruler`, 'long spans of scale-ruler']; // biome-ignore format: two rows
     return [
       ...(untold.length > 0 ? [`${named(untold)}: ${tell}.`] : []),
       ...(rest.length > 0
@@ -268,9 +268,12 @@ export function uncheckedSentences(
     ...(swapped ? [] : ['that X and Y were not interchanged']),
   ];
   const help = unseen.length > 0 ? ' (the short spans at the ends of the rulers show it: 10 mm along X, 12 mm along Y)' : ''; // biome-ignore format: one sentence
+  // A ruler of a small bed has none.
+  const noWindows = sessions.some(({ features }) => features.some(({ kind }) => kind === 'span')) && !sessions.some(({ features }) => features.some(isForJaws)); // biome-ignore format: one thought
+  const windows = noWindows ? '' : ' (windows of the ruler that a caliper grips show it)';
   const never = [
     ...(unseen.length > 0 ? [`${unseen.join('; ')}${help}`] : []),
-    ...alone.map(({ coupon }) => `that X and Y of ${coupon} were not interchanged (windows of the ruler that a caliper grips show it)`), // biome-ignore format: one sentence
+    ...alone.map(({ coupon }) => `that X and Y of ${coupon} were not interchanged${windows}`),
     ...gauges.map(
       (name) => `that the gauge of ${name} shows true lengths (--gauge-limit-mm states how far off it may be)`,
     ),
@@ -353,9 +356,12 @@ export function couponOrder(
   known?: ReadWith,
 ): ReadingOrder | undefined {
   const own = known && planGauge(known.takes === 'windows' && features.some(isForJaws) ? known : { ...known, takes: 'edges' }); // biome-ignore format: one thought
-  const { order, first, determined, reaches } = planReadings(features, { gauge: own });
+  const { order, first, determined, reaches, before } = planReadings(features, { gauge: own });
   if (order.length < WORTH_A_PLAN || first >= order.length) return undefined;
-  const enough = `${reaches ? 'enough for' : 'they go far towards'} ${targetWords(determined)}`;
+  // What is out of reach is not named as if it were near.
+  const reached = order[first - 1]?.reached ?? before;
+  const bring = determined.map((name) => sureWords(name, reached[name])).join(', ');
+  const enough = reaches ? `enough for ${targetWords(determined)}` : `they bring ${bring}`;
   const gauge = `with a gauge and a hand that scatter by ${(1000 * (own?.noiseMm ?? USUAL_GAUGE.noiseMm)).toFixed(0)} µm`;
   const lengths = order.map(({ feature }) => feature);
   const head = lengths.slice(0, first);

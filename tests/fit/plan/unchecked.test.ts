@@ -1,7 +1,7 @@
 import { beforeAll, expect, it } from 'vitest';
 import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
-import { uncheckedSentences } from '../../../src/fit/plan/plan-words.js';
+import { couponOrder, uncheckedSentences } from '../../../src/fit/plan/plan-words.js';
 import { calibratedExtent, extentWarnings } from '../../../src/machine/machine-model.js';
 import type { ReadingSession } from '../../../src/machine/types.js';
 
@@ -41,9 +41,19 @@ it('a ladder holds each width along both axes: beside spans alone it can’t sho
   const spans = sessionOf((id) => /^R[AD]0-1$/.test(id));
   expect(uncheckedSentences([spans, ladder])[0]).toContain(words);
   expect(uncheckedSentences([sessionOf(() => true), ladder])[0]).not.toContain(words);
+  // The ruler of a small bed has no windows to send anybody to.
+  const { features: { features: edges } } = await generateCoupon('scale-ruler', { widthMm: 60, heightMm: 40, pitchXMm: 0.0254 }); // biome-ignore format: one call
+  const small = { ...spans, features: edges, readings: edges.map(({ id }) => ({ feature: id, readingMm: 10 })) };
+  expect(uncheckedSentences([small, ladder])[0]).toMatch(/aperture-ladder were not interchanged; that/);
   // These windows are it: along X others than along Y.
   const windows = sessionOf((id) => /^R[LM]/.test(id));
   expect(uncheckedSentences([windows])[0]).not.toContain('interchanged');
+});
+
+it('readings that are named first promise what they bring, not targets that they miss by far', async () => {
+  const small = await generateCoupon('scale-ruler', { widthMm: 60, heightMm: 40, pitchXMm: 0.0254 });
+  expect(couponOrder(square)!.enoughFor).toMatch(/^(enough for scale ± 0\.0001|they bring scale X ± 0\.000)/);
+  expect(couponOrder(small)!.enoughFor).toMatch(/^they bring scale X ± 0\.000\d+, scale Y ± 0\.000\d+, shear ± 0\.00\d+, with/); // biome-ignore format: one line
 });
 
 it('a gauge without a stated limit may itself be long or short, and no reading shows it', () => {
