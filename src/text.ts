@@ -114,8 +114,8 @@ function cellOf(value: string | number): string {
   return FORMULA.test(text) ? `'${shown}` : shown;
 }
 
-/** What is plain in every country and program, as most cells are. */
-const PLAIN = /^(?:[\w.][\w. ]*)?$/;
+/** What is plain in every country and program, as most cells are: words, and numbers also below 0. */
+const PLAIN = /^(?:[\w.][\w. ]*|-\d+\.?\d*)?$/;
 
 /** A cell ready for a file, in quotation marks where it holds what parts cells in any country (RFC 4180). */
 export function csvCell(value: string | number): string {

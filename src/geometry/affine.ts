@@ -70,15 +70,20 @@ export function mapOpening<T extends Region>(map: Affine, opening: T): T {
   return isClean(opening) ? markClean(mapped) : mapped;
 }
 
+/** Maps shapes by one map, each once. */
+export function shapeMapper(map: Affine): (shape: Region) => Region {
+  const known = new Map<Region, Region>();
+  return (shape) => kept(known, shape, () => mapOpening(map, shape));
+}
+
 /** Maps openings by one map; a shape is mapped once for all its copies. */
 export function openingMapper(map: Affine): (opening: Opening) => Opening {
-  const known = new Map<Region, Region>();
+  const mapped = shapeMapper(map);
   return (opening) => {
     const copy = copyOf(opening);
     if (!copy) return mapOpening(map, opening);
     const { shape, dx, dy } = copy;
-    const mapped = kept(known, shape, () => mapOpening(map, shape));
-    return copyAt(mapped, map.a * dx + map.b * dy, map.c * dx + map.d * dy, opening.tag);
+    return copyAt(mapped(shape), map.a * dx + map.b * dy, map.c * dx + map.d * dy, opening.tag);
   };
 }
 

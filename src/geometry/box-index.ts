@@ -126,22 +126,24 @@ export class BoxIndex {
   /** Visits all pairs of boxes that overlap or come nearer than `gapMm` to each other, ascending by i, then j > i. */
   eachPair(visit: (i: number, j: number) => void, gapMm = 0): void {
     const budget = budgetInForce();
+    let found: number[] = [];
     for (let i = 0; 4 * i < this.sides.length; i += 1) {
-      const found: number[] = [];
       this.looks = 0;
-      this.search(this.boxAt(i), gapMm, found);
+      this.search(this.boxAt(i), gapMm, found, undefined, i + 1);
       budget?.spend(this.looks * BOX_COST);
-      for (const j of ascending(found.filter((k) => k > i))) visit(i, j);
+      if (found.length === 0) continue;
+      for (const j of ascending(found)) visit(i, j);
+      found = [];
     }
   }
 
-  /** Gathers what is near, cell by cell, until one of it is what is looked for. */
-  private search(box: Box, gapMm: number, found: number[], is?: (i: number) => boolean): boolean {
+  /** Gathers what is near, from a position on, cell by cell, until one of it is what is looked for. */
+  private search(box: Box, gapMm: number, found: number[], is?: (i: number) => boolean, from = 0): boolean {
     const { columns, starts, listed, seen, large } = this;
     this.round += 1;
     const { round } = this;
     this.looks += large.length;
-    for (const i of large) if (this.distanceTo(i, box) <= gapMm) found.push(i);
+    for (const i of large) if (i >= from && this.distanceTo(i, box) <= gapMm) found.push(i);
     if (is && found.some(is)) return true;
     const c0 = this.columnAt(box.minX - gapMm);
     const c1 = this.columnAt(box.maxX + gapMm);
@@ -149,13 +151,13 @@ export class BoxIndex {
     const r1 = this.rowAt(box.maxY + gapMm);
     for (let r = r0; r <= r1; r += 1) {
       // Cells of a row stand one after the other in the list.
-      const from = starts[r * columns + c0];
-      const to = starts[r * columns + c1 + 1];
+      const first = starts[r * columns + c0];
+      const end = starts[r * columns + c1 + 1];
       const before = found.length;
-      this.looks += to - from;
-      for (let k = from; k < to; k += 1) {
+      this.looks += end - first;
+      for (let k = first; k < end; k += 1) {
         const i = listed[k];
-        if (seen[i] === round) continue;
+        if (i < from || seen[i] === round) continue;
         seen[i] = round;
         if (this.distanceTo(i, box) <= gapMm) found.push(i);
       }

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
-import { invert, openingMapper } from '../geometry/affine.js';
+import { invert, mapPoint, shapeMapper } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
 import { subtractRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
@@ -118,7 +118,7 @@ function placeAll(
   inverse: Affine,
   uprightBelowMm: number,
 ): Corrected {
-  const [leaning, upright] = [inverse, { ...inverse, b: 0 }].map(openingMapper);
+  const [leaning, upright] = [inverse, { ...inverse, b: 0 }].map(shapeMapper);
   const corrected: Opening[] = [];
   const numbers: number[] = [];
   const narrow: NarrowPart[] = [];
@@ -126,9 +126,10 @@ function placeAll(
     tellHowFar('correcting', index, openings.length);
     const { result, at } = naming(index + 1, opening, () => cache.get(opening));
     const map = placeOf(opening, inverse, uprightBelowMm);
+    const turned = map.b === 0 ? upright : leaning;
+    const [x, y] = mapPoint(map, at);
     for (const piece of result.pieces) {
-      const turned = map.b === 0 ? upright : leaning;
-      corrected.push(copyAt(turned(copyAt(piece, ...at)), map.e, map.f, opening.tag));
+      corrected.push(copyAt(turned(piece), x, y, opening.tag));
       numbers.push(index + 1);
     }
     for (const { line: thin, extent } of result.lines) {

@@ -232,14 +232,12 @@ function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 
   let place2 = 0;
   let maxPositionErrorMm = 0;
   let area = 0;
-  const takeWidth = (off: number): void => {
-    width += off;
-    width2 += off * off;
-    maxWidthErrorMm = Math.max(maxWidthErrorMm, Math.abs(off));
-  };
   for (const item of items) {
-    takeWidth(item.cutWidthMm - item.askedWidthMm);
-    takeWidth(item.cutHeightMm - item.askedHeightMm);
+    const wider = item.cutWidthMm - item.askedWidthMm;
+    const higher = item.cutHeightMm - item.askedHeightMm;
+    width = width + wider + higher;
+    width2 = width2 + wider * wider + higher * higher;
+    maxWidthErrorMm = Math.max(maxWidthErrorMm, Math.abs(wider), Math.abs(higher));
     const far = Math.hypot(item.dxMm, item.dyMm);
     place2 += far * far;
     maxPositionErrorMm = Math.max(maxPositionErrorMm, far);

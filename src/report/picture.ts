@@ -86,20 +86,21 @@ const TEXT = /<text[ >].*?<\/text>/gs;
  * size and colour, or have them from the outermost element.
  */
 export async function outlineText(svg: string): Promise<string> {
-  const texts = svg.match(TEXT) ?? [];
+  const texts = [...svg.matchAll(TEXT)];
   if (texts.length === 0) return svg;
   const root = svg.slice(0, svg.indexOf('>') + 1);
-  const alone = texts.map((text, i) => `<g id="text${i}">${text}</g>`).join('');
+  const alone = texts.map(([text], i) => `<g id="text${i}">${text}</g>`).join('');
   const { Resvg } = renderer();
   const plain = new Resvg(`${root}${alone}</svg>`, rendering()).toString();
   const outlines = new Map([...plain.matchAll(OUTLINED)].map(([, id, outline]) => [id, outline]));
-  let i = 0;
-  const outlined = svg.replace(TEXT, () => {
-    const outline = outlines.get(`text${i}`) ?? '';
-    i += 1;
-    return outline;
-  });
-  return root.replace(/ font-family="[^"]*"/, '') + outlined.slice(root.length);
+  // Put together at once: a picture of a board is long.
+  const parts = [root.replace(/ font-family="[^"]*"/, '')];
+  let at = root.length;
+  for (const [i, { 0: text, index }] of texts.entries()) {
+    parts.push(svg.slice(at, index), outlines.get(`text${i}`) ?? '');
+    at = index + text.length;
+  }
+  return [...parts, svg.slice(at)].join('');
 }
 
 /** A text as the renderer writes it: an outermost group, indented by four blanks. */
