@@ -33,16 +33,21 @@ export function byDoubt(openings: readonly NumberedOpening[]): [NumberedOpening[
   return [openings.filter(({ doubtful }) => !doubtful), openings.filter(({ doubtful }) => doubtful)];
 }
 
-/** Each opening's number upon it. */
+/**
+ * Each opening's number upon it. Where that can't be read the page sets it beside the opening as long as there is room,
+ * doubtful ones first: `data-box` says where the opening lies.
+ */
 export function drawNumbers({ openings, outline }: StencilLayer, frame: Box): string {
   if (outline) return '';
-  return openings
-    .map((opening) => numberOn(opening, frame))
-    .map(
-      (number) =>
-        number &&
-        `<text x="${um(number.x)}" y="${um(number.y)}" font-size="${um(number.sizeMm)}">${number.words}</text>`,
-    )
+  return byDoubt(openings)
+    .toReversed()
+    .flat()
+    .map((opening) => {
+      const [number, box] = [numberOn(opening, frame), boundsOf(opening.regions)];
+      if (!number || !box) return '';
+      const at = [box.minX - frame.minX, frame.maxY - box.maxY, box.maxX - frame.minX, frame.maxY - box.minY].map(um);
+      return `<text x="${um(number.x)}" y="${um(number.y)}" font-size="${um(number.sizeMm)}" data-box="${at.join(' ')}">${number.words}</text>`;
+    })
     .join('');
 }
 

@@ -116,16 +116,49 @@ input[type=number]{width:6rem}input[type=checkbox]{width:1.2rem;height:1.2rem;ve
 .opening{fill:var(--open);stroke:var(--wall);stroke-width:1px;vector-effect:non-scaling-stroke;fill-rule:evenodd}
 .opening.doubtful{fill:var(--doubt);stroke:var(--bad);stroke-dasharray:4 2;stroke-width:2px}
 .opening.outline{fill:none;stroke:var(--ink)}
+.leaders{fill:none;stroke:var(--ink);stroke-width:1px;vector-effect:non-scaling-stroke;pointer-events:none}
 .numbers{fill:var(--ink);text-anchor:middle;font-family:system-ui,sans-serif;pointer-events:none}
 figcaption{color:var(--soft);font-size:.9rem}
 @media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}h2{break-after:avoid}figure,tr{break-inside:avoid}}
 `.trim();
 
+/**
+ * Numbers that are too small to be read on their openings stand beside them, with a line to them, where there is room
+ * between openings and other numbers, next to them where there are many; those without room come when one looks closer.
+ */
+const NAMING = `
+const numbers=[...svg.querySelectorAll('.numbers text')].map(t=>({t,box:t.dataset.box.split(' ').map(Number),own:['x','y','font-size'].map(key=>Number(t.getAttribute(key)))}));
+const leaders=numbers.length>0&&svg.appendChild(document.createElementNS('http://www.w3.org/2000/svg','path'));
+if(leaders)leaders.setAttribute('class','leaders');
+const name=()=>{waits=0;if(!leaders)return;
+const k=perPx(),cell=24*k,taken=new Map(),said=new Set();let lines='';
+const r=svg.getBoundingClientRect();const [midX,midY]=[view[0]+view[2]/2,view[1]+view[3]/2];
+const shown=[midX-r.width*k/2,midY-r.height*k/2,midX+r.width*k/2,midY+r.height*k/2];
+const apart=(p,q)=>p[0]>=q[2]||q[0]>=p[2]||p[1]>=q[3]||q[1]>=p[3];
+const cells=([x0,y0,x1,y1])=>{const keys=[];for(let i=Math.floor(x0/cell);i<=x1/cell;i++)for(let j=Math.floor(y0/cell);j<=y1/cell;j++)keys.push(i+' '+j);return keys};
+const take=box=>cells(box).forEach(key=>taken.has(key)?taken.get(key).push(box):taken.set(key,[box]));
+const isFree=box=>box[0]>=shown[0]&&box[1]>=shown[1]&&box[2]<=shown[2]&&box[3]<=shown[3]&&cells(box).every(key=>(taken.get(key)||[]).every(other=>apart(box,other)));
+const seen=numbers.filter(({t,box})=>!apart(box,shown)&&t.parentNode.getAttribute('visibility')!=='hidden');
+for(const {box} of seen)take(box);
+const gaps=seen.length>150?[2]:[2,10,20];
+for(const {t,box,own} of seen){
+const fits=own[2]>=9*k;const words=t.textContent;const [w,h]=[(7*words.length+2)*k,12*k];let spot;
+const [mx,my]=[(box[0]+box[2])/2,(box[1]+box[3])/2];
+if(!fits&&!said.has(words))for(const gap of gaps)for(const [dx,dy] of [[1,0],[-1,0],[0,-1],[0,1],[1,-1],[-1,-1],[1,1],[-1,1]]){
+if(spot)break;const x=mx+dx*((box[2]-box[0]+w)/2+gap*k),y=my+dy*((box[3]-box[1]+h)/2+gap*k);const at=[x-w/2,y-h/2,x+w/2,y+h/2];
+if(isFree(at)){spot=at;if(gap>2)lines+='M'+mx+' '+my+'L'+Math.min(at[2],Math.max(at[0],mx))+' '+Math.min(at[3],Math.max(at[1],my))}}
+if(spot){take(spot);said.add(words)}
+const [x,y,size]=spot?[(spot[0]+spot[2])/2,spot[3]-2.5*k,11*k]:own;
+t.setAttribute('x',x);t.setAttribute('y',y);t.setAttribute('font-size',size);
+if(fits||spot)t.removeAttribute('display');else t.setAttribute('display','none')}
+leaders.setAttribute('d',lines)};`.trim();
+
 /** Looking closer at a stencil: by wheel, fingers, buttons and keys. */
 const MOVING = `
 for(const figure of document.querySelectorAll('.stencil')){
-const svg=figure.querySelector('svg');const all=svg.getAttribute('viewBox').split(' ').map(Number);let view=[...all];
-const show=()=>svg.setAttribute('viewBox',view.join(' '));
+const svg=figure.querySelector('svg');const all=svg.getAttribute('viewBox').split(' ').map(Number);let view=[...all];let waits=0;
+${NAMING}
+const show=()=>{svg.setAttribute('viewBox',view.join(' '));waits=waits||requestAnimationFrame(name)};
 const perPx=()=>{const r=svg.getBoundingClientRect();return Math.max(view[2]/r.width,view[3]/r.height)};
 const zoom=(by,at)=>{const size=Math.min(4,Math.max(2e-4,view[2]*by/all[2]));by=size*all[2]/view[2];const [x,y]=at||[view[0]+view[2]/2,view[1]+view[3]/2];view=[x-(x-view[0])*by,y-(y-view[1])*by,view[2]*by,view[3]*by];show()};
 const place=e=>{const m=svg.getScreenCTM().inverse();const p=new DOMPoint(e.clientX,e.clientY).matrixTransform(m);return [p.x,p.y]};
@@ -136,6 +169,7 @@ svg.addEventListener('pointermove',e=>{const last=held.get(e.pointerId);if(!last
 for(const end of ['pointerup','pointercancel'])svg.addEventListener(end,e=>{held.delete(e.pointerId);apart=0});
 svg.addEventListener('keydown',e=>{const step=view[2]/8;const moves={ArrowLeft:[-step,0],ArrowRight:[step,0],ArrowUp:[0,-step],ArrowDown:[0,step]};if(moves[e.key]){view[0]+=moves[e.key][0];view[1]+=moves[e.key][1];show()}else if(e.key==='+')zoom(0.8);else if(e.key==='-')zoom(1.25);else if(e.key==='0'){view=[...all];show()}else return;e.preventDefault()});
 for(const b of figure.querySelectorAll('button'))b.addEventListener('click',()=>{if(b.dataset.zoom==='all'){view=[...all];show()}else zoom(Number(b.dataset.zoom))});
-for(const box of figure.querySelectorAll('[data-layer]'))box.addEventListener('change',()=>{for(const g of svg.querySelectorAll('[data-of="'+box.dataset.layer+'"]'))g.setAttribute('visibility',box.checked?'visible':'hidden')});
-figure.querySelector('[data-find]').addEventListener('input',e=>{const found=[...svg.querySelectorAll('text')].find(t=>t.textContent===e.target.value);if(!found)return;const size=Math.max(2,12*Number(found.getAttribute('font-size')));view=[Number(found.getAttribute('x'))-size/2,Number(found.getAttribute('y'))-size/2*all[3]/all[2],size,size*all[3]/all[2]];show()});
+for(const box of figure.querySelectorAll('[data-layer]'))box.addEventListener('change',()=>{for(const g of svg.querySelectorAll('[data-of="'+box.dataset.layer+'"]'))g.setAttribute('visibility',box.checked?'visible':'hidden');show()});
+figure.querySelector('[data-find]').addEventListener('input',e=>{const found=[...svg.querySelectorAll('text')].find(t=>t.textContent===e.target.value);if(!found)return;const own=numbers.find(({t})=>t===found);const [x,y,high]=own?own.own:['x','y','font-size'].map(key=>Number(found.getAttribute(key)));const size=Math.max(2,12*high);view=[x-size/2,y-size/2*all[3]/all[2],size,size*all[3]/all[2]];show()});
+addEventListener('resize',show);show();
 }`.trim();

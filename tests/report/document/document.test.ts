@@ -7,6 +7,7 @@ import { reportHtml } from '../../../src/report/document/html.js';
 import { reportPdf } from '../../../src/report/document/pdf.js';
 import { balls, pad } from '../../rules/board.js';
 import { contrast } from '../contrast.js';
+import { BROWSER, inBrowser } from '../in-browser.js';
 
 const before = [pad(0, 0, 2, 1), ...balls(3, 2, 0.8, 0.3)].map((region, i) => ({ number: i + 1, regions: [region] }));
 const REPORT: Report = {
@@ -91,6 +92,38 @@ describe('reportHtml', () => {
       for (const name of ['open', 'doubt']) expect(contrast(of('ink'), of(name))).toBeGreaterThan(4.5);
       // Walls, borders of controls and marks of focus are no text: 3 to 1 (success criterion 1.4.11).
       for (const name of ['wall', 'bad', 'soft', 'good']) expect(contrast(of(name), of('paper'))).toBeGreaterThan(3);
+    }
+  });
+});
+
+describe('the stencil in a browser', () => {
+  const boardOf = (sizeMm: number): Report => {
+    const place = (i: number): number => ((i + 0.5) / 12) * sizeMm;
+    const regions = Array.from({ length: 144 }, (_, i) => [
+      pad(place(i % 12), place(Math.floor(i / 12)), 0.25, 0.7),
+      pad(place(i % 12) + 0.5, place(Math.floor(i / 12)), 0.25, 0.7),
+    ]).flat();
+    const openings = regions.map((region, i) => ({ number: i + 1, doubtful: i === 287, regions: [region] }));
+    return { title: 'A board', blocks: [{ kind: 'stencil', words: 'All.', layers: [{ name: 'asked', openings }] }] };
+  };
+  // What one sees: letters by their height, and whether two of them or a number and the opening beside it share paper.
+  const LOOK = `const look = () => { name(); const all = [...document.querySelectorAll('.numbers text')].filter((t) => t.getAttribute('display') !== 'none')
+      .map((t) => ({ words: t.textContent, box: t.getBoundingClientRect(), px: Number(t.getAttribute('font-size')) / perPx() }))
+      .filter(({ box }) => box.right > 0 && box.left < innerWidth);
+      const on = (p, q) => p.left < q.right && q.left < p.right && p.top + 2 < q.bottom - 2 && q.top + 2 < p.bottom - 2;
+      return { count: all.length, first: all[0].words, least: Math.min(...all.map(({ px }) => px)), clashes: all.filter((p, i) => all.slice(i + 1).some((q) => on(p.box, q.box))).length }; };`;
+
+  it.skipIf(!BROWSER)('has numbers that can be read, as many as have room, doubtful openings first', () => {
+    for (const sizeMm of [30, 280]) {
+      // The script of the page keeps what it knows of a figure to itself.
+      const page = reportHtml(boardOf(sizeMm)).replace('addEventListener(\'resize\',show);show();', (all) => `${all}window.look=(closer)=>{if(closer){view=[20,20,8,5];show()}${LOOK}return look()};`); // biome-ignore format: one call
+      const result = inBrowser(page, 'result.far = look(false); result.near = look(true);');
+      expect(result.far).toMatchObject({ clashes: 0, first: '288' });
+      expect(result.near).toMatchObject({ clashes: 0 });
+      const { far, near } = result as Record<string, { count: number; least: number }>;
+      expect(far.count).toBeGreaterThanOrEqual(100);
+      expect(near.count).toBeGreaterThan(0);
+      expect(Math.min(far.least, near.least)).toBeGreaterThan(8.9);
     }
   });
 });

@@ -1,8 +1,3 @@
-import { spawnSync } from 'node:child_process';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { pathToFileURL } from 'node:url';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { Feature } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
@@ -11,10 +6,7 @@ import { couponOrder } from '../../../src/fit/plan/plan-words.js';
 import type { ProjectGauge } from '../../../src/project/project.js';
 import { parseReadings } from '../../../src/readings/parse-readings.js';
 import { readingsPage } from '../../../src/report/readings-page/readings-page.js';
-
-/** A real browser, where there is one: Debian's chromium. */
-const BROWSER = ['chromium', 'chromium-browser', 'google-chrome'].find((name) => !spawnSync(name, ['--version']).error);
-if (!BROWSER) console.warn('no chromium here: the readings page is not opened in a browser');
+import { BROWSER, inBrowser } from '../in-browser.js';
 
 let ladder: Coupon;
 let grid: Coupon;
@@ -26,26 +18,9 @@ beforeAll(async () => {
 
 /** Opens the page with a script that types, and gives what the script put into the document. */
 function typed(coupon: Coupon, steps: string, gauges: readonly ProjectGauge[]): Record<string, unknown> {
-  const folder = mkdtempSync(join(tmpdir(), 'page-'));
-  const file = join(folder, 'page.html');
   const type = `const type = (text) => { byId('value').value = text; byId('entry').requestSubmit(); return byId('answer').textContent; };
-    const press = (key) => document.dispatchEvent(new KeyboardEvent('keydown', { key }));
-    const result = {}; ${steps}
-    const box = document.createElement('pre'); box.id = 'result'; box.textContent = btoa(unescape(encodeURIComponent(JSON.stringify(result)))); document.body.append(box);`;
-  writeFileSync(file, readingsPage(coupon, gauges).replace('</body>', `<script>${type}</script></body>`));
-  const args = [
-    '--headless',
-    '--no-sandbox',
-    '--disable-gpu',
-    '--dump-dom',
-    `--user-data-dir=${join(folder, 'data')}`,
-    pathToFileURL(file).href,
-  ];
-  const { stdout } = spawnSync(BROWSER ?? '', args, { encoding: 'utf8', timeout: 60_000, maxBuffer: 1 << 26 });
-  rmSync(folder, { recursive: true, force: true });
-  const [, text] = /<pre id="result">([^<]*)</.exec(stdout) ?? [];
-  if (text === undefined) throw new Error(`the page did not run: ${stdout.slice(0, 300)}`);
-  return JSON.parse(Buffer.from(text, 'base64').toString('utf8'));
+    const press = (key) => document.dispatchEvent(new KeyboardEvent('keydown', { key }));`;
+  return inBrowser(readingsPage(coupon, gauges), `${type} ${steps}`);
 }
 
 describe('the readings page', () => {
