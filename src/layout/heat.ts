@@ -38,16 +38,20 @@ export function findHeat(openings: readonly Opening[]): Warning[] {
 function crowds(count: number, pairs: readonly [number, number, number][]): Warning[] {
   const sets = new DisjointSets(count);
   for (const [i, j, distance] of pairs) if (distance < CLOSE_MM) sets.join(i, j);
-  return sets
+  const groups = sets
     .groups()
     .map((group) => group.map((i) => i + 1))
-    .filter((group) => group.length >= MANY)
-    .map((group) => ({
+    .filter((group) => group.length >= MANY);
+  if (groups.length === 0) return [];
+  const openings = groups.flat();
+  return [
+    {
       code: 'HEAT_CROWD',
-      message: `${group.length} openings stand closer than ${CLOSE_MM} mm to each other: the webs between them get hot and may shrink or burn.`,
+      message: `${openings.length} openings ${groups.length > 1 ? `in ${groups.length} crowds ` : ''}stand closer than ${CLOSE_MM} mm to each other: the webs between them get hot and may shrink or burn.`,
       hint: 'Let the film cool between passes. Less power and more passes heat it less, but their kerf is another: that takes coupons cut so, and a profile of its own.',
-      openings: group,
-    }));
+      openings,
+    },
+  ];
 }
 
 function besideLarge(openings: readonly Opening[], pairs: readonly [number, number, number][]): Warning[] {
@@ -62,12 +66,18 @@ function besideLarge(openings: readonly Opening[], pairs: readonly [number, numb
     if (large[i] && fine[j]) listIn(beside, i).push(j + 1);
     if (large[j] && fine[i]) listIn(beside, j).push(i + 1);
   }
-  return [...beside]
-    .filter(([, row]) => row.length >= ROW)
-    .map(([i, row]) => ({
+  const rows = [...beside].filter(([, row]) => row.length >= ROW);
+  if (rows.length === 0) return [];
+  const fineOnes = rows.flatMap(([, row]) => row).length;
+  return [
+    {
       code: 'HEAT_BESIDE_LARGE',
-      message: `a large opening (the first one named) lies within ${BESIDE_MM} mm of ${row.length} fine ones: the film between them may shrink.`,
-      hint: 'Split it into panes with `treat`, which also keeps the chip from floating.',
-      openings: [i + 1, ...row],
-    }));
+      message:
+        rows.length > 1
+          ? `${rows.length} large openings (the first ones named) lie within ${BESIDE_MM} mm of ${fineOnes} fine ones: the film between them may shrink.`
+          : `a large opening (the first one named) lies within ${BESIDE_MM} mm of ${fineOnes} fine ones: the film between them may shrink.`,
+      hint: `Split ${rows.length > 1 ? 'them' : 'it'} into panes with \`treat\`, which also keeps the chip${rows.length > 1 ? 's' : ''} from floating.`,
+      openings: [...rows.map(([i]) => i + 1), ...rows.flatMap(([, row]) => row)],
+    },
+  ];
 }

@@ -82,6 +82,12 @@ describe('a day that is doubtful', () => {
     const compared = await desk.run('control before.json p.json');
     expect(compared.code).toBe(3);
     expect(compared.out).not.toContain('still holds');
+    desk.put('own/apertrue.json', JSON.stringify({ format: 'apertrue-project', version: 1, profile: '../p.json' }));
+    process.chdir('own');
+    const doctor = await desk.run('doctor');
+    process.chdir('..');
+    expect(doctor.code).toBe(3);
+    expect(line(doctor.out)).toMatch(/BAD profile doubtful: kerf across X .* nothing has settled that since/);
     for (const option of ['--drop 2031-01-15', '--keep-all']) {
       desk.put('p.json', desk.text('doubtful.json'));
       const { said } = await add('w3.csv', '2031-01-22', option);

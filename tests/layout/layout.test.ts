@@ -169,6 +169,21 @@ describe('heat', () => {
     expect(findHeat(row.filter((_, i) => i % 3 === 0))).toEqual([]);
   });
 
+  it('is told of once, however many crowds and large openings there are', () => {
+    const chip = (x: number) => [
+      solid(rectangle(x, 1.4, x + 5, 4)),
+      ...Array.from({ length: 10 }, (_, i) => solid(rectangle(x + 0.5 * i, 0, x + 0.5 * i + 0.25, 1))),
+    ];
+    const [crowds, large, ...more] = findHeat([...chip(0), ...chip(20), ...chip(40)]);
+    expect(more).toEqual([]);
+    expect(crowds).toMatchObject({
+      message: expect.stringMatching(/^30 openings in 3 crowds stand closer/),
+      openings: Array.from({ length: 33 }, (_, i) => i + 1).filter((number) => number % 11 !== 1),
+    });
+    expect(large.message).toMatch(/^3 large openings \(the first ones named\) lie within 0\.6 mm of 30 fine ones/);
+    expect(large.openings?.slice(0, 4)).toEqual([1, 12, 23, 2]);
+  });
+
   it('begins at the stated distances: 0.3 mm in a crowd, 0.6 mm beside a large one', () => {
     const row = (webMm: number) =>
       Array.from({ length: 10 }, (_, i) => solid(rectangle(i * (0.25 + webMm), 0, i * (0.25 + webMm) + 0.25, 1)));

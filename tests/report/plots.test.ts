@@ -16,7 +16,7 @@ import {
   residualsBySize,
 } from '../../src/report/plots/readings-plots.js';
 import { chartPng } from '../../src/report/plots/render-chart.js';
-import { windowMap } from '../../src/report/plots/window-map.js';
+import { mapWords, windowMap } from '../../src/report/plots/window-map.js';
 import { cases } from '../cases.js';
 import { gridCells } from '../fit/window/grid-cells.js';
 
@@ -127,6 +127,12 @@ describe.each(CHARTS)('the picture of %s', (name) => {
 
 describe('what the pictures show', () => {
   const count = (svg: string, colour: string): number => svg.split(`"${colour.toLowerCase()}"`).length - 1;
+
+  it('a window map says ranges in what the machine is set in, and no percent of percent', () => {
+    const [words] = mapWords(gridResult(), []);
+    expect(words).toMatch(/; clean from [\d.]+ to [\d.]+ %, and from [\d.]+ to [\d.]+ mm\/s\.$/);
+    expect(mapWords(gridResult(), ['power'])[0]).toMatch(/; clean from [\d.]+ to [\d.]+ mm\/s\.$/);
+  });
 
   it('a window map has one square per clean cell, in the colour of its key', async () => {
     const result = gridResult();

@@ -4,7 +4,7 @@ import { packageJson } from '../../package-file.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { DoctorOptionValues } from '../options/stencils.js';
-import { findProject, fromProject, outOf, projectDisagrees, readProfile } from '../project-file.js';
+import { findProject, fromProject, outOf, projectDisagrees, readProfile, sinceChanged } from '../project-file.js';
 import { row } from '../tell.js';
 
 interface Finding {
@@ -73,7 +73,8 @@ async function projectAndProfile(out: string | undefined, io: Io): Promise<Findi
       if (found.hasProfile) {
         const { profile } = await readProfile(path, io);
         tell(true, `${path}: ${profile.name}`);
-        for (const { message, hint } of projectDisagrees(found.project, profile)) tell(false, `${message} ${hint}`);
+        const doubts = [...projectDisagrees(found.project, profile), ...sinceChanged(profile)];
+        for (const { message, hint } of doubts) tell(false, `${message} ${hint}`);
       } else tell(true, `${path} is not there yet; apertrue fit writes it`);
     } catch (error) {
       tell(false, words(error));

@@ -105,7 +105,7 @@ p.good{color:var(--good);font-weight:600}p.warning{color:var(--bad);font-weight:
 .table{overflow-x:auto}table{border-collapse:collapse;font-variant-numeric:tabular-nums}
 caption{text-align:left;color:var(--soft);padding:.25rem 0}
 th,td{text-align:left;padding:.2rem .8rem .2rem 0;border-bottom:1px solid var(--line);vertical-align:top}
-tbody th{font-weight:400}
+tbody th{font-weight:400;min-width:4.5rem}
 @media screen and (max-width:30rem){table{font-size:.85rem}th,td{padding-right:.5rem}}
 figure{margin:1rem 0}figure.paper{background:#fff;padding:.5rem}figure.paper svg{max-width:100%;height:auto;display:block}
 .tools{display:flex;flex-wrap:wrap;gap:.4rem 1rem;align-items:center;margin-bottom:.4rem}
@@ -119,7 +119,7 @@ input[type=number]{width:6rem}input[type=checkbox]{width:1.2rem;height:1.2rem;ve
 .leaders{fill:none;stroke:var(--ink);stroke-width:1px;vector-effect:non-scaling-stroke;pointer-events:none}
 .numbers{fill:var(--ink);text-anchor:middle;font-family:system-ui,sans-serif;pointer-events:none}
 figcaption{color:var(--soft);font-size:.9rem}
-@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}h2{break-after:avoid}figure,tr{break-inside:avoid}}
+@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}figure.paper svg{max-height:23cm}h2,caption,thead{break-after:avoid}figure,tr{break-inside:avoid}}
 `.trim();
 
 /**

@@ -1,6 +1,5 @@
 import type { FilmWords } from '../../fit/window/refusal.js';
 import type { WindowBoundary, WindowResult } from '../../fit/window/types.js';
-import { marginWords } from '../../fit/window/widest-setting.js';
 import type { CellOutcome } from '../../readings/types.js';
 import { type At, CHART_WIDTH_PX, type Chart, type ChartAxis, type ChartMark, INK, type PointStyle } from './chart.js';
 import { renderChart } from './render-chart.js';
@@ -44,7 +43,7 @@ export async function windowMap(result: WindowResult, fixed: FilmWords['fixed'] 
   const doubtful = result.cells.filter(({ id }) => result.contradictions.some((other) => other.id === id));
   return renderChart({
     title: 'Process window',
-    subtitle: wordsOf(result, fixed),
+    subtitle: mapWords(result, fixed),
     panels: [
       {
         widthPx: CHART_WIDTH_PX,
@@ -87,16 +86,17 @@ function cellsOf(result: WindowResult, wanted: CellOutcome): At[] {
   );
 }
 
-function wordsOf(
+/** What stands above the map. */
+export function mapWords(
   { setting, refusal, boundaries, contradictions }: WindowResult,
   fixed: NonNullable<FilmWords['fixed']>,
 ): string[] {
-  const margins = (['power', 'speed'] as const)
+  const ranges = (['power', 'speed'] as const)
     .filter((one) => !fixed.includes(one))
-    .map((one, i) => `${one}${i === 0 ? ' may move' : ''} ${setting ? range(setting[one]) : ''}`);
+    .map((one) => (setting ? range(setting[one], one === 'power' ? '%' : 'mm/s') : ''));
   const words = setting
     ? [
-        `Diamond: widest margin, ${setting.powerPercent} % at ${setting.speedMmS} mm/s${margins.length > 0 ? `; ${margins.join(', ')}` : ''}.`,
+        `Diamond: widest margin, ${setting.powerPercent} % at ${setting.speedMmS} mm/s${ranges.length > 0 ? `; clean ${ranges.join(', and ')}` : ''}.`,
       ]
     : [`No setting to recommend: ${refusal?.message ?? ''}`];
   if (boundaries && setting)
@@ -106,8 +106,10 @@ function wordsOf(
   return words;
 }
 
-function range(margin: { downPercent: number; upPercent: number }): string {
-  return `−${marginWords(margin.downPercent)}/+${marginWords(margin.upPercent)} %`;
+/** In the machine's own unit: a share of a power in percent would be percent of percent. */
+function range({ from, to }: { from: number; to: number }, unit: string): string {
+  const [low, high] = [from, to].map((value) => Number(value.toPrecision(3)));
+  return `from ${low} to ${high} ${unit}`;
 }
 
 /** The setting as a diamond, with its clean ranges of power and speed as whiskers. */

@@ -7,7 +7,7 @@ import { reportHtml } from '../../../src/report/document/html.js';
 import { reportPdf } from '../../../src/report/document/pdf.js';
 import { balls, pad } from '../../rules/board.js';
 import { contrast } from '../contrast.js';
-import { BROWSER, inBrowser } from '../in-browser.js';
+import { BROWSER, inBrowser, printed } from '../in-browser.js';
 
 const before = [pad(0, 0, 2, 1), ...balls(3, 2, 0.8, 0.3)].map((region, i) => ({ number: i + 1, regions: [region] }));
 const REPORT: Report = {
@@ -125,6 +125,23 @@ describe('the stencil in a browser', () => {
       expect(near.count).toBeGreaterThan(0);
       expect(Math.min(far.least, near.least)).toBeGreaterThan(8.9);
     }
+  });
+});
+
+describe('the page on paper', () => {
+  it.skipIf(!BROWSER)('has no empty sheet, and no drawing that is cut in two', async () => {
+    // As tall as charts of eight panels are.
+    const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="621" height="1057" viewBox="0 0 621 1057"><text x="9" y="20">top</text><text x="9" y="1050">foot</text></svg>`;
+    const picture = { kind: 'picture', svg, words: 'a tall chart' } as const;
+    const heading = { kind: 'heading', text: 'Plots' } as const;
+    const words = { kind: 'words', text: 'It is so.' } as const;
+    const library = await PDFiumLibrary.init();
+    const paper = await library.loadDocument(printed(reportHtml({ title: 'On paper', blocks: [words, heading, picture, picture, words] }))); // biome-ignore format: one call
+    const pages = [...paper.pages()].map((page) => page.getText());
+    paper.destroy();
+    library.destroy();
+    for (const page of pages) expect(page.trim()).not.toBe('');
+    expect(pages.filter((page) => page.includes('top') && page.includes('foot'))).toHaveLength(2);
   });
 });
 
