@@ -100,17 +100,11 @@ const NARROW_SHOWN = 12;
 function reportText(report: CorrectReport, settings: CorrectSettings): string {
   const head = `${visible(report.file)}: ${count(report.openings, 'opening')}, ${laidWords(report)}\n`;
   const { rules } = report;
-  const ruled = rules
-    ? [
-        row(
-          'rules',
-          `${rules.mark.replace(/#.*/, '')}: ${count(rules.changes, 'change')}, ${rules.before} openings before`,
-        ),
-      ]
-    : [];
+  const ruled =
+    rules && `${rules.mark.replace(/#.*/, '')}: ${count(rules.changes, 'change')}, ${rules.before} openings before`;
   return [
     head,
-    ...ruled,
+    ruled ? row('rules', ruled) : '',
     ...machineRows(
       { ...report.canvas, turned: settings.laid.scanDirection === 'y' },
       settings.profile,

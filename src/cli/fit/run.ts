@@ -6,6 +6,7 @@ import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
 import { openDoubts, withoutDoubts } from '../../fit/drift/session-days.js';
 import { uncheckedSentences } from '../../fit/plan/plan-words.js';
+import { present } from '../../kept.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { straightened, straightProfile } from '../../machine/place-field.js';
 import { makeProfile, profileText } from '../../machine/profile-file.js';
@@ -165,14 +166,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   const lacking = values.out === undefined ? undefined : couponLacking(profile.fit);
   const bed = () => bedOptions(sessions[0].canvas, dirname(readings[0] ?? ''), io);
-  const first = [
+  const first = present(
     ...settling,
-    ...(lacking === undefined
-      ? []
-      : [
-          `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed()}`,
-        ]),
-  ];
+    lacking &&
+      `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed()}`,
+  );
   if (first.length > 0) io.run.next = first;
   const found = result.flagged.length > 0 || hasFault(result) || against?.changed || openDoubts(judged) !== undefined;
   return found ? EXIT.findings : EXIT.done;
