@@ -5,7 +5,7 @@ import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { doubtIn, openDoubts } from '../../fit/drift/session-days.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Size } from '../../geometry/types.js';
-import { kept } from '../../kept.js';
+import { kept, present } from '../../kept.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
@@ -95,12 +95,12 @@ function verdict(result: CalibrationResult, { withheld, ofBefore, profile }: Fit
     fine
       ? words('The readings agree with each other, and no fault of the machine shows.', 'good')
       : words(
-          [
-            ...(withheld ? [withheld] : []),
-            ...(doubts ? [`${capital(doubtIn(doubts))}: the machine may have changed.`] : []),
-            ...(flagged.length > 0 ? [`${count(flagged.length, 'reading stands', 'readings stand')} out.`] : []),
+          present(
+            withheld,
+            doubts && `${capital(doubtIn(doubts))}: the machine may have changed.`,
+            flagged.length > 0 && `${count(flagged.length, 'reading stands', 'readings stand')} out.`,
             ...found.map((fault) => fault.sentence),
-          ].join(' '),
+          ).join(' '),
           'warning',
         ),
     ...(sentence ? [words(sentence)] : []),

@@ -178,7 +178,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
 
 /** A kerf holds at the power and speed it was cut with. */
 function tellUnnamedSettings({ settings: { powerPercent, speedMmS } = {} }: Profile, io: Io): void {
-  const unnamed = [...(powerPercent === undefined ? ['power'] : []), ...(speedMmS === undefined ? ['speed'] : [])];
+  const unnamed = present(powerPercent === undefined && 'power', speedMmS === undefined && 'speed');
   if (unnamed.length > 0)
     io.say(
       `note: no ${unnamed.join(' and no ')} is named, so the profile can’t say at which setting its kerf holds. Fill in the lines at the head of the readings, or give --power-percent and --speed-mm-s.\n`,
@@ -249,15 +249,13 @@ function settled(sessions: readonly ReadingSession[], fresh: readonly ReadingSes
   return sessions.map(({ refused: _, ...session }) => withoutDoubts(session));
 }
 
-function hasCells({ features, readings }: ReadingSession): boolean {
+/** Of each reading whether it is one of a cell. */
+function areCells({ features, readings }: ReadingSession): boolean[] {
   const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
-  return readings.some(({ feature }) => cells.has(feature));
+  return readings.map(({ feature }) => cells.has(feature));
 }
-
-function hasLengths({ features, readings }: ReadingSession): boolean {
-  const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
-  return readings.some(({ feature }) => !cells.has(feature));
-}
+const hasCells = (session: ReadingSession): boolean => areCells(session).includes(true);
+const hasLengths = (session: ReadingSession): boolean => areCells(session).includes(false);
 
 function onlyCells(sessions: readonly ReadingSession[]): InputError {
   const cells = sessions.some(hasCells);

@@ -5,6 +5,7 @@ import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/t
 import { whereRead } from '../../fit/calibration/zeros.js';
 import { type OutlookOptions, outlookOf } from '../../fit/plan/outlook.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
+import { present } from '../../kept.js';
 import {
   type Measured,
   PARAMETER_NAMES,
@@ -89,10 +90,10 @@ export function scatterSentence({ fit, residuals, scatter, dropped }: Calibratio
 export function limitLines({ limits }: CalibrationResult): string[] {
   if (!limits) return [];
   const { minOpeningMm, minWebMm, evidence = [] } = limits;
-  const found = [
-    ...(minOpeningMm === undefined ? [] : [`smallest opening ${minOpeningMm.toFixed(3)} mm`]),
-    ...(minWebMm === undefined ? [] : [`smallest web ${minWebMm.toFixed(3)} mm`]),
-  ];
+  const found = present(
+    minOpeningMm !== undefined && `smallest opening ${minOpeningMm.toFixed(3)} mm`,
+    minWebMm !== undefined && `smallest web ${minWebMm.toFixed(3)} mm`,
+  );
   const why = evidence.join('. ');
   if (found.length === 0) return [`Limits: ${why || 'not found yet'}.`];
   return [`Limits: ${found.join(', ')}${why ? ` (${why})` : ''}.`];

@@ -125,10 +125,7 @@ function directionInWords(reading: Pick<PlottedReading, 'from' | 'to'>): Directi
 }
 
 /** Names to write into a plot; those of points near each other share one label. */
-function joinedNames<T extends { readonly name: string }>(
-  points: readonly T[],
-  isNear: (a: T, b: T) => boolean,
-): T[] {
+function joinedNames<T extends { readonly name: string }>(points: readonly T[], isNear: (a: T, b: T) => boolean): T[] {
   const joined: T[] = [];
   for (const point of points.filter(({ name }) => name !== '')) {
     const k = joined.findIndex((other) => isNear(other, point));
