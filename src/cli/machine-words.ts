@@ -2,6 +2,7 @@ import { InputError } from '../errors.js';
 import type { Written } from '../export/types.js';
 import type { PerAxis, Size } from '../geometry/types.js';
 import { grouped, present } from '../kept.js';
+import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { MachineModel, Profile } from '../machine/types.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
@@ -179,16 +180,28 @@ function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): s
 /** Openings that do not come out as asked, a line for those that share a fault. @param name - how an opening is called */
 export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F) => string): string {
   if (faults.length === 0) return '';
-  const groups = alike(faults, name);
-  const more = groups.slice(SHOWN).reduce((sum, group) => sum + group.length, 0);
+  const groupRow = ([first, ...others]: F[]): string =>
+    row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`);
   return [
     row('not right', `${count(faults.length, 'opening does', 'openings do')} not come out as asked:`),
-    ...groups
-      .slice(0, SHOWN)
-      .map(([first, ...others]) => row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`)),
-    more > 0 ? row('', `… and ${more} more, all in the .job.json`) : '',
+    firstRows(alike(faults, name), groupRow, (group) => group.length),
   ].join('');
 }
+
+/** A row for each of the first few, and how many more there are. @param sizeOf - so many does one stand for */
+export function firstRows<T>(
+  all: readonly T[],
+  rowOf: (one: T) => string,
+  sizeOf: (one: T) => number = () => 1,
+): string {
+  const more = all.slice(SHOWN).reduce((sum, one) => sum + sizeOf(one), 0);
+  const rows = all.slice(0, SHOWN).map(rowOf);
+  return [...rows, more > 0 ? row('', `… and ${more} more, all in the .job.json`) : ''].join('');
+}
+
+/** What was asked of a part narrower than the kerf, and what it will be. */
+export const narrowText = ({ askedMm, comesOutMm }: Pick<NarrowPart, 'askedMm' | 'comesOutMm'>): string =>
+  `asked ${size(askedMm)}, comes out ${size(comesOutMm)}`;
 
 /** The same for a table: all numbers of a group, and what is wrong with the first of it. */
 export function faultCells<F extends Fault>(faults: readonly F[], name: (fault: F) => string): [string, string][] {

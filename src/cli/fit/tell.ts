@@ -148,7 +148,7 @@ export function residualRow(r: ReadingResidual): string[] {
   ];
 }
 
-/** Columns padded to their widest cell; words to the left, columns of numbers to the right, the last one folded. */
+/** Columns padded to their widest cell; words to the left, columns of numbers to the right; the last one is folded. */
 function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
   const all = [head, ...rows];
@@ -156,12 +156,8 @@ function table(head: readonly string[], cells: readonly (readonly string[])[]): 
   const widths = columnWidths(all);
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
   const before = widths.slice(0, last).reduce((sum, width) => sum + width + 2, 0);
-  const fronts = alignedLines(
-    all.map((row) => row.slice(0, last)),
-    (j) => isNumber[j],
-  );
-  const lines = all.map((row, i) =>
-    folded(fronts[i].padEnd(before), isNumber[last] ? row[last].padStart(widths[last]) : row[last]).trimEnd(),
+  const lines = alignedLines(all, (j) => j < last && isNumber[j]).map((line) =>
+    folded(line.slice(0, before), line.slice(before)).trimEnd(),
   );
   const rule = widths.map((width, j) => '─'.repeat(j < last ? width : Math.min(width, LINE_LETTERS - before)));
   return [lines[0], rule.join('  '), ...lines.slice(1)].join('\n');
