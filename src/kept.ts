@@ -22,3 +22,7 @@ export function grouped<T, K>(items: readonly T[], keyOf: (item: T) => K): Map<K
   for (const item of items) listIn(groups, keyOf(item)).push(item);
   return groups;
 }
+
+/** Those that are there: `is && thing` for one that may not be. */
+export const present = <T>(...things: readonly (T | false | undefined | 0 | '')[]): T[] =>
+  things.filter((one): one is T => Boolean(one));

@@ -1,5 +1,6 @@
 import type { Warning } from '../errors.js';
 import { smallest } from '../geometry/bounds.js';
+import { present } from '../kept.js';
 import type { Artwork, ReadOptions, Side, SideFrom } from './types.js';
 
 /** The side in the values of a .FileFunction (Gerber layer format specification, file attributes): `Paste,Bot`. */
@@ -65,16 +66,16 @@ export function sideUnknown(
   file: string,
   mirror: 'auto' | 'yes' | 'no' = 'auto',
 ): Warning[] {
-  if (side !== undefined || mirror !== 'auto') return [];
-  return [
-    {
-      code: 'SIDE_UNKNOWN',
-      place: { file },
-      message:
-        'nothing says whether this is a top or a bottom layer; it is NOT mirrored, which is right for the top side only.',
-      hint: 'Say it with --side top or --side bottom.',
-    },
-  ];
+  return present(
+    side === undefined &&
+      mirror === 'auto' && {
+        code: 'SIDE_UNKNOWN',
+        place: { file },
+        message:
+          'nothing says whether this is a top or a bottom layer; it is NOT mirrored, which is right for the top side only.',
+        hint: 'Say it with --side top or --side bottom.',
+      },
+  );
 }
 
 /** What a file's name says of the layer in it. */

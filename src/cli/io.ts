@@ -165,6 +165,11 @@ const USUAL_COLUMNS = 80;
 export function processIo(): Io {
   /** What was read, by the file itself: no result may replace it. */
   const inputs = new Map<string, string>();
+  const readingInput = <T>(path: string, work: (file: FileHandle) => Promise<T>): Promise<T> =>
+    reading(path, (file, facts) => {
+      inputs.set(identity(facts), path);
+      return work(file);
+    });
   const inTheWay: Io['inTheWay'] = async (paths, { overwrite, ontoInput }) => {
     const problems = paths.map(async (path) => {
       const facts = await stat(path, { bigint: true }).catch(() => undefined);
@@ -186,21 +191,12 @@ export function processIo(): Io {
     run: newRun(),
     out: (text) => void process.stdout.write(text),
     say: (text) => void process.stderr.write(text),
-    readFile: async (path) =>
-      path === '-'
-        ? pipedBytes()
-        : reading(path, async (file, facts) => {
-            inputs.set(identity(facts), path);
-            return file.readFile();
-          }),
-    readStart: async (path, length) =>
-      path === '-'
-        ? (await pipedBytes()).subarray(0, length)
-        : reading(path, async (file, facts) => {
-            inputs.set(identity(facts), path);
-            const { buffer, bytesRead } = await file.read(Buffer.alloc(length), 0, length, 0);
-            return buffer.subarray(0, bytesRead);
-          }),
+    readFile: async (path) => (path === '-' ? pipedBytes() : readingInput(path, (file) => file.readFile())),
+    readStart: async (path, length) => {
+      if (path === '-') return (await pipedBytes()).subarray(0, length);
+      const { buffer, bytesRead } = await readingInput(path, (file) => file.read(Buffer.alloc(length), 0, length, 0));
+      return buffer.subarray(0, bytesRead);
+    },
     lookAt: (path) => reading(path, (file) => file.readFile()),
     exists: pathExists,
     inTheWay,

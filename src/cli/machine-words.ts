@@ -1,7 +1,8 @@
 import { InputError } from '../errors.js';
 import type { Written } from '../export/types.js';
 import type { PerAxis, Size } from '../geometry/types.js';
-import { grouped } from '../kept.js';
+import { grouped, present } from '../kept.js';
+import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { MachineModel, Profile } from '../machine/types.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
@@ -79,13 +80,13 @@ function dpiText(pitch: PerAxis): string {
 
 /** The settings to cut with, which are those the coupon was cut with. */
 function settingsText({ settings: s, film }: Profile): string {
-  const parts = [
-    s?.powerPercent === undefined ? '' : `power ${s.powerPercent} %`,
-    s?.speedMmS === undefined ? '' : `speed ${s.speedMmS} mm/s`,
-    s?.passes === undefined ? '' : count(s.passes, 'pass', 'passes'),
-    film?.kind ? `film ${film.kind}` : '',
-    film?.thicknessMm === undefined ? '' : `${film.thicknessMm} mm thick`,
-  ].filter(Boolean);
+  const parts = present(
+    s?.powerPercent !== undefined && `power ${s.powerPercent} %`,
+    s?.speedMmS !== undefined && `speed ${s.speedMmS} mm/s`,
+    s?.passes !== undefined && count(s.passes, 'pass', 'passes'),
+    film?.kind && `film ${film.kind}`,
+    film?.thicknessMm !== undefined && `${film.thicknessMm} mm thick`,
+  );
   return parts.length > 0 ? parts.join(', ') : 'those the coupon was cut with (the profile does not name them)';
 }
 
@@ -120,11 +121,11 @@ export function machineFacts(
   }
   const pitch = pitchOf(canvas);
   if (pitch) facts.push(['resolution', dpiText(pitch)]);
-  const choices = [
+  const choices = present(
     pitch && `a width in pixels: ${canvas.widthPx}`,
     `a width in mm: ${fixedMm(canvas.widthMm)}`,
     pitch && `dots per inch: ${inchText(pitch)}`,
-  ].filter(Boolean);
+  );
   facts.push(['type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`]);
   if (pitch && pitch.x !== pitch.y) {
     const height = `the height of ${fixedMm(canvas.heightMm)} mm too, not kept in proportion to the width`;
@@ -165,30 +166,42 @@ function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): s
   const { what, parts, lost, offMm } = fault;
   const asked = `at ${at.map(fixedMm).join(', ')}: asked ${size(askedMm)}`;
   if (what.includes('missing')) return `${asked}, missing`;
-  const more = [
-    parts ? `in ${parts} pieces` : '',
-    lost ? `a part of ${size(lost.sizeMm)} near ${lost.at.map(fixedMm).join(', ')} is missing` : '',
-    what.includes('cut off') ? 'cut off at the edge of the canvas' : '',
-    fault.with ? `joined to ${fault.with.join(', ')}` : '',
-    what.includes('area') ? `area ${((100 * (gotMm2 - askedMm2)) / askedMm2).toFixed(1)} %` : '',
-    offMm ? `off its place by ${offMm.map(micrometres).join(', ')} µm` : '',
-  ].filter(Boolean);
+  const more = present(
+    parts && `in ${parts} pieces`,
+    lost && `a part of ${size(lost.sizeMm)} near ${lost.at.map(fixedMm).join(', ')} is missing`,
+    what.includes('cut off') && 'cut off at the edge of the canvas',
+    fault.with && `joined to ${fault.with.join(', ')}`,
+    what.includes('area') && `area ${((100 * (gotMm2 - askedMm2)) / askedMm2).toFixed(1)} %`,
+    offMm && `off its place by ${offMm.map(micrometres).join(', ')} µm`,
+  );
   return [`${asked}, comes out ${size(gotMm)}`, ...more].join('; ');
 }
 
 /** Openings that do not come out as asked, a line for those that share a fault. @param name - how an opening is called */
 export function faultRows<F extends Fault>(faults: readonly F[], name: (fault: F) => string): string {
   if (faults.length === 0) return '';
-  const groups = alike(faults, name);
-  const more = groups.slice(SHOWN).reduce((sum, group) => sum + group.length, 0);
+  const groupRow = ([first, ...others]: F[]): string =>
+    row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`);
   return [
     row('not right', `${count(faults.length, 'opening does', 'openings do')} not come out as asked:`),
-    ...groups
-      .slice(0, SHOWN)
-      .map(([first, ...others]) => row('', `${name(first)} ${faultText(first)}${likeIt(others.map(name))}`)),
-    more > 0 ? row('', `… and ${more} more, all in the .job.json`) : '',
+    firstRows(alike(faults, name), groupRow, (group) => group.length),
   ].join('');
 }
+
+/** A row for each of the first few, and how many more there are. @param sizeOf - so many does one stand for */
+export function firstRows<T>(
+  all: readonly T[],
+  rowOf: (one: T) => string,
+  sizeOf: (one: T) => number = () => 1,
+): string {
+  const more = all.slice(SHOWN).reduce((sum, one) => sum + sizeOf(one), 0);
+  const rows = all.slice(0, SHOWN).map(rowOf);
+  return [...rows, more > 0 ? row('', `… and ${more} more, all in the .job.json`) : ''].join('');
+}
+
+/** What was asked of a part narrower than the kerf, and what it will be. */
+export const narrowText = ({ askedMm, comesOutMm }: Pick<NarrowPart, 'askedMm' | 'comesOutMm'>): string =>
+  `asked ${size(askedMm)}, comes out ${size(comesOutMm)}`;
 
 /** The same for a table: all numbers of a group, and what is wrong with the first of it. */
 export function faultCells<F extends Fault>(faults: readonly F[], name: (fault: F) => string): [string, string][] {

@@ -139,7 +139,6 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     // Help is shown all the same, and the doctor names it himself.
     if (!helps && wanted !== 'doctor') return report(error, args.includes('--debug'), io);
   }
-  for (const command of program.commands) command.exitOverride().copyInheritedSettings(program);
   if (command) {
     groupOptions(command, COMMANDS.find(({ name }) => name === wanted)?.most ?? [], answered);
     const mistyped = mistypedOption(args, command, program);

@@ -5,15 +5,17 @@ import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine
 import { allRuns } from '../text.js';
 import type { Io, RunState } from './io.js';
 import { flagOf } from './options/option.js';
+import { ARTWORK, MIRROR, PITCH, SIDE, SWEEP } from './options/shared.js';
 import { CUT } from './options/stencils.js';
 import { answeredFor, findProject, fromProject, outOf } from './project-file.js';
 import { shellQuoted } from './tell.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
 const ABOUT_ARTWORK = [
-  ...['--dpi', '--width-mm', '--known-distance', '--polarity', '--drop-specks-mm', '--page', '--any-layer'],
-  ...['--side', '--mirror', '--pitch-mm', '--format', '--sweep', '--burn-every-nth-row'],
-];
+  ...Object.keys({ ...ARTWORK, ...SIDE, ...MIRROR, ...PITCH }),
+  'format',
+  ...Object.keys(SWEEP),
+].map(flagOf);
 
 /** What else decides which openings are cut, and in which dots. */
 const ABOUT_CUT = Object.keys(CUT)

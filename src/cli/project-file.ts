@@ -4,7 +4,7 @@ import { BUILT_IN_PATTERNS } from '../coupon/built-in.js';
 import { InputError, type Warning } from '../errors.js';
 import { COUPON_FORMATS } from '../export/export-formats.js';
 import { doubtIn, openDoubts, refusedDays, settleDoubt } from '../fit/drift/session-days.js';
-import { kept } from '../kept.js';
+import { kept, present } from '../kept.js';
 import { refuseFilm } from '../machine/film-hazards.js';
 import { parseProfile } from '../machine/profile-file.js';
 import type { Profile } from '../machine/types.js';
@@ -210,26 +210,18 @@ export async function loadProfile(path: string, io: Io): ReturnType<typeof readP
 export function sinceChanged({ sessions }: Profile): Warning[] {
   const days = refusedDays(sessions);
   const doubts = openDoubts(sessions);
-  return [
-    ...(days.length > 0
-      ? [
-          {
-            code: 'MACHINE_CHANGED',
-            message: `readings of ${days.join(', ')} were refused because the machine had changed, and nothing has settled that since: this profile holds for what was cut before.`,
-            hint: 'Cut the coupons and fit anew; or settle it: apertrue fit … --drop DAY where that day was wrong, --keep-all where it was right.',
-          },
-        ]
-      : []),
-    ...(doubts
-      ? [
-          {
-            code: 'MACHINE_DOUBTFUL',
-            message: `${doubtIn(doubts)}, and nothing has settled that since: if the machine has changed, what is cut by this profile is off by as much.`,
-            hint: `Before you cut, ${settleDoubt(doubts.days)}, and add that: apertrue fit … --add-to …; where that day was read wrongly, --drop DAY as well.`,
-          },
-        ]
-      : []),
-  ];
+  return present(
+    days.length > 0 && {
+      code: 'MACHINE_CHANGED',
+      message: `readings of ${days.join(', ')} were refused because the machine had changed, and nothing has settled that since: this profile holds for what was cut before.`,
+      hint: 'Cut the coupons and fit anew; or settle it: apertrue fit … --drop DAY where that day was wrong, --keep-all where it was right.',
+    },
+    doubts && {
+      code: 'MACHINE_DOUBTFUL',
+      message: `${doubtIn(doubts)}, and nothing has settled that since: if the machine has changed, what is cut by this profile is off by as much.`,
+      hint: `Before you cut, ${settleDoubt(doubts.days)}, and add that: apertrue fit … --add-to …; where that day was read wrongly, --drop DAY as well.`,
+    },
+  );
 }
 
 /** Lengths that differ by less than this share are the same, rounded. */
@@ -252,15 +244,11 @@ export function projectDisagrees({ machine, film, pitchMm }: Project, profile: P
       (['x', 'y'] as const).some((axis) => differ(pitchMm?.[axis], profile.pitchMm?.[axis])),
     ],
   ] as const; // biome-ignore format: one line a fact
-  return pairs.flatMap(([what, said, known, isOther]) =>
-    said && known && isOther
-      ? [
-          {
-            code: 'PROJECT_DISAGREES',
-            message: `apertrue.json says ${what} ${said}, and its profile was made with ${what} ${known}, which is what counts.`,
-            hint: 'Fit a profile for what you use now, or mend apertrue.json.',
-          },
-        ]
-      : [],
-  );
+  return pairs
+    .filter(([, said, known, isOther]) => said && known && isOther)
+    .map(([what, said, known]) => ({
+      code: 'PROJECT_DISAGREES',
+      message: `apertrue.json says ${what} ${said}, and its profile was made with ${what} ${known}, which is what counts.`,
+      hint: 'Fit a profile for what you use now, or mend apertrue.json.',
+    }));
 }

@@ -91,6 +91,15 @@ export async function stencilSettings(
   };
 }
 
+/** @param options - that say it */
+export const pitchUnknown = (file: string, options: string): InputError =>
+  new InputError({
+    code: 'PITCH_UNKNOWN',
+    place: { file },
+    message: 'neither the profile nor the options say the pitch of the dots.',
+    hint: `Give ${options}, the same as for the coupon.`,
+  });
+
 /** A stencil, and what is told of it, with the openings' own numbers. */
 export type NumberedStencil = Awaited<ReturnType<typeof stencilOf>>;
 

@@ -135,11 +135,7 @@ function keep(one: Placing): void {
 }
 
 function forget(temporary: string): void {
-  try {
-    fs.unlinkSync(temporary);
-  } catch {
-    // It was renamed or never made.
-  }
+  removed(temporary);
   unfinished.delete(temporary);
 }
 
@@ -175,14 +171,7 @@ const STOPPED_BY: Readonly<Partial<Record<NodeJS.Signals, number>>> = { SIGINT: 
 
 /** Removes what is half written. Synchronous: nothing else of this process may run between this and its end. */
 function removeUnfinished(): void {
-  for (const path of unfinished) {
-    try {
-      fs.unlinkSync(path);
-    } catch {
-      // It was renamed or never made; both are as they should be.
-    }
-  }
-  unfinished.clear();
+  for (const path of unfinished) forget(path);
 }
 
 /** Ctrl-C and its like leave no half-written files and no hidden cursor, and end with the code that shells expect. */
@@ -270,6 +259,7 @@ function namesIn(folder: string): string[] {
   }
 }
 
+/** False where it was renamed, or never made. */
 function removed(path: string): boolean {
   try {
     fs.unlinkSync(path);

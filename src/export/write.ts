@@ -7,6 +7,7 @@ import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Box, PerAxis, Region } from '../geometry/types.js';
 import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
+import { present } from '../kept.js';
 import { firstOf } from '../text.js';
 import { EXPORT_FORMATS, isRaster } from './export-formats.js';
 import { writeBmp } from './formats/bmp.js';
@@ -251,12 +252,11 @@ const COARSE_AREA_PERCENT = 12;
 /** Warns of dots that are too coarse for what was drawn with them. */
 export function coarseDots(written: Written | undefined, pitchMm: PerAxis): Warning[] {
   const worst = written?.rounding?.maxAbsAreaErrorPercent ?? 0;
-  if (worst <= COARSE_AREA_PERCENT) return [];
-  return [
-    {
+  return present(
+    worst > COARSE_AREA_PERCENT && {
       code: 'COARSE_DOTS',
       message: `dots of ${Number(pitchMm.x.toFixed(4))} x ${Number(pitchMm.y.toFixed(4))} mm are too coarse for this artwork: an opening is off by ${worst.toFixed(0)} % of its area.`,
       hint: 'Give a finer --pitch-mm, the one that the coupons were cut with.',
     },
-  ];
+  );
 }

@@ -22,6 +22,7 @@ import {
   yesOrNo,
   zeroOrMore,
 } from '../given.js';
+import { present } from '../kept.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm, spelt } from '../lettering/lettering.js';
 import { wrapWords } from '../text.js';
@@ -246,19 +247,18 @@ const meet = (p: Opening, q: Opening, gapMm: number): boolean =>
   nearestBetween(wallsOf(p), wallsOf(q), gapMm) !== undefined;
 
 function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning[] {
-  if (leftOut.length === 0) return [];
   const parts = [...new Set(leftOut.map(({ part }) => part))].map((part) => {
     const count = leftOut.filter((one) => one.part === part).length;
     return `${count} x ${part}`;
   });
-  return [
-    {
+  return present(
+    leftOut.length > 0 && {
       code: 'LEFT_OUT_FOR_PASTE',
       place: { file: name },
       message: `${parts.join(', ')} would run into paste openings: left out.`,
       hint: 'Give the outline of the board with --outline, or --board-mm and --board-at-mm, or leave marks out with --no-marks.',
     },
-  ];
+  );
 }
 
 /** Paste and holes that run into each other: the sheet is still made, but the user must know. */
@@ -269,16 +269,15 @@ function collisions(openings: readonly SheetOpening[], name: string): Warning[] 
     ({ part, opening }) =>
       part === 'paste' && index.near(regionBounds(opening), 0).some((i) => meet(holes[i], opening, SAME_PLACE_MM)),
   );
-  if (hit.length === 0) return [];
-  return [
-    {
+  return present(
+    hit.length > 0 && {
       code: 'HOLE_ON_PASTE',
       place: { file: name },
       message: `${hit.length === 1 ? 'one paste opening lies' : `${hit.length} paste openings lie`} on a hole.`,
       hint: 'Choose which holes to cut with --hole-mm.',
       openings: hit.map(({ number }) => number ?? 0),
     },
-  ];
+  );
 }
 
 /** Distance of a mark's inner edge from the board's edge, mm: the board's edge shows as an even line of light. */

@@ -1,6 +1,7 @@
 import { isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../errors.js';
 import type { Affine, Box, PerAxis, Point } from '../geometry/types.js';
+import { present } from '../kept.js';
 import { type MachineModel, PARAMETER_NAMES, type ParameterName, type PlaceField, type Profile } from './types.js';
 
 type NumberOrMeasured = number | { readonly value: number };
@@ -89,14 +90,13 @@ function rowsApart(rows: number, betweenMm: number, kerfMm: number): InputError 
 
 /** Bends belong to places of the bed, and whoever works with openings alone does not know where on it they lie. */
 export function bendsLeftOut(source: ModelSource & { readonly field?: PlaceField }): Warning[] {
-  if (!source.field || source.field.terms.length === 0) return [];
-  return [
-    {
+  return present(
+    source.field?.terms.length && {
       code: 'BENDS_LEFT_OUT',
       message: 'the profile knows bends of the bed, which are not applied here: only the five numbers are.',
       hint: 'Use makeStencil, which knows where on the bed each opening lies.',
     },
-  ];
+  );
 }
 
 /**
@@ -264,22 +264,16 @@ export function pitchWarnings(
 ): Warning[] {
   const other = otherDots(profile.pitchMm, pitchMm);
   const say = (message: string, hint: string): Warning => ({ code: 'PITCH_NOT_CALIBRATED', message, hint });
-  return [
-    ...(other
-      ? [
-          say(
-            `${other}: the kerf was measured with these, and is another with those.`,
-            'Leave out the pitch, or cut and read coupons with it.',
-          ),
-        ]
-      : []),
-    ...(burnEveryNthRow > 1
-      ? [
-          say(
-            `of every ${burnEveryNthRow} rows one is burnt, of the coupons every one: whether the film opens with less heat nobody has looked.`,
-            'Cut a small piece first.',
-          ),
-        ]
-      : []),
-  ];
+  return present(
+    other &&
+      say(
+        `${other}: the kerf was measured with these, and is another with those.`,
+        'Leave out the pitch, or cut and read coupons with it.',
+      ),
+    burnEveryNthRow > 1 &&
+      say(
+        `of every ${burnEveryNthRow} rows one is burnt, of the coupons every one: whether the film opens with less heat nobody has looked.`,
+        'Cut a small piece first.',
+      ),
+  );
 }

@@ -51,71 +51,42 @@ export function refuseTooManyRows(rows: readonly CsvRow[], file: string, hint: s
  * the tests compare the two.
  */
 export function csvRecords(text: string, delimiter: string): CsvRecord[] {
+  const parting = `\\u${delimiter.charCodeAt(0).toString(16).padStart(4, '0')}`;
+  const blanks = delimiter === '\t' ? '[ ]*' : '[ \\t]*';
+  const cell = new RegExp(`${blanks}(?:"([^"]*(?:""[^"]*)*)("|$))?([^${parting}\\r\\n]*)(${parting})?`, 'y');
   const records: CsvRecord[] = [];
   let line = 1;
   let at = text.startsWith('\uFEFF') ? 1 : 0;
-  const end = text.length;
-  while (at < end) {
-    const firstLine = line;
-    const start = at;
-    const bareComment = /^[ ]*#/.test(text.slice(at, at + 80));
-    const { cells, openQuote } = bareComment ? readComment() : readCells();
-    const isComment = bareComment || cells[0].startsWith('#');
-    const record = { line: firstLine, cells, isComment, text: text.slice(start, Math.min(at, end)) };
-    records.push(openQuote ? { ...record, openQuote } : record);
-    skipBreak();
-  }
-  return records;
-
-  function readComment(): { cells: string[]; openQuote: boolean } {
-    const start = at;
-    while (at < end && text[at] !== '\n' && text[at] !== '\r') at += 1;
-    return { cells: commentCells(text.slice(start, at).trim(), delimiter), openQuote: false };
-  }
-
-  function readCells(): { cells: string[]; openQuote: boolean } {
-    const cells: string[] = [];
+  const next = (pattern: RegExp): readonly (string | undefined)[] => {
+    pattern.lastIndex = at;
+    const found = pattern.exec(text) ?? [];
+    at += found[0]?.length ?? 0;
+    return found;
+  };
+  while (at < text.length) {
+    const [start, firstLine] = [at, line];
+    const [comment] = next(BARE_COMMENT);
+    const cells = comment === undefined ? [] : commentCells(comment.trim(), delimiter);
     let openQuote = false;
-    for (;;) {
-      const cell = readCell();
-      cells.push(cell.text);
-      openQuote = openQuote || cell.openQuote;
-      if (text[at] !== delimiter) return { cells, openQuote };
-      at += 1;
+    for (let more = comment === undefined; more; ) {
+      const [, quoted = '', closing, plain = '', parted] = next(cell);
+      cells.push((quoted.replaceAll('""', '"').trim() + plain.trim()).trim());
+      line += quoted.split(LINE_BREAK).length - 1;
+      openQuote ||= closing === '';
+      more = parted !== undefined;
     }
-  }
-
-  function skipBreak(): void {
-    if (at >= end) return;
-    if (text[at] === '\r' && text[at + 1] === '\n') at += 1;
-    at += 1;
+    const isComment = cells[0].startsWith('#');
+    const record = { line: firstLine, cells, isComment, text: text.slice(start, at) };
+    records.push(openQuote ? { ...record, openQuote } : record);
+    next(ONE_BREAK);
     line += 1;
   }
-
-  function readCell(): { text: string; openQuote: boolean } {
-    while (text[at] === ' ' || (text[at] === '\t' && delimiter !== '\t')) at += 1;
-    if (text[at] !== '"') return { text: plainUntil(), openQuote: false };
-    at += 1;
-    let cell = '';
-    while (at < end) {
-      if (text[at] === '"') {
-        if (text[at + 1] !== '"') break;
-        at += 1;
-      } else if (text[at] === '\n' || (text[at] === '\r' && text[at + 1] !== '\n')) line += 1;
-      cell += text[at];
-      at += 1;
-    }
-    const openQuote = at >= end;
-    at += 1;
-    return { text: (cell.trim() + plainUntil()).trim(), openQuote };
-  }
-
-  function plainUntil(): string {
-    const start = at;
-    while (at < end && text[at] !== delimiter && text[at] !== '\n' && text[at] !== '\r') at += 1;
-    return text.slice(start, at).trim();
-  }
+  return records;
 }
+
+const BARE_COMMENT = /[ ]{0,79}#[^\r\n]*/y;
+const LINE_BREAK = /\r\n|[\r\n]/;
+const ONE_BREAK = /\r\n|[\r\n]/y;
 
 /** The cells of a comment line, read as a row where its quotes allow it; cut at the delimiters where not. */
 function commentCells(line: string, delimiter: string): string[] {

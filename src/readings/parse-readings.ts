@@ -1,5 +1,6 @@
 import { InputError, type Problem, type Warning } from '../errors.js';
 import { givenText } from '../given.js';
+import { present } from '../kept.js';
 import { didYouMean, nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
 import { firstOf } from '../text.js';
@@ -94,16 +95,13 @@ export function parseReadings(text: string, file: string): ParsedReadings {
   }
   if (problems.length === 0) problems.push(...swappedColumns(body, columns, readings, file));
   if (problems.length > 0) throw new InputError(capProblems(problems));
-  const warnings: Warning[] =
-    blank.length === 0
-      ? []
-      : [
-          {
-            code: 'BLANK_ROWS',
-            place: { file },
-            message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${firstOf(blank, 6, 5)}.`,
-          },
-        ];
+  const warnings: Warning[] = present(
+    blank.length > 0 && {
+      code: 'BLANK_ROWS',
+      place: { file },
+      message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${firstOf(blank, 6, 5)}.`,
+    },
+  );
   return { readings, blank, bare, gaugeLimitsMm, form, warnings };
 }
 

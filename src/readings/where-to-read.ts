@@ -1,22 +1,6 @@
 import { type Feature, type FeaturesFile, featureBox } from '../coupon/features.js';
 import type { Outcome } from './types.js';
 
-/** Of cells, then of a web, then of an opening. */
-export const OUTCOMES = [
-  'uncut',
-  'partial',
-  'through',
-  'marked',
-  'gone',
-  'closed',
-] as const satisfies readonly Outcome[];
-
-/** An outcome as typed: the word, or its first letter; undefined when it is none. */
-export function outcomeOf(text: string): Outcome | undefined {
-  const typed = text.trim().toLowerCase();
-  return OUTCOMES.find((outcome) => outcome === typed || outcome[0] === typed);
-}
-
 /** What else than a number a feature can be. */
 export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> = {
   cell: ['uncut', 'partial', 'through', 'marked'],
@@ -25,6 +9,13 @@ export const OUTCOMES_OF: Readonly<Record<Feature['kind'], readonly Outcome[]>> 
   span: [],
   vernier: [],
 };
+export const OUTCOMES = Object.values(OUTCOMES_OF).flat();
+
+/** An outcome as typed: the word, or its first letter; undefined when it is none. */
+export function outcomeOf(text: string): Outcome | undefined {
+  const typed = text.trim().toLowerCase();
+  return OUTCOMES.find((outcome) => outcome === typed || outcome[0] === typed);
+}
 
 /** Where a feature is on the film, in words; of a witness on that, for nobody measures from the edges of a stencil. */
 export function whereOf(

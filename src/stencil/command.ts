@@ -5,11 +5,12 @@ import { type ExportFormat, isRaster } from '../export/export-formats.js';
 import type { WriteOptions } from '../export/types.js';
 import { type DotImage, layDots } from '../export/write.js';
 import { invert, mapOpenings, mapRing } from '../geometry/affine.js';
-import { boundsOf, regionBounds, ringBounds } from '../geometry/bounds.js';
+import { regionBounds, ringBounds } from '../geometry/bounds.js';
 import { shareShapes } from '../geometry/shape-cache.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Box, Opening, PerAxis, Point } from '../geometry/types.js';
 import { fullBudget } from '../geometry/work-budget.js';
+import { present } from '../kept.js';
 import { type Corrected, corrector } from '../machine/correct-openings.js';
 import { layByPlace } from '../machine/lay-by-place.js';
 import { commandedKerf, type ModelSource, machineMap, machineModel, withRowsApart } from '../machine/machine-model.js';
@@ -199,29 +200,20 @@ export function bedWarnings(commanded: readonly Opening[], { canvas }: Frame, be
       box.maxY - y > y1 + BESIDE_MM
     );
   });
-  const whole = boundsOf(commanded);
   const size = (w: number, h: number): string => `${w.toFixed(0)} x ${h.toFixed(0)} mm`;
   const other =
     Math.abs(canvas.widthMm - canvasMm.widthMm) > SAME_CANVAS_MM ||
     Math.abs(canvas.heightMm - canvasMm.heightMm) > SAME_CANVAS_MM;
-  return [
-    ...(other
-      ? [
-          {
-            code: 'FIELD_OTHER_CANVAS',
-            message: `the profile knows the bends of the bed on a canvas of ${size(canvasMm.widthMm, canvasMm.heightMm)}, and this one is ${size(canvas.widthMm, canvas.heightMm)}: their lower left corners are taken to lie on the same spot.`,
-            hint: 'Place it there in the laser’s program, or use a canvas of that size.',
-          },
-        ]
-      : []),
-    ...(beyond.length > 0 && whole
-      ? [
-          {
-            code: 'FIELD_BEYOND',
-            message: `${beyond.length === 1 ? 'one opening lies' : `${beyond.length} openings lie`} beyond the ${size(x1 - x0, y1 - y0)} of the bed over which places were read; the error at the border of that area is taken for them.`,
-            hint: 'Place the stencil further inside with --at-mm, or cut and scan a larger field-grid.',
-          },
-        ]
-      : []),
-  ];
+  return present(
+    other && {
+      code: 'FIELD_OTHER_CANVAS',
+      message: `the profile knows the bends of the bed on a canvas of ${size(canvasMm.widthMm, canvasMm.heightMm)}, and this one is ${size(canvas.widthMm, canvas.heightMm)}: their lower left corners are taken to lie on the same spot.`,
+      hint: 'Place it there in the laser’s program, or use a canvas of that size.',
+    },
+    beyond.length > 0 && {
+      code: 'FIELD_BEYOND',
+      message: `${beyond.length === 1 ? 'one opening lies' : `${beyond.length} openings lie`} beyond the ${size(x1 - x0, y1 - y0)} of the bed over which places were read; the error at the border of that area is taken for them.`,
+      hint: 'Place the stencil further inside with --at-mm, or cut and scan a larger field-grid.',
+    },
+  );
 }

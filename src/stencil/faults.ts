@@ -1,5 +1,6 @@
 import type { Warning } from '../errors.js';
 import type { Point } from '../geometry/types.js';
+import { present } from '../kept.js';
 
 /** What is wrong with an opening as it comes out. */
 export type FaultKind = 'missing' | 'in pieces' | 'part missing' | 'cut off' | 'joined' | 'size' | 'area' | 'place';
@@ -42,16 +43,15 @@ export interface CutFigures {
 }
 
 export function faultWarnings(faults: readonly Fault[]): Warning[] {
-  if (faults.length === 0) return [];
   const they = faults.length === 1 ? 'one opening does' : `${faults.length} openings do`;
-  return [
-    {
+  return present(
+    faults.length > 0 && {
       code: 'NOT_AS_ASKED',
       message: `${they} not come out as asked: ${kindsOf(faults)}.`,
       hint: 'Look at them in the list and with `predict`; a finer pitch, a smaller kerf or wider openings help.',
       openings: faults.map(({ opening }) => opening),
     },
-  ];
+  );
 }
 
 const WORDS: Readonly<Record<FaultKind, string>> = {

@@ -74,13 +74,13 @@ const SCATTER = scatterChart(
 )!;
 
 const CHARTS: [string, () => Promise<Chart | undefined>][] = [
-  ['residuals against size', () => residualsBySize(READINGS, { residualSdMm: 0.005 })],
-  ['residuals by place', () => residualMap(READINGS, { widthMm: 150, heightMm: 140 })],
+  ['residuals against size', () => residualsBySize(READINGS, 0.005)],
+  ['residuals by place', () => residualMap(READINGS, { widthMm: 150, heightMm: 140 }, 'Residuals by place on the bed')],
   ['readings and fit', () => readingsAndFit(READINGS, FIT)],
   ['window map', () => windowMap(gridResult())],
   ['control chart', () => controlPlot(DRIFT, 'kerf across X, mm')],
   ['scatter within dates', () => scatterPlot(SCATTER)],
-  ['kerf by line energy', () => kerfByLineEnergy(SPOT_POINTS, fitSpot(SPOT_POINTS))],
+  ['kerf by line energy', () => kerfByLineEnergy(SPOT_POINTS, fitSpot(SPOT_POINTS), 'Kerf against line energy')],
 ];
 
 const drawn = new Map<string, Promise<{ chart: Chart; png: Uint8Array }>>();

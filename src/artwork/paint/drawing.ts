@@ -9,6 +9,7 @@ import { isConvex } from '../../geometry/convex.js';
 import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, OpeningTag, Point, Region, Ring } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import { unionOfRings } from './clip.js';
 import { type Pen, strokePolyline } from './stroke.js';
 import { CURVE_TOLERANCE_MM, controlPoints, flatten, mapSubpath, type Polyline, type Subpath } from './subpath.js';
@@ -56,14 +57,13 @@ export class Drawing {
 
   /** What was left out, in words. */
   warnings(): Warning[] {
-    if (!this.far) return [];
-    return [
-      {
+    return present(
+      this.far && {
         code: 'OUTSIDE_CANVAS',
         place: { file: this.file },
         message: `shapes that lie more than ${MAX_COORDINATE_MM / 1000} m off, or are not numbers, were left out.`,
       },
-    ];
+    );
   }
 
   fill(subpaths: readonly Subpath[], map: Affine, rule: FillRule, colour: Colour, tag: OpeningTag, clip?: Clip): void {

@@ -5,6 +5,7 @@ import { boundsOf, boxDistance, ringBounds } from '../../geometry/bounds.js';
 import { moveWalls } from '../../geometry/reshape.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Box, Opening, Point, Region, Ring } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import { lostPieces } from './clip.js';
 import { compose, type PaintedObject } from './compose.js';
 import { type Colour, clipOf, clipRegion, fillRings, type Paint } from './drawing.js';
@@ -156,15 +157,14 @@ function faintShapes(paints: readonly Paint[], ground: Colour, canvas: Canvas, l
     const bare = isFaint ? (colour.a >= ERASES ? seen : subtractRegions(seen, all(below))) : [];
     return areaOf(inDoubt) + areaOf(bare) > SEEN_MM2 ? [box] : [];
   });
-  if (at.length === 0) return [];
   const places = at.slice(0, 5).map((box) => `${middle(box.minX, box.maxX)}, ${middle(box.minY, box.maxY)}`);
-  return [
-    {
+  return present(
+    at.length > 0 && {
       code: 'FAINT_LEFT_OUT',
       message: `${at.length} shape(s) are neither clearly dark nor clearly light, and were not read as openings: at ${places.join('; ')}${at.length > 5 ? '; ...' : ''} mm.`,
       hint: 'Draw in black what shall be cut, and leave out what shall not.',
     },
-  ];
+  );
 }
 
 const middle = (p: number, q: number): string => ((p + q) / 2).toFixed(2);

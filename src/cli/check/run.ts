@@ -1,5 +1,5 @@
 import type { Opening } from '../../geometry/types.js';
-import { grouped } from '../../kept.js';
+import { grouped, present } from '../../kept.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkCsv, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
@@ -185,14 +185,12 @@ function tellGroups(groups: readonly OpeningGroup[], io: Io): void {
 /** Groups that look alike in one line. */
 function alike(groups: readonly OpeningGroup[]): string[] {
   const words = (group: OpeningGroup): string => {
-    const facts = [
+    const facts = present(
       `${group.padCount} of ${group.padMm.map((mm) => mm.toFixed(3)).join(' x ')} mm`,
-      ...(group.pitchMm === undefined ? [] : [`pitch ${group.pitchMm.toFixed(3)} mm`]),
-      ...(group.webMm === undefined ? [] : [`narrowest web ${group.webMm.toFixed(3)} mm`]),
-      ...(group.centre.length > 0
-        ? [`around ${group.centre.length === 1 ? 'a large pad' : `${group.centre.length} panes`}`]
-        : []),
-    ];
+      group.pitchMm !== undefined && `pitch ${group.pitchMm.toFixed(3)} mm`,
+      group.webMm !== undefined && `narrowest web ${group.webMm.toFixed(3)} mm`,
+      group.centre.length > 0 && `around ${group.centre.length === 1 ? 'a large pad' : `${group.centre.length} panes`}`,
+    );
     return `${group.kind}: ${facts.join(', ')}`;
   };
   return [...grouped(groups, words)].map(([line, list]) => {

@@ -6,6 +6,7 @@ import type { Written } from '../../export/types.js';
 import { coarseDots } from '../../export/write.js';
 import { mapOpenings } from '../../geometry/affine.js';
 import type { Opening } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import type { NarrowPart } from '../../machine/correct-openings.js';
 import { machineModel } from '../../machine/machine-model.js';
 import type { StencilLayer } from '../../report/document/blocks.js';
@@ -107,16 +108,14 @@ function reportOf(
 }
 
 /** Coupons are cut black, so of openings that are grey nobody has measured anything. */
-function greyWarnings(grey = 0): Warning[] {
-  if (grey === 0) return [];
-  return [
-    {
+const greyWarnings = (grey = 0): Warning[] =>
+  present(
+    grey !== 0 && {
       code: 'GREY_NOT_CALIBRATED',
       message: `the openings have grey level ${grey}, and coupons are black: where grey sets the power, the kerf is another, and the film may not open.`,
       hint: 'Set the power in the program of the machine as for the coupons, and leave out --grey.',
     },
-  ];
-}
+  );
 
 /** Contract 4. Holds no clock and no folder, so that the same inputs give the same bytes. */
 function sidecar(
@@ -177,19 +176,15 @@ async function correctReport(
   const { rules, canvas, cut, warnings } = report;
   const { jobReport } = await import('../job-report.js');
   const source = basename(file);
-  const ruled = rules
-    ? [
-        `The rules ${rules.mark.replace(/#.*/, '')} made ${count(rules.changes, 'change')}; before them there were ${rules.before} openings.`,
-      ]
-    : [];
   return reportFiles(
     stem,
     jobReport({
       title: `${stem}: a corrected stencil`,
-      sentences: [
+      sentences: present(
         `${source}: ${count(asked.openings.length, 'opening')}, ${laidWords(report)}; corrected for ${profile.name}.`,
-        ...ruled,
-      ],
+        rules &&
+          `The rules ${rules.mark.replace(/#.*/, '')} made ${count(rules.changes, 'change')}; before them there were ${rules.before} openings.`,
+      ),
       asked: asked.openings,
       called: (place) => ({ name: `${numberAt(place)}`, number: numberAt(place) }),
       commanded,

@@ -9,13 +9,13 @@ import { count, visible } from '../../text.js';
 import { eachFile, exitOf, type Lanes, type Pending } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
-import { faultRows, figuresRow, fixedMm, laidWords, machineRows } from '../machine-words.js';
+import { faultRows, figuresRow, firstRows, fixedMm, laidWords, machineRows, narrowText } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import { readOptionsOf } from '../options/shared.js';
 import type { CorrectOptionValues } from '../options/stencils.js';
 import { loadProfile } from '../project-file.js';
 import { madeBefore, REPORT_ENDINGS, refuseResults, roundedNumbers, sha256, writeResults } from '../results.js';
-import { refuseIdleStencilOptions, stencilSettings } from '../stencil-settings.js';
+import { pitchUnknown, refuseIdleStencilOptions, stencilSettings } from '../stencil-settings.js';
 import { listedIn, printJson, row, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type CorrectInput, type CorrectOutcome, type CorrectReport, type CorrectSettings, correctJob } from './job.js';
 import type { WorkerAnswer } from './worker.js';
@@ -77,12 +77,8 @@ function refuseIdleOptions(values: CorrectOptionValues): void {
 async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectSettings> {
   const { profile, bytes } = await loadProfile(values.profile, io);
   const stencil = await stencilSettings(values, profile, io, () => {
-    throw new InputError({
-      code: 'PITCH_UNKNOWN',
-      place: { file: values.profile },
-      message: 'neither the profile nor the options say the pitch of the dots.',
-      hint: 'Give --pitch-mm (for example 0.0254) or --machine-dpi (for example 1000), the same as for the coupon.',
-    });
+    const options = '--pitch-mm (for example 0.0254) or --machine-dpi (for example 1000)';
+    throw pitchUnknown(values.profile, options);
   });
   return {
     ...stencil,
@@ -94,23 +90,15 @@ async function settingsOf(values: CorrectOptionValues, io: Io): Promise<CorrectS
   };
 }
 
-const NARROW_SHOWN = 12;
-
 /** What was corrected, in words. */
 function reportText(report: CorrectReport, settings: CorrectSettings): string {
   const head = `${visible(report.file)}: ${count(report.openings, 'opening')}, ${laidWords(report)}\n`;
   const { rules } = report;
-  const ruled = rules
-    ? [
-        row(
-          'rules',
-          `${rules.mark.replace(/#.*/, '')}: ${count(rules.changes, 'change')}, ${rules.before} openings before`,
-        ),
-      ]
-    : [];
+  const ruled =
+    rules && `${rules.mark.replace(/#.*/, '')}: ${count(rules.changes, 'change')}, ${rules.before} openings before`;
   return [
     head,
-    ...ruled,
+    ruled ? row('rules', ruled) : '',
     ...machineRows(
       { ...report.canvas, turned: settings.laid.scanDirection === 'y' },
       settings.profile,
@@ -118,26 +106,18 @@ function reportText(report: CorrectReport, settings: CorrectSettings): string {
     ),
     figuresRow(report.cut),
     faultRows(report.faults, ({ opening }) => `opening ${opening}`),
-    ...narrowRows(report.narrow),
+    narrowRows(report.narrow),
   ].join('');
 }
 
-function narrowRows(narrow: readonly NarrowPart[]): string[] {
-  if (narrow.length === 0) return [];
-  const rows = [
-    row(
-      'narrow',
-      `${count(narrow.length, 'part is', 'parts are')} narrower than the kerf and kept as the thinnest line:`,
-    ),
-  ];
-  for (const part of narrow.slice(0, NARROW_SHOWN)) {
-    const what = part.extent === 'whole' ? '' : `a part near ${fixedMm(part.at[0])}, ${fixedMm(part.at[1])}: `;
-    const size = `asked ${fixedMm(part.askedMm[0])} x ${fixedMm(part.askedMm[1])} mm, comes out ${fixedMm(part.comesOutMm[0])} x ${fixedMm(part.comesOutMm[1])} mm`;
-    rows.push(row('', `opening ${part.opening}: ${what}${size}`));
-  }
-  const more = narrow.length - NARROW_SHOWN;
-  if (more > 0) rows.push(row('', `… and ${more} more, all in the .job.json`));
-  return rows;
+function narrowRows(narrow: readonly NarrowPart[]): string {
+  if (narrow.length === 0) return '';
+  const are = count(narrow.length, 'part is', 'parts are');
+  const rowOf = (part: NarrowPart): string => {
+    const what = part.extent === 'whole' ? '' : `a part near ${part.at.map(fixedMm).join(', ')}: `;
+    return row('', `opening ${part.opening}: ${what}${narrowText(part)}`);
+  };
+  return row('narrow', `${are} narrower than the kerf and kept as the thinnest line:`) + firstRows(narrow, rowOf);
 }
 
 /** Tells about one corrected stencil. */

@@ -6,6 +6,7 @@ import type { Pattern } from '../../coupon/pattern.js';
 import type { Coupon, CouponOptions } from '../../coupon/types.js';
 import { InputError } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
+import { present } from '../../kept.js';
 import { packageFile } from '../../package-file.js';
 import type { ProjectGauge } from '../../project/project.js';
 import { count, dpiWords, visible } from '../../text.js';
@@ -216,23 +217,17 @@ function nextSteps(made: readonly Made[], out: string, hasProject: boolean, foun
   const byHand = [...grids, ...lengths];
   const fit = `apertrue fit ${lengths.map((name) => file(name)).join(' ')}`;
   const features = scanned.map((name) => file(name, 'features.json')).join(' ');
-  return [
-    ...(scanned.length > 0
-      ? [
-          `cut ${namesOf(scanned)}, scan ${each(scanned)} twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features ${features} --out read`,
-        ]
-      : []),
+  return present(
+    scanned.length > 0 &&
+      `cut ${namesOf(scanned)}, scan ${each(scanned)} twice, the second time turned by about 90 degrees, then: apertrue scan "scans/*.png" --features ${features} --out read`,
     ...byHand.map((name, i) => {
       const enter = `apertrue enter ${hasProject ? shellQuoted(name) : file(name)}`;
       return i === 0 ? `cut ${namesOf(byHand)} and read ${each(byHand)}, then type in what you read: ${enter}` : enter;
     }),
-    ...(grids.length > 0
-      ? [
-          `apertrue window ${grids.map((name) => file(name)).join(' ')}${hasProject ? '' : ` --out ${shellQuoted(out)}`}`,
-        ]
-      : []),
-    ...(lengths.length > 0 ? [hasProject ? fit : fitBeside(fit, out, found)] : []),
-  ];
+    grids.length > 0 &&
+      `apertrue window ${grids.map((name) => file(name)).join(' ')}${hasProject ? '' : ` --out ${shellQuoted(out)}`}`,
+    lengths.length > 0 && (hasProject ? fit : fitBeside(fit, out, found)),
+  );
 }
 
 /** A fit of coupons in a folder of their own; the profile that the project file names is not replaced without a word. */

@@ -4,6 +4,7 @@ import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } f
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/design.js';
 import { couponOrder, type ReadWith } from '../../fit/plan/plan-words.js';
+import { present } from '../../kept.js';
 import { PARAMETER_NAMES } from '../../machine/types.js';
 import { fixedIn, gaugeFor, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';
@@ -390,10 +391,10 @@ class Entry {
     // Somebody who was called away goes on here first.
     const stages = [this.sure?.stage, this.told, this.enoughAtSdMm === undefined ? undefined : ('enough' as const)];
     const isLeft = this.at < order.length && filled < order.length && !stages.some((stage) => stage && isDone(stage));
-    io.run.next = [
-      ...(isLeft ? [`to go on where this ended: apertrue enter ${shellQuoted(this.file)}`] : []),
-      ...(filled > 0 ? [`apertrue ${this.nextCommand()}`] : []),
-    ];
+    io.run.next = present(
+      isLeft && `to go on where this ended: apertrue enter ${shellQuoted(this.file)}`,
+      filled > 0 && `apertrue ${this.nextCommand()}`,
+    );
   }
 
   /** Lengths of all coupons are fitted together, once each has been read. */

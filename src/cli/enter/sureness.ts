@@ -5,6 +5,7 @@ import { expanded } from '../../fit/calibration/profile-fit.js';
 import { type Outlook, outlookOf } from '../../fit/plan/outlook.js';
 import { lengthsThere, MOST_FIRST } from '../../fit/plan/plan-readings.js';
 import { BY_CHANCE, missingIn, type ReadWith, sureWords, targetWords, verdictOn } from '../../fit/plan/plan-words.js';
+import { present } from '../../kept.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { KNOWN_WITHIN } from '../../readings/question-reading.js';
 
@@ -73,15 +74,11 @@ function wordsOf(
     return value === undefined ? 'not told yet' : `± ${(value * by).toFixed(3)} mm`;
   };
   const kinds = new Set(sessions.flatMap(({ features }) => features.map(({ kind }) => kind)));
-  const words = [
-    ...(kinds.has('span')
-      ? [
-          `100 mm along X ${say('scaleX', 100)}, Y ${say('scaleY', 100)}, lean of a 100 mm vertical ${say('shear', 100)}`,
-        ]
-      : []),
-    ...(kinds.has('opening') || kinds.has('web') ? [`kerf across X ${say('kerfXMm', 1)}, Y ${say('kerfYMm', 1)}`] : []),
-  ];
-  return words.join('; ');
+  return present(
+    kinds.has('span') &&
+      `100 mm along X ${say('scaleX', 100)}, Y ${say('scaleY', 100)}, lean of a 100 mm vertical ${say('shear', 100)}`,
+    (kinds.has('opening') || kinds.has('web')) && `kerf across X ${say('kerfXMm', 1)}, Y ${say('kerfYMm', 1)}`,
+  ).join('; ');
 }
 
 /** How far the readings are, from nothing told yet to no more wanted; what was said of one is not said again. */

@@ -5,6 +5,7 @@ import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { doubtIn, openDoubts } from '../../fit/drift/session-days.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Size } from '../../geometry/types.js';
+import { kept, present } from '../../kept.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
@@ -56,7 +57,6 @@ export function fitReportPaths(out: string): string[] {
 /** The page and the PDF on a fit. */
 export async function fitReport(result: CalibrationResult, fit: FitToReport): Promise<OutputFile[]> {
   const { out, profile, sessions } = fit;
-  const plots = await fitPlots(result, sessions, fit.bends);
   const blocks: Block[] = [
     ...verdict(result, fit),
     heading('What to do next'),
@@ -72,7 +72,7 @@ export async function fitReport(result: CalibrationResult, fit: FitToReport): Pr
     ...limitLines(result).map((line) => words(line)),
     ...rowShiftSentences(result).map((line) => words(line)),
     heading('Plots'),
-    ...plots.map(({ chart, words: shown }): Block => ({ kind: 'picture', svg: chart.svg, words: shown })),
+    ...(await fitPlots(result, sessions, fit.bends)),
     heading('Readings'),
     words(scatterSentence(result)),
     ...(result.lackOfFit ? [words(result.lackOfFit.sentence)] : []),
@@ -95,12 +95,12 @@ function verdict(result: CalibrationResult, { withheld, ofBefore, profile }: Fit
     fine
       ? words('The readings agree with each other, and no fault of the machine shows.', 'good')
       : words(
-          [
-            ...(withheld ? [withheld] : []),
-            ...(doubts ? [`${capital(doubtIn(doubts))}: the machine may have changed.`] : []),
-            ...(flagged.length > 0 ? [`${count(flagged.length, 'reading stands', 'readings stand')} out.`] : []),
+          present(
+            withheld,
+            doubts && `${capital(doubtIn(doubts))}: the machine may have changed.`,
+            flagged.length > 0 && `${count(flagged.length, 'reading stands', 'readings stand')} out.`,
             ...found.map((fault) => fault.sentence),
-          ].join(' '),
+          ).join(' '),
           'warning',
         ),
     ...(sentence ? [words(sentence)] : []),
@@ -149,15 +149,9 @@ function recordOf(profile: Profile, sessions: readonly ReadingSession[]): string
   ];
 }
 
-/** A chart, and what it shows to those who don't see it. */
-export interface FitPlot {
-  readonly chart: Chart;
-  readonly words: string;
-}
-
 interface Bed {
   /** Places of the sessions that were cut on a canvas of this size. */
-  readonly sessions: readonly number[];
+  readonly sessions: number[];
   readonly canvas: Size;
 }
 
@@ -169,42 +163,36 @@ async function fitPlots(
   result: CalibrationResult,
   sessions: readonly ReadingSession[],
   bends?: FieldFit,
-): Promise<FitPlot[]> {
-  const [{ placeArrows }, { plottedReadings }, { readingsAndFit }, { residualMap }, { residualsBySize }] =
-    await Promise.all([
-      import('../../report/plots/place-arrows.js'),
-      import('../../report/plots/readings-plots.js'),
-      import('../../report/plots/readings-plots.js'),
-      import('../../report/plots/readings-plots.js'),
-      import('../../report/plots/readings-plots.js'),
-    ]);
+): Promise<Block[]> {
+  const { placeArrows } = await import('../../report/plots/place-arrows.js');
+  const { plottedReadings, readingsAndFit, residualMap, residualsBySize } = await import(
+    '../../report/plots/readings-plots.js'
+  );
   const odd = new Set(result.flagged.map(({ session, index }) => `${session} ${index}`));
-  const drawn: FitPlot[] = [];
+  const drawn: Block[] = [];
+  const draw = ({ svg }: Chart, shown: string): void => void drawn.push({ kind: 'picture', svg, words: shown });
   const plotted = (kept: readonly number[]): PlottedReading[] =>
     plottedReadings(
       result.residuals.filter(({ session }) => kept.includes(session)),
       sessions,
       ({ session, index }) => odd.has(`${session} ${index}`),
     );
-  if (bends) {
-    const places = await placeArrows(bends.marks);
-    drawn.push({
-      chart: places,
-      words: 'How far the marks lie off their places, before and after the bends are corrected.',
-    });
-  }
+  if (bends)
+    draw(
+      await placeArrows(bends.marks),
+      'How far the marks lie off their places, before and after the bends are corrected.',
+    );
   const all = plotted([...sessions.keys()]);
   if (all.length === 0) return drawn;
-  const bySize = await residualsBySize(all, { residualSdMm: typicalSdMm(result) });
-  drawn.push({ chart: bySize, words: 'What the fit leaves of every reading, against the size of what was read.' });
-  const withFit = await readingsAndFit(all, result.fit);
-  drawn.push({ chart: withFit, words: 'The readings with the fitted line and its 95 % interval.' });
+  const bySize = await residualsBySize(all, typicalSdMm(result));
+  draw(bySize, 'What the fit leaves of every reading, against the size of what was read.');
+  draw(await readingsAndFit(all, result.fit), 'The readings with the fitted line and its 95 % interval.');
   for (const { sessions: own, canvas } of bedsOf(sessions)) {
     const here = plotted(own);
     if (here.length === 0) continue;
     const coupons = [...new Set(own.map((k) => sessions[k].coupon))].join(', ');
-    const map = await residualMap(here, canvas, { title: `Residuals by place on the bed: ${coupons}` });
-    drawn.push({ chart: map, words: `What the fit leaves of every reading, by place on the bed: ${coupons}.` });
+    const map = await residualMap(here, canvas, `Residuals by place on the bed: ${coupons}`);
+    draw(map, `What the fit leaves of every reading, by place on the bed: ${coupons}.`);
   }
   return drawn;
 }
@@ -217,21 +205,18 @@ function typicalSdMm({ residuals }: CalibrationResult): number {
 
 /** Coupons of one size lie on the same bed; a small one in a margin gets a map of its own. */
 function bedsOf(sessions: readonly ReadingSession[]): Bed[] {
-  const beds = new Map<string, { sessions: number[]; canvas: Bed['canvas'] }>();
+  const beds = new Map<string, Bed>();
   sessions.forEach((session, k) => {
     const reach = reachOf(session);
     if (!reach) return;
     const canvas = session.canvas ?? reach;
-    const key = `${canvas.widthMm} x ${canvas.heightMm}`;
-    const bed = beds.get(key);
-    if (bed) bed.sessions.push(k);
-    else beds.set(key, { sessions: [k], canvas });
+    kept(beds, `${canvas.widthMm} x ${canvas.heightMm}`, () => ({ sessions: [], canvas })).sessions.push(k);
   });
   return [...beds.values()];
 }
 
 /** The corner that the lengths of a coupon reach to; undefined where there are none. */
-function reachOf({ features }: ReadingSession): Bed['canvas'] | undefined {
+function reachOf({ features }: ReadingSession): Size | undefined {
   const points = features.flatMap((feature) => ('from' in feature ? [feature.from, feature.to] : []));
   if (points.length === 0) return undefined;
   return {

@@ -6,6 +6,7 @@ import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
 import { openDoubts, withoutDoubts } from '../../fit/drift/session-days.js';
 import { uncheckedSentences } from '../../fit/plan/plan-words.js';
+import { present } from '../../kept.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { straightened, straightProfile } from '../../machine/place-field.js';
 import { makeProfile, profileText } from '../../machine/profile-file.js';
@@ -165,14 +166,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   io.say(values.out === undefined ? `${nothing}; --out FILE writes the profile.\n` : `wrote ${visible(values.out)}\n`);
   const lacking = values.out === undefined ? undefined : couponLacking(profile.fit);
   const bed = () => bedOptions(sessions[0].canvas, dirname(readings[0] ?? ''), io);
-  const first = [
+  const first = present(
     ...settling,
-    ...(lacking === undefined
-      ? []
-      : [
-          `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed()}`,
-        ]),
-  ];
+    lacking &&
+      `some of these numbers are only assumed; cut and read this too, and fit all together: apertrue coupon ${lacking}${bed()}`,
+  );
   if (first.length > 0) io.run.next = first;
   const found = result.flagged.length > 0 || hasFault(result) || against?.changed || openDoubts(judged) !== undefined;
   return found ? EXIT.findings : EXIT.done;
@@ -180,7 +178,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
 
 /** A kerf holds at the power and speed it was cut with. */
 function tellUnnamedSettings({ settings: { powerPercent, speedMmS } = {} }: Profile, io: Io): void {
-  const unnamed = [...(powerPercent === undefined ? ['power'] : []), ...(speedMmS === undefined ? ['speed'] : [])];
+  const unnamed = present(powerPercent === undefined && 'power', speedMmS === undefined && 'speed');
   if (unnamed.length > 0)
     io.say(
       `note: no ${unnamed.join(' and no ')} is named, so the profile can’t say at which setting its kerf holds. Fill in the lines at the head of the readings, or give --power-percent and --speed-mm-s.\n`,
@@ -258,15 +256,13 @@ function settled(sessions: readonly ReadingSession[], fresh: readonly ReadingSes
   return sessions.map(({ refused: _, ...session }) => withoutDoubts(session));
 }
 
-function hasCells({ features, readings }: ReadingSession): boolean {
+/** Of each reading whether it is one of a cell. */
+function areCells({ features, readings }: ReadingSession): boolean[] {
   const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
-  return readings.some(({ feature }) => cells.has(feature));
+  return readings.map(({ feature }) => cells.has(feature));
 }
-
-function hasLengths({ features, readings }: ReadingSession): boolean {
-  const cells = new Set(features.filter(({ kind }) => kind === 'cell').map(({ id }) => id));
-  return readings.some(({ feature }) => !cells.has(feature));
-}
+const hasCells = (session: ReadingSession): boolean => areCells(session).includes(true);
+const hasLengths = (session: ReadingSession): boolean => areCells(session).includes(false);
 
 function onlyCells(sessions: readonly ReadingSession[]): InputError {
   const cells = sessions.some(hasCells);

@@ -5,6 +5,7 @@ import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/t
 import { whereRead } from '../../fit/calibration/zeros.js';
 import { type OutlookOptions, outlookOf } from '../../fit/plan/outlook.js';
 import { planSentences } from '../../fit/plan/plan-words.js';
+import { present } from '../../kept.js';
 import {
   type Measured,
   PARAMETER_NAMES,
@@ -89,10 +90,10 @@ export function scatterSentence({ fit, residuals, scatter, dropped }: Calibratio
 export function limitLines({ limits }: CalibrationResult): string[] {
   if (!limits) return [];
   const { minOpeningMm, minWebMm, evidence = [] } = limits;
-  const found = [
-    ...(minOpeningMm === undefined ? [] : [`smallest opening ${minOpeningMm.toFixed(3)} mm`]),
-    ...(minWebMm === undefined ? [] : [`smallest web ${minWebMm.toFixed(3)} mm`]),
-  ];
+  const found = present(
+    minOpeningMm !== undefined && `smallest opening ${minOpeningMm.toFixed(3)} mm`,
+    minWebMm !== undefined && `smallest web ${minWebMm.toFixed(3)} mm`,
+  );
   const why = evidence.join('. ');
   if (found.length === 0) return [`Limits: ${why || 'not found yet'}.`];
   return [`Limits: ${found.join(', ')}${why ? ` (${why})` : ''}.`];
@@ -147,7 +148,7 @@ export function residualRow(r: ReadingResidual): string[] {
   ];
 }
 
-/** Columns padded to their widest cell; words to the left, columns of numbers to the right, the last one folded. */
+/** Columns padded to their widest cell; words to the left, columns of numbers to the right; the last one is folded. */
 function table(head: readonly string[], cells: readonly (readonly string[])[]): string {
   const rows = cells.map((row) => row.map(visible));
   const all = [head, ...rows];
@@ -155,12 +156,8 @@ function table(head: readonly string[], cells: readonly (readonly string[])[]): 
   const widths = columnWidths(all);
   const isNumber = head.map((_, j) => rows.every((row) => /^[+−-]?[\d.]*( mm)?$/.test(row[j])));
   const before = widths.slice(0, last).reduce((sum, width) => sum + width + 2, 0);
-  const fronts = alignedLines(
-    all.map((row) => row.slice(0, last)),
-    (j) => isNumber[j],
-  );
-  const lines = all.map((row, i) =>
-    folded(fronts[i].padEnd(before), isNumber[last] ? row[last].padStart(widths[last]) : row[last]).trimEnd(),
+  const lines = alignedLines(all, (j) => j < last && isNumber[j]).map((line) =>
+    folded(line.slice(0, before), line.slice(before)).trimEnd(),
   );
   const rule = widths.map((width, j) => '─'.repeat(j < last ? width : Math.min(width, LINE_LETTERS - before)));
   return [lines[0], rule.join('  '), ...lines.slice(1)].join('\n');

@@ -1,4 +1,5 @@
 import { InputError, type Warning, warningsIf } from '../../errors.js';
+import { present } from '../../kept.js';
 import { LEAST_SEEN } from '../../scan/find/constellation.js';
 import type { Recognised } from '../../scan/find/recognise.js';
 import type { InspectedOpening, Whole } from '../../scan/inspect/judge.js';
@@ -109,17 +110,16 @@ export function wholeWords(own: string, whole: Whole): string {
 
 /** The stencil as a whole is off by more than a scanner can be. */
 export function toldOfWhole(whole: Whole | undefined, file: string): Warning[] {
-  if (!whole?.wrong) return [];
   const mm = (value: number): string =>
     Math.abs(value) < 0.005 ? 'right' : `${Math.abs(value).toFixed(2)} mm too ${value < 0 ? 'short' : 'long'}`;
-  return [
-    {
+  return present(
+    whole?.wrong && {
       code: 'INSPECT_WHOLE',
       place: { file },
       message: `the stencil as a whole comes out ${mm(whole.longerMm)} along X and ${mm(whole.higherMm)} along Y, its verticals lean by ${Math.abs(whole.leanMm).toFixed(2)} mm.`,
       hint: 'Measure a long span with a caliper. If that is right, the picture does not have the resolution that it says: give --dpi; else the job was cut at another size than its picture says.',
     },
-  ];
+  );
 }
 
 export const toldOfPlaces = (placed: boolean, file: string): Warning[] =>

@@ -4,6 +4,7 @@ import { boundsOf } from '../../geometry/bounds.js';
 import { boxRing, rectangle, solid } from '../../geometry/shapes.js';
 import type { Opening, Ring } from '../../geometry/types.js';
 import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { present } from '../../kept.js';
 import { holeOpenings } from '../../layout/lay-stencil.js';
 import { wrongFile } from '../../schema/our-files.js';
 import type { Pending } from '../each-artwork.js';
@@ -101,14 +102,13 @@ function outsideBoard(holes: readonly DrilledHole[], outline: readonly Ring[] | 
     const meets = insideRegion(hole.outer[0], board) || nearestBetween(wallsOf(hole), walls, 0) !== undefined;
     return meets ? [] : [holes[i]];
   });
-  if (outside.length === 0) return [];
   const places = outside.slice(0, 4).map(({ x, y }) => `${x.toFixed(2)}, ${y.toFixed(2)}`);
-  return [
-    {
+  return present(
+    places.length > 0 && {
       code: 'HOLE_OUTSIDE_BOARD',
       place: { file },
       message: `${outside.length} of ${holes.length} holes lie${outside.length === 1 ? 's' : ''} outside the outline of the board (at ${places.join('; ')}${outside.length > places.length ? '; …' : ''} mm); cut all the same.`,
       hint: 'Check that drill file and outline share one origin and one unit, or choose holes with --hole-mm.',
     },
-  ];
+  );
 }

@@ -14,7 +14,15 @@ import { count } from '../../text.js';
 import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { jobReport } from '../job-report.js';
-import { faultRows, figuresRow, fixedMm, laidWords, machineRows, reportedCanvas } from '../machine-words.js';
+import {
+  faultRows,
+  figuresRow,
+  firstRows,
+  laidWords,
+  machineRows,
+  narrowText,
+  reportedCanvas,
+} from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { isFilled, type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
 import { machineOf } from '../stencil-settings.js';
@@ -184,8 +192,6 @@ export function sheetSidecar(
   return { name: `${stem}.sheet.job.json`, bytes: `${JSON.stringify(job, roundedNumbers, 2)}\n` };
 }
 
-const NARROW_SHOWN = 12;
-
 /** How the witness coupon was dealt with; what its files are called, and how many of it are cut. */
 export type WitnessState = { readonly cut: string; readonly pieces: number } | 'left out' | 'not wanted';
 
@@ -220,17 +226,9 @@ export function layoutWords(
     faultRows(report.faults, faultName),
     witnessRow(witness),
     row('dry fit', dryFitText(dryFit)),
-    ...report.narrow
-      .slice(0, NARROW_SHOWN)
-      .map(({ stencil, part, opening, askedMm, comesOutMm }) =>
-        row(
-          'narrow',
-          `${stencil} ${part}${opening === undefined ? '' : ` ${opening}`}: asked ${askedMm.map(fixedMm).join(' x ')} mm, comes out ${comesOutMm.map(fixedMm).join(' x ')} mm`,
-        ),
-      ),
-    report.narrow.length > NARROW_SHOWN
-      ? row('', `… and ${report.narrow.length - NARROW_SHOWN} more, all in the .job.json`)
-      : '',
+    firstRows(report.narrow, (part) =>
+      row('narrow', `${faultName({ ...part, number: part.opening })}: ${narrowText(part)}`),
+    ),
   ].join('');
 }
 

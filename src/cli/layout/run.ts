@@ -17,7 +17,7 @@ import { refuseUnusedOptions } from '../options/option.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { roundedNumbers, writeResults } from '../results.js';
-import { idleThickness, stencilFiles } from '../stencil-settings.js';
+import { idleThickness, pitchUnknown, stencilFiles } from '../stencil-settings.js';
 import { eachOnce, listedIn, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
 import { type Board, readBoard } from './board.js';
 import {
@@ -145,12 +145,7 @@ async function layAll(
 function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profile): PerAxis {
   const pitch = pitchMm ?? profile.pitchMm;
   if (pitch) return pitch;
-  throw new InputError({
-    code: 'PITCH_UNKNOWN',
-    place: { file },
-    message: 'neither the profile nor the options say the pitch of the dots.',
-    hint: 'Give --pitch-mm, the same as for the coupon.',
-  });
+  throw pitchUnknown(file, '--pitch-mm');
 }
 
 function refuseIdleOptions(layers: readonly Pending[], values: LayoutOptionValues, io: Io): void {

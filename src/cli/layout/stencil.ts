@@ -7,6 +7,7 @@ import type { Warning } from '../../errors.js';
 import { composeMaps, mapPoint, mapRing, translation } from '../../geometry/affine.js';
 import { boundsOf, regionBounds } from '../../geometry/bounds.js';
 import type { Affine, Ring } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import { findHeat } from '../../layout/heat.js';
 import { layStencil } from '../../layout/lay-stencil.js';
 import type { LaidStencil, StencilRequest } from '../../layout/types.js';
@@ -100,14 +101,14 @@ function readerWarnings({ artwork, numberAt }: Kept, outline: readonly Ring[] | 
 function enlargedLetters({ letteringMm }: LayoutOptionValues, profile: Profile): Warning[] {
   const { kerfXMm, kerfYMm } = machineModel(profile);
   const least = smallestLetteringMm(Math.max(kerfXMm, kerfYMm));
-  if (letteringMm === undefined || letteringMm >= least) return [];
-  return [
-    {
-      code: 'LETTERING_ENLARGED',
-      message: `letters ${letteringMm} mm high would close with this kerf; they are cut ${least.toFixed(2)} mm high.`,
-      hint: `Give --lettering-mm ${(Math.ceil(least * 10) / 10).toFixed(1)} or more.`,
-    },
-  ];
+  return present(
+    letteringMm !== undefined &&
+      letteringMm < least && {
+        code: 'LETTERING_ENLARGED',
+        message: `letters ${letteringMm} mm high would close with this kerf; they are cut ${least.toFixed(2)} mm high.`,
+        hint: `Give --lettering-mm ${(Math.ceil(least * 10) / 10).toFixed(1)} or more.`,
+      },
+  );
 }
 
 /** In the unit in which the film is sold: 0.1 mm, or 3 mil. */

@@ -2,6 +2,7 @@ import { basename } from 'node:path';
 import { readPattern } from '../../coupon/built-in.js';
 import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import type { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/find/coupon-openings.js';
@@ -273,52 +274,48 @@ function toldOf(
   scanner: ScannerFit,
   widthsKnown: boolean,
 ): Warning[] {
-  const warnings: Warning[] = [];
   const missing = known.filter(({ features }) => !results.some((one) => one.features === features));
-  for (const { features } of missing) {
-    warnings.push({
+  const spans = results.some(({ readings }) => readings.some(({ gauge }) => gauge?.includes('spans')));
+  return present<Warning>(
+    ...missing.map(({ features }) => ({
       code: 'SCAN_COUPON_MISSING',
       message: `${features.coupon} is in none of the pictures.`,
       hint: 'Scan it too, or leave its features file out.',
-    });
-  }
-  const spans = results.some(({ readings }) => readings.some(({ gauge }) => gauge?.includes('spans')));
-  if (spans && !scanner.scaled) {
-    warnings.push({
-      code: 'SCAN_NO_SCALE',
-      message: 'no span was measured otherwise: kerf and shear can be told, the scale only to half a percent.',
-      hint: 'Read one long span with a caliper and give it: --reference RA0-6=139.92.',
-    });
-  }
-  if (spans && !scanner.reversed) {
-    warnings.push({
-      code: 'SCAN_NOT_TURNED',
-      message:
-        'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.',
-      hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
-    });
-  }
-  for (const { features, seen, film } of results) {
-    const unread = seen[0].unread.filter(({ id }) => seen.every((one) => one.unread.some((other) => other.id === id)));
-    const lost = unread.filter(({ id }) => features.features.find((one) => one.id === id)?.kind !== 'vernier');
-    if (lost.length > 0) {
-      warnings.push({
-        code: 'SCAN_UNREAD',
-        message: `${count(lost.length, 'feature')} of ${features.coupon} could not be read, ${lost[0].id} because ${lost[0].why}.`,
-        hint: 'scan.html says why for each of them.',
-      });
-    }
-    if (film.marks.length >= LEAST_MARKS) warnings.push(...placeWarnings(features.coupon, film, scanner));
-  }
-  if (!widthsKnown) {
-    warnings.push({
+    })),
+    spans &&
+      !scanner.scaled && {
+        code: 'SCAN_NO_SCALE',
+        message: 'no span was measured otherwise: kerf and shear can be told, the scale only to half a percent.',
+        hint: 'Read one long span with a caliper and give it: --reference RA0-6=139.92.',
+      },
+    spans &&
+      !scanner.reversed && {
+        code: 'SCAN_NOT_TURNED',
+        message:
+          'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.',
+        hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
+      },
+    ...results.flatMap((one) => toldOfCoupon(one, scanner)),
+    !widthsKnown && {
       code: 'SCAN_WALLS',
       message:
         'only the walls show, as lines, and where a wall lies within its line is not known: spans were read, widths were not.',
       hint: 'Read one opening with a loupe and give it (--reference LA9=2.11), or scan with a contrast between film and openings.',
-    });
-  }
-  return warnings;
+    },
+  );
+}
+
+function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFit): Warning[] {
+  const unread = seen[0].unread.filter(({ id }) => seen.every((one) => one.unread.some((other) => other.id === id)));
+  const lost = unread.filter(({ id }) => features.features.find((one) => one.id === id)?.kind !== 'vernier');
+  return present<Warning>(
+    lost.length > 0 && {
+      code: 'SCAN_UNREAD',
+      message: `${count(lost.length, 'feature')} of ${features.coupon} could not be read, ${lost[0].id} because ${lost[0].why}.`,
+      hint: 'scan.html says why for each of them.',
+    },
+    ...(film.marks.length < LEAST_MARKS ? [] : placeWarnings(features.coupon, film, scanner)),
+  );
 }
 
 const PLACES: Readonly<Record<(typeof PLACE_COLUMNS)[number], (mark: FilmMarks['marks'][number]) => string>> = {
@@ -371,11 +368,10 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
       return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
     }),
     ...results.flatMap(({ features: { coupon }, film: { scannerBendsMm } }) =>
-      scannerBendsMm === undefined
-        ? []
-        : [
-            `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} µm, taken out`,
-          ],
+      present(
+        scannerBendsMm !== undefined &&
+          `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} µm, taken out`,
+      ),
     ),
     scanner.scaled || scanner.reversed
       ? `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${percent(-skew)} %`

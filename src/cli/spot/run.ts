@@ -95,7 +95,7 @@ async function drawCharts(
   const charts = new Map<string, Chart>();
   for (const { axis, points, result } of axes) {
     const title = `Kerf across ${axis.toUpperCase()} against line energy`;
-    charts.set(`spot-${axis}`, await kerfByLineEnergy(points, result, { title }));
+    charts.set(`spot-${axis}`, await kerfByLineEnergy(points, result, title));
   }
   return charts;
 }

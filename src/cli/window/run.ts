@@ -7,6 +7,7 @@ import { joinGrids } from '../../fit/window/gather-cells.js';
 import { type FilmWords, gridAround } from '../../fit/window/refusal.js';
 import type { WindowResult, WindowSetting } from '../../fit/window/types.js';
 import { LEAST_SDS, marginWords, narrowestTold, testedRange } from '../../fit/window/widest-setting.js';
+import { present } from '../../kept.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { profileText } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
@@ -14,6 +15,7 @@ import { fixedIn } from '../../project/project.js';
 import { didYouMean } from '../../schema/nearest.js';
 import { count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
+import { fileExists } from '../file-problem.js';
 import { readingsNamed, readSessions, withForm } from '../fit/input.js';
 import type { Io } from '../io.js';
 import { bedOptions, freeFolder } from '../next-step.js';
@@ -83,14 +85,11 @@ async function refuseResults(coupon: string, { out, profile, overwrite }: Window
   if (problems.length > 0) throw new InputError(problems);
 }
 
-function profileExists(file: string): Problem {
-  return {
-    code: 'FILE_EXISTS',
-    place: { file },
-    message: 'the window would be written into this profile.',
-    hint: 'Give --overwrite to allow that.',
-  };
-}
+const profileExists = (file: string): Problem => ({
+  ...fileExists(file),
+  message: 'the window would be written into this profile.',
+  hint: 'Give --overwrite to allow that.',
+});
 
 async function write(
   result: WindowResult,
@@ -129,11 +128,11 @@ function refuseUnknownCells(drop: readonly string[], features: readonly { readon
 
 /** What the grid was cut on and how, as the options say. */
 function cutWith({ film, thicknessMm, passes }: WindowOptionValues): string {
-  const parts = [
-    film ?? '',
-    thicknessMm === undefined ? '' : `${thicknessMm} mm thick`,
-    passes === undefined ? '' : count(passes, 'pass', 'passes'),
-  ].filter(Boolean);
+  const parts = present(
+    film,
+    thicknessMm !== undefined && `${thicknessMm} mm thick`,
+    passes !== undefined && count(passes, 'pass', 'passes'),
+  );
   return parts.length > 0 ? ` (${parts.join(', ')})` : '';
 }
 

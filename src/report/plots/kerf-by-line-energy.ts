@@ -10,7 +10,7 @@ const LEFT_OUT: PointStyle = { symbol: 'plus', stroke: INK.vermillion, areaPx2: 
 export async function kerfByLineEnergy(
   points: readonly SpotPoint[],
   result: SpotResult,
-  options: { readonly title?: string } = {},
+  title: string,
 ): Promise<Chart> {
   const all = points.map((point): At => [point.powerPercent / point.speedMmS, point.kerfMm ** 2]);
   const energies = all.map(([energy]) => energy);
@@ -22,7 +22,7 @@ export async function kerfByLineEnergy(
     { text: 'left out', point: LEFT_OUT, points: all.filter((at, i) => !isUsed(at, i)) },
   ].filter((group) => group.points.length > 0);
   return renderChart({
-    title: options.title ?? 'Kerf against line energy',
+    title,
     subtitle: [
       `Spot radius ${micrometres(result.spotRadiusMm)} ± ${micrometres(result.stdUncertaintyRadiusMm)} µm; cuts from ${result.threshold.toPrecision(3)} ± ${result.stdUncertaintyThreshold.toPrecision(2)} % per mm/s on.`,
     ],

@@ -28,11 +28,7 @@ const largestPx2 = (readings: number): number => Math.min(700, Math.max(160, 24_
  * it reads longer and down where shorter, its area in proportion; a thin line joins the two edges that were measured.
  * Triangles of one sort gathered in a corner tell of a bent rail, a slack belt or film that did not lie flat.
  */
-export async function residualMap(
-  readings: readonly PlottedReading[],
-  canvas: Size,
-  options: { readonly title?: string } = {},
-): Promise<Chart> {
+export async function residualMap(readings: readonly PlottedReading[], canvas: Size, title: string): Promise<Chart> {
   // Small ones lie on top of large ones.
   const sorted = [...readings].sort((a, b) => Math.abs(b.residualMm) - Math.abs(a.residualMm));
   const largest = Math.max(1e-9, ...sorted.slice(0, 1).map(({ residualMm }) => Math.abs(residualMm)));
@@ -45,7 +41,7 @@ export async function residualMap(
   const width = Math.min(CHART_WIDTH_PX, (height * canvas.widthMm) / canvas.heightMm);
   const key = (text: string, style: Omit<PointStyle, 'areaPx2'>) => ({ text, point: { ...style, areaPx2: 120 } });
   return renderChart({
-    title: options.title ?? 'Residuals by place on the bed',
+    title,
     subtitle: [
       `Area of a triangle: size of the residual; the largest is ${Number((1000 * largest).toPrecision(2))} µm.`,
     ],
@@ -118,9 +114,9 @@ export function plottedReadings(
 }
 
 /** How the measured length lies, by the direction from edge to edge. */
-export type DirectionInWords = 'along X' | 'along Y' | 'rising diagonal' | 'falling diagonal';
+type DirectionInWords = 'along X' | 'along Y' | 'rising diagonal' | 'falling diagonal';
 
-export function directionInWords(reading: Pick<PlottedReading, 'from' | 'to'>): DirectionInWords {
+function directionInWords(reading: Pick<PlottedReading, 'from' | 'to'>): DirectionInWords {
   const dx = reading.to[0] - reading.from[0];
   const dy = reading.to[1] - reading.from[1];
   if (Math.abs(dy) < 1e-6 * Math.abs(dx)) return 'along X';
@@ -129,10 +125,7 @@ export function directionInWords(reading: Pick<PlottedReading, 'from' | 'to'>): 
 }
 
 /** Names to write into a plot; those of points near each other share one label. */
-export function joinedNames<T extends { readonly name: string }>(
-  points: readonly T[],
-  isNear: (a: T, b: T) => boolean,
-): T[] {
+function joinedNames<T extends { readonly name: string }>(points: readonly T[], isNear: (a: T, b: T) => boolean): T[] {
   const joined: T[] = [];
   for (const point of points.filter(({ name }) => name !== '')) {
     const k = joined.findIndex((other) => isNear(other, point));
@@ -154,12 +147,9 @@ const LARGEST_PLAIN_RATIO = 30;
  * What the fit leaves of each reading against its nominal size. A funnel, a slope or a bow tells of a wrong model or a
  * bad gauge; a cloud about zero is what it should be.
  *
- * @param options.residualSdMm - draws the band of ± 2 standard deviations
+ * @param residualSdMm - draws the band of ± 2 standard deviations
  */
-export async function residualsBySize(
-  readings: readonly PlottedReading[],
-  { residualSdMm = 0 }: { readonly residualSdMm?: number } = {},
-): Promise<Chart> {
+export async function residualsBySize(readings: readonly PlottedReading[], residualSdMm: number): Promise<Chart> {
   const sizes = readings.map((reading) => reading.nominalMm);
   const [smallest, largest] = [Math.min(...sizes), Math.max(...sizes)];
   const byRatio = smallest > 0 && largest / smallest > LARGEST_PLAIN_RATIO;
