@@ -222,16 +222,13 @@ function offsetOf(
   const prior = walls ? ANY_OFFSET_MM : Math.hypot(USUAL_OFFSET_MM, 2 * uToneMm);
   let [sum, weight] = [0, 1 / prior ** 2];
   for (const { coupon, feature, readingMm, uMm } of references) {
-    if (feature.kind === 'span') continue;
+    // Several pictures of one opening don't make one caliper reading better.
+    const found = lengths.find((one) => one.coupon === coupon && one.feature.id === feature.id);
+    if (feature.kind === 'span' || !found) continue;
     const sign = feature.kind === 'opening' ? 1 : -1;
-    for (const found of lengths) {
-      if (found.coupon !== coupon || found.feature.id !== feature.id) continue;
-      const w = 1 / (uMm ** 2 + found.uMm ** 2);
-      sum += w * sign * (readingMm - trueLength(found.lengthMm, found.direction, { strain }));
-      weight += w;
-      // Several pictures of one opening don't make one caliper reading better.
-      break;
-    }
+    const w = 1 / (uMm ** 2 + found.uMm ** 2);
+    sum += w * sign * (readingMm - trueLength(found.lengthMm, found.direction, { strain }));
+    weight += w;
   }
   return { offsetMm: sum / weight, uOffsetMm: Math.sqrt(1 / weight) };
 }
