@@ -1,6 +1,6 @@
 import { Matrix, SVD } from 'ml-matrix';
 import { type FeaturesFile, isForJaws } from '../coupon/features.js';
-import { InputError, type Problem, type Warning } from '../errors.js';
+import { InputError, type Problem, type Warning, warningsIf } from '../errors.js';
 import type { Point } from '../geometry/types.js';
 import type { Openings } from './find/places.js';
 import { type Recognised, Scene } from './find/recognise.js';
@@ -8,7 +8,6 @@ import { evenDots } from './measure/film-in-picture.js';
 import { HALO, isOutOfFocus, type Sharpness } from './measure/levels.js';
 import { measureCoupon, type ScannedCoupon } from './measure/measure-coupon.js';
 import { readRule, type ScannedRule } from './measure/rule.js';
-import type { Tone } from './measure/tone.js';
 import { fitAffine } from './picture/fit-affine.js';
 import type { GreyPicture } from './picture/picture.js';
 import { isResampled } from './picture/resampled.js';
@@ -118,29 +117,15 @@ function problemOf({ sharpness }: ScannedCoupon, file: string): Problem | undefi
 }
 
 /** What a scanner's program did to the number of dots. */
-export function toldOfDots(picture: GreyPicture, file: string): Warning[] {
-  if (!isResampled(picture)) return [];
-  return [
-    {
-      code: 'SCAN_RESAMPLED',
-      place: { file },
-      message:
-        'a program has made the picture larger or smaller: its dots are made up from those that the scanner saw, so it is no sharper than these, and edges may be off by as much as half of one.',
-      hint: 'Scan at the resolution that the scanner’s glass has (optical, not interpolated).',
-    },
-  ];
-}
-
-/** What a scanner's program did to the levels. */
-export function toldOfLevels(sharpness: Sharpness, { dotsPerMm }: GreyPicture, file: string): Warning[] {
-  const { halo, tone } = sharpness;
-  const dotMm = dotsPerMm ? 1 / Math.min(dotsPerMm.x, dotsPerMm.y) : 0;
-  return [
-    ...(halo > HALO ? [sharpened(halo, file)] : []),
-    ...(tone ? [bent(tone, file)] : []),
-    ...(isOutOfFocus(sharpness, dotMm) ? [soft(sharpness, file)] : []),
-  ];
-}
+export const toldOfDots = (picture: GreyPicture, file: string): Warning[] =>
+  warningsIf(file, [
+    [
+      isResampled(picture),
+      'SCAN_RESAMPLED',
+      'a program has made the picture larger or smaller: its dots are made up from those that the scanner saw, so it is no sharper than these, and edges may be off by as much as half of one.',
+      'Scan at the resolution that the scanner’s glass has (optical, not interpolated).',
+    ],
+  ]);
 
 /** Share of a normal distribution between 10 and 90 %, in standard deviations. */
 const RISE = 2.563;
@@ -148,23 +133,31 @@ const RISE = 2.563;
 const MOSTLY_BLUR = 4;
 const SCATTER = 1.3;
 
-/** Figures are those of simulated scans. */
-function soft({ sigmaMm }: Sharpness, file: string): Warning {
-  return {
-    code: 'SCAN_OUT_OF_FOCUS',
-    place: { file },
-    message: `edges are ${(1000 * RISE * sigmaMm).toFixed(0)} µm wide (from 10 to 90 %), where a flatbed in focus has at most about 120: slots are still read by the area under their profile, but squares and circles under ${(MOSTLY_BLUR * sigmaMm).toFixed(2)} mm may be off by about ${(1e3 * SCATTER * sigmaMm ** 2).toFixed(0)} µm.`,
-    hint: 'Press the film flat on the glass with a plate, clean the glass, and scan again.',
-  };
-}
-
-function bent({ gamma, shiftMm, uShiftMm }: Tone, file: string): Warning {
-  return {
-    code: 'SCAN_TONE',
-    place: { file },
-    message: `the levels are bent for the eye (gamma about ${gamma.toFixed(1)}), which moves each edge by ${Math.abs(1000 * shiftMm).toFixed(0)} µm: that was undone, to about ${(1000 * uShiftMm).toFixed(0)} µm.`,
-    hint: 'Scan with gamma 1, or read one opening with a loupe and give it (--reference LA9=2.11).',
-  };
+/** What a scanner's program did to the levels. Figures are those of simulated scans. */
+export function toldOfLevels(sharpness: Sharpness, { dotsPerMm }: GreyPicture, file: string): Warning[] {
+  const { halo, sigmaMm, tone } = sharpness;
+  const dotMm = dotsPerMm ? 1 / Math.min(dotsPerMm.x, dotsPerMm.y) : 0;
+  const { gamma, shiftMm, uShiftMm } = tone ?? { gamma: 1, shiftMm: 0, uShiftMm: 0 };
+  return warningsIf(file, [
+    [
+      halo > HALO,
+      'SCAN_SHARPENED',
+      `the edges have a halo of ${Math.round(100 * halo)} % of the contrast: the scan was sharpened, and narrow openings may read wrong.`,
+      'Turn off sharpening in the scanner’s program and scan again.',
+    ],
+    [
+      tone,
+      'SCAN_TONE',
+      `the levels are bent for the eye (gamma about ${gamma.toFixed(1)}), which moves each edge by ${Math.abs(1000 * shiftMm).toFixed(0)} µm: that was undone, to about ${(1000 * uShiftMm).toFixed(0)} µm.`,
+      'Scan with gamma 1, or read one opening with a loupe and give it (--reference LA9=2.11).',
+    ],
+    [
+      isOutOfFocus(sharpness, dotMm),
+      'SCAN_OUT_OF_FOCUS',
+      `edges are ${(1000 * RISE * sigmaMm).toFixed(0)} µm wide (from 10 to 90 %), where a flatbed in focus has at most about 120: slots are still read by the area under their profile, but squares and circles under ${(MOSTLY_BLUR * sigmaMm).toFixed(2)} mm may be off by about ${(1e3 * SCATTER * sigmaMm ** 2).toFixed(0)} µm.`,
+      'Press the film flat on the glass with a plate, clean the glass, and scan again.',
+    ],
+  ]);
 }
 
 /** Far less than what is refused: the marks are read to a micrometre. */
@@ -191,15 +184,6 @@ function twice(coupon: string, file: string): Warning {
 }
 
 const um = (mm: number): string => `${(1000 * mm).toFixed(1)} µm`;
-
-function sharpened(halo: number, file: string): Warning {
-  return {
-    code: 'SCAN_SHARPENED',
-    place: { file },
-    message: `the edges have a halo of ${Math.round(100 * halo)} % of the contrast: the scan was sharpened, and narrow openings may read wrong.`,
-    hint: 'Turn off sharpening in the scanner’s program and scan again.',
-  };
-}
 
 function nothingFound(blobs: number, known: readonly KnownCoupon[], file: string): Problem {
   const names = known.map(({ features }) => features.coupon).join(', ');

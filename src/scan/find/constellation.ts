@@ -1,3 +1,4 @@
+import { seeded } from '../../fit/statistics/ensemble-sampler.js';
 import { around, composeMaps, mapPoint, rotation, scaling, translation } from '../../geometry/affine.js';
 import { boxAround } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
@@ -69,7 +70,8 @@ export function findConstellation(
 ): FoundCoupon | undefined {
   if (blobs.length < LEAST_SEEN || openings.length < LEAST_SEEN) return undefined;
   const sky = new Sky(blobs, options);
-  const random = numbers(12345);
+  // The same search every time.
+  const random = seeded();
   const size = extent(openings);
   const probes = pick(openings, PROBES, random);
   let best: FoundCoupon | undefined;
@@ -331,15 +333,4 @@ function pick<T>(items: readonly T[], count: number, random: () => number): T[] 
   const picked: T[] = [];
   while (picked.length < count && left.length > 0) picked.push(...left.splice(Math.floor(random() * left.length), 1));
   return picked;
-}
-
-/** The same search every time: mulberry32, a generator in the public domain. */
-function numbers(seed: number): () => number {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
 }

@@ -27,8 +27,6 @@ export interface Sharpness {
   readonly halo: number;
   /** Share of wide openings whose film or opening lies at the end of the scale. */
   readonly clipped: number;
-  /** Wide openings that were looked at. */
-  readonly count: number;
   readonly tone?: Tone;
   /** How far each edge may be off because levels are not light, mm: what was undone leaves some, and little is not told. */
   readonly uToneMm: number;

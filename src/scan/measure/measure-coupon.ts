@@ -121,13 +121,9 @@ function web(ruler: Ruler, feature: DimensionalFeature, sides: readonly Laid[]):
   const halfMm = (feature.nominalMm * scale) / 2;
   const film: Laid = { ...sides[0], at: [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2], halfMm };
   const roomMm = Math.min(...sides.map((side) => side.halfMm)) * 0.95;
+  if (ruler.isClear) return betweenLines(ruler, feature, film, roomMm);
   const strip = ruler.strip(film, { roomMm });
   if (!strip) return OUTSIDE;
-  if (ruler.isClear) {
-    const lines = wallLines(strip, halfMm, roomMm, ruler.lineDepth);
-    if (lines === 'missing') return { feature, outcome: 'gone', direction };
-    return lines ? widthOf(ruler, feature, film, lines) : 'the lines of its two walls run into each other';
-  }
   const outer = sides.flatMap((side, i) => {
     const found = ruler.across(side, { roomMm: WEB_GROUND_MM });
     return found && found !== 'missing' ? [found.ground[i]] : [];
@@ -142,12 +138,13 @@ function web(ruler: Ruler, feature: DimensionalFeature, sides: readonly Laid[]):
   return found ? widthOf(ruler, feature, film, found, found.width) : 'its two edges could not be told';
 }
 
-function betweenLines(ruler: Ruler, feature: DimensionalFeature, laid: Laid): Scanned | string {
+function betweenLines(ruler: Ruler, feature: DimensionalFeature, laid: Laid, roomMm = ROOM_MM): Scanned | string {
   const [share, leastShare] = feature.shape === 'circle' ? [SHARES.circle, SHARES.circle] : [];
-  const strip = ruler.strip(laid, { share, leastShare });
+  const strip = ruler.strip(laid, { roomMm, share, leastShare });
   if (!strip) return OUTSIDE;
-  const lines = wallLines(strip, laid.halfMm, ROOM_MM, ruler.lineDepth);
-  if (lines === 'missing') return { feature, outcome: 'closed', direction: laid.direction };
+  const lines = wallLines(strip, laid.halfMm, roomMm, ruler.lineDepth);
+  if (lines === 'missing')
+    return { feature, outcome: feature.kind === 'web' ? 'gone' : 'closed', direction: laid.direction };
   if (!lines) return 'the lines of its two walls run into each other';
   const width = edgeToEdge(lines.low, lines.high);
   // Round walls: chords beside the middle are shorter, and blur draws the lines inwards.

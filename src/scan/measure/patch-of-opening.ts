@@ -1,4 +1,4 @@
-import { inverse, Matrix } from 'ml-matrix';
+import { weightedQr } from '../../fit/linear/weighted-qr.js';
 import { counterClockwise } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import { offsetByEllipse } from '../../geometry/offset.js';
@@ -30,6 +30,8 @@ const UNKNOWNS = 7;
 const TOGETHER = 2;
 /** Openings of one film grow alike but for this, mm, where dirt hides what they do. */
 const ALIKE_MM = 0.02;
+/** Unknowns of which no more than this is left beside the others are not told. */
+const LEAST_LEFT = 1e-7;
 /** Coarser and softer than this nothing changes. */
 const ARC_TOLERANCE_MM = 2e-4;
 
@@ -57,7 +59,7 @@ export function fitPatch(
   const light = medianOf(levels.filter((_, at) => isAtSide(strip, at)));
   const starts = middles.map((middle) => {
     const start = [...usual, ...middle, light, 0, 0];
-    const { left } = expected(strip, softened(strip, ring, start, sigmaMm), start, depth);
+    const { left } = expected(strip, softened(strip, ring, start, sigmaMm), start, depth, usual);
     return {
       start,
       off: left.reduce((sum, far) => sum + Math.min(Math.abs(far), AGREE[0] * Math.abs(depth) * light), 0),
@@ -66,15 +68,17 @@ export function fitPatch(
   let all = starts.reduce((best, one) => (one.off < best.off ? one : best)).start;
   let fitted: FittedPatch | undefined;
   for (const agree of AGREE) {
-    const { slopes, left } = expected(strip, softened(strip, ring, all, sigmaMm), all, depth);
-    const room = Math.max(NOISE * spreadOf(left, 0), agree * Math.abs(depth) * all[4]);
-    const weights = left.map((far) => (Math.abs(far) < room ? (1 - (far / room) ** 2) ** 2 : 0));
+    const { slopes, left } = expected(strip, softened(strip, ring, all, sigmaMm), all, depth, usual);
+    const room = Math.max(NOISE * spreadOf(left.subarray(0, levels.length), 0), agree * Math.abs(depth) * all[4]);
+    const weights = left.map((far, at) =>
+      at < levels.length && Math.abs(far) < room ? (1 - (far / room) ** 2) ** 2 : 0,
+    );
     const noise = Math.sqrt(meanSquare(left, weights));
-    const alike = ((together * noise) / ALIKE_MM) ** 2;
-    const found = nearest(slopes, left, weights, [alike * (usual[0] - all[0]), alike * (usual[1] - all[1])], alike);
-    if (!found) return undefined;
-    all = all.map((value, k) => value + found.step[k]);
-    const [uAcross, uAlong] = found.variances.map((one) => together * noise * Math.sqrt(one));
+    weights.fill(((together * noise) / ALIKE_MM) ** 2, levels.length);
+    const { solution, inverse, leastLeft } = weightedQr(slopes, left, weights);
+    if (!(leastLeft > LEAST_LEFT)) return undefined;
+    all = all.map((value, k) => value + solution[k]);
+    const [uAcross, uAlong] = [0, 1].map((k) => together * noise * Math.sqrt(inverse[k][k]));
     fitted = { growth: [all[0], all[1]], uMm: [uAcross, uAlong], share: shareOf(slopes, weights) };
   }
   return fitted;
@@ -103,9 +107,10 @@ function expected(
   open: Float32Array,
   [across, along, , , light, fallS, fallT]: readonly number[],
   depth: number,
-): { readonly slopes: Float64Array; readonly left: Float64Array } {
-  const slopes = new Float64Array(UNKNOWNS * levels.length);
-  const left = new Float64Array(levels.length);
+  usual: Pair,
+): { readonly slopes: readonly Float64Array[]; readonly left: Float64Array } {
+  const slopes = Array.from({ length: UNKNOWNS }, () => new Float64Array(levels.length + 2));
+  const left = new Float64Array(levels.length + 2);
   for (let at = 0; at < levels.length; at += 1) {
     const [s, t] = [firstMm + (at % columns) * stepMm, firstRowMm + Math.floor(at / columns) * rowStepMm];
     const film = light + fallS * s + fallT * t;
@@ -117,15 +122,19 @@ function expected(
     // Along the wall's normal an ellipse reaches out by half of this.
     const reach = steep > 0 ? Math.sqrt(((across * x) ** 2 + (along * y) ** 2) / steep) : 0;
     const out = steep > 0 ? (film * depth) / (2 * Math.sqrt(steep)) : 0;
-    const k = UNKNOWNS * at;
-    slopes[k] = out * x * x * towards(across, reach);
-    slopes[k + 1] = out * y * y * towards(along, reach);
-    slopes[k + 2] = film * depth * x;
-    slopes[k + 3] = film * depth * y;
-    slopes[k + 4] = shade;
-    slopes[k + 5] = shade * s;
-    slopes[k + 6] = shade * t;
+    slopes[0][at] = out * x * x * towards(across, reach);
+    slopes[1][at] = out * y * y * towards(along, reach);
+    slopes[2][at] = film * depth * x;
+    slopes[3][at] = film * depth * y;
+    slopes[4][at] = shade;
+    slopes[5][at] = shade * s;
+    slopes[6][at] = shade * t;
   }
+  // What openings usually grow by is one more reading of each growth.
+  [across, along].forEach((growth, k) => {
+    slopes[k][levels.length + k] = 1;
+    left[levels.length + k] = usual[k] - growth;
+  });
   return { slopes, left };
 }
 
@@ -141,37 +150,6 @@ function grownBy(ring: Ring, across: number, along: number): Region[] {
   return offsetByEllipse({ outer, islands: [] }, Math.max(0, across), Math.max(0, along), 1, ARC_TOLERANCE_MM);
 }
 
-/** Weighted least squares by its normal equations: no unknown is told so much better than another. */
-function nearest(
-  slopes: Float64Array,
-  left: Float64Array,
-  weights: Float64Array,
-  pull: Pair,
-  alike: number,
-): { readonly step: readonly number[]; readonly variances: readonly number[] } | undefined {
-  const products = new Float64Array(UNKNOWNS * UNKNOWNS);
-  const right = new Float64Array(UNKNOWNS);
-  for (let at = 0; at < left.length; at += 1) {
-    if (weights[at] === 0) continue;
-    for (let i = 0; i < UNKNOWNS; i += 1) {
-      const part = weights[at] * slopes[UNKNOWNS * at + i];
-      right[i] += part * left[at];
-      for (let j = 0; j < UNKNOWNS; j += 1) products[UNKNOWNS * i + j] += part * slopes[UNKNOWNS * at + j];
-    }
-  }
-  for (const k of [0, 1] as const) {
-    products[(UNKNOWNS + 1) * k] += alike;
-    right[k] += pull[k];
-  }
-  try {
-    const covariance = inverse(Matrix.from1DArray(UNKNOWNS, UNKNOWNS, products));
-    const step = covariance.mmul(Matrix.columnVector(right)).to1DArray();
-    return { step, variances: covariance.diag().slice(0, 2) };
-  } catch {
-    return undefined;
-  }
-}
-
 function meanSquare(left: Float64Array, weights: Float64Array): number {
   let [sum, all] = [0, 0];
   for (let at = 0; at < left.length; at += 1) {
@@ -181,10 +159,10 @@ function meanSquare(left: Float64Array, weights: Float64Array): number {
   return sum / all;
 }
 
-function shareOf(slopes: Float64Array, weights: Float64Array): number {
+function shareOf([, , alongS, alongT]: readonly Float64Array[], weights: Float64Array): number {
   let [all, kept] = [0, 0];
   for (let at = 0; at < weights.length; at += 1) {
-    const told = slopes[UNKNOWNS * at + 2] ** 2 + slopes[UNKNOWNS * at + 3] ** 2;
+    const told = alongS[at] ** 2 + alongT[at] ** 2;
     all += told;
     if (weights[at] > LEAST_WEIGHT) kept += told;
   }

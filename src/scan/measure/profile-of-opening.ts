@@ -1,3 +1,4 @@
+import { twoSidedNormalP } from '../../fit/statistics/distributions.js';
 import { edgeNear, edgeToEdge, type MeasuredEdge, widthByArea } from './edge.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
@@ -194,13 +195,8 @@ function shapeAt(
   return { ...levels, stepMm, phases, levels: seen };
 }
 
-/** Share of its full depth that a gap keeps under a blur: erf(w / sqrt 8 sigma), Abramowitz and Stegun 7.1.26. */
-function depthOf(widthInSigma: number): number {
-  const x = widthInSigma / Math.sqrt(8);
-  const t = 1 / (1 + 0.3275911 * x);
-  const poly = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))));
-  return 1 - poly * Math.exp(-x * x);
-}
+/** Share of its full depth that a gap keeps under a blur. */
+const depthOf = (widthInSigma: number): number => 1 - twoSidedNormalP(widthInSigma / 2);
 
 /** By what share of the contrast the ground differs between the two sides, beyond what light and noise do: a hair lies along one. */
 const uneven = ([low, high]: readonly [number, number], contrast: number): number =>

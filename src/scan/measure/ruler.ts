@@ -63,7 +63,7 @@ export class Ruler {
   readonly isClear: boolean;
   sharpness: Sharpness = {
     ...{ sigmaMm: FIRST_SIGMA_MM, openShare: Number.NaN },
-    ...{ halo: 0, clipped: 0, count: 0, uToneMm: 0 },
+    ...{ halo: 0, clipped: 0, uToneMm: 0 },
   };
   lineDepth: number | undefined;
   /** By how much wide openings came out wider than commanded, along X and along Y. */
@@ -96,7 +96,6 @@ export class Ruler {
         return found && found !== 'missing' ? [found.depth] : [];
       });
       this.lineDepth = depths.length > 0 ? medianOf(depths) : undefined;
-      this.sharpness = { ...this.sharpness, count: depths.length };
       return this.sharpness;
     }
     this.learnSharpness(wide);
@@ -144,7 +143,6 @@ export class Ruler {
         openShare: medianOf(seen.map(({ inside, ground }) => (2 * inside) / (ground[0] + ground[1]))),
         halo: medianOf(seen.map((one) => Math.max(0, ...(one.edges ?? []).map(haloOf)))),
         clipped: seen.filter(({ inside, ground }) => [inside, ...ground].some(ends)).length / seen.length,
-        count: seen.length,
         uToneMm: 0,
       };
     }

@@ -1,5 +1,5 @@
-import { inverse, Matrix } from 'ml-matrix';
 import type { DimensionalFeature } from '../../coupon/features.js';
+import { weightedQr } from '../../fit/linear/weighted-qr.js';
 import { listIn } from '../../kept.js';
 import type { MachineModel } from '../../machine/types.js';
 
@@ -120,10 +120,16 @@ function strainOf(
         one.sd,
       );
   }
-  const { solution, covariance } = solve(rows, values);
+  const columns = [0, 1, 2].map((k) => Float64Array.from(rows, (row) => row[k]));
+  const { solution, inverse } = weightedQr(columns, Float64Array.from(values), new Float64Array(values.length).fill(1));
   const left = values.map((value, i) => value - rows[i].reduce((sum, one, k) => sum + one * solution[k], 0));
   const chi2 = left.slice(priors).reduce((sum, one) => sum + one * one, 0);
-  return { solution, covariance, chi2, free: values.length - priors - groups - solution.length };
+  return {
+    solution: [...solution],
+    covariance: inverse,
+    chi2,
+    free: values.length - priors - groups - solution.length,
+  };
 }
 
 /** How much motion makes lengths differ between pictures by as much as they do (Paule and Mandel's rule). */
@@ -216,16 +222,13 @@ function offsetOf(
   const prior = walls ? ANY_OFFSET_MM : Math.hypot(USUAL_OFFSET_MM, 2 * uToneMm);
   let [sum, weight] = [0, 1 / prior ** 2];
   for (const { coupon, feature, readingMm, uMm } of references) {
-    if (feature.kind === 'span') continue;
+    // Several pictures of one opening don't make one caliper reading better.
+    const found = lengths.find((one) => one.coupon === coupon && one.feature.id === feature.id);
+    if (feature.kind === 'span' || !found) continue;
     const sign = feature.kind === 'opening' ? 1 : -1;
-    for (const found of lengths) {
-      if (found.coupon !== coupon || found.feature.id !== feature.id) continue;
-      const w = 1 / (uMm ** 2 + found.uMm ** 2);
-      sum += w * sign * (readingMm - trueLength(found.lengthMm, found.direction, { strain }));
-      weight += w;
-      // Several pictures of one opening don't make one caliper reading better.
-      break;
-    }
+    const w = 1 / (uMm ** 2 + found.uMm ** 2);
+    sum += w * sign * (readingMm - trueLength(found.lengthMm, found.direction, { strain }));
+    weight += w;
   }
   return { offsetMm: sum / weight, uOffsetMm: Math.sqrt(1 / weight) };
 }
@@ -239,13 +242,4 @@ function isReversed(spans: readonly ScannedLength[]): boolean {
     if (!other) first.set(key, direction);
     return other !== undefined && Math.abs(other[0] * direction[0] + other[1] * direction[1]) < Math.SQRT1_2;
   });
-}
-
-function solve(rows: number[][], values: readonly number[]): { solution: number[]; covariance: number[][] } {
-  // Rows are few and the unknowns alike in size, so the normal equations hold: no column is ten thousand times another.
-  const a = new Matrix(rows);
-  const at = a.transpose();
-  const covariance = inverse(at.mmul(a));
-  const solution = covariance.mmul(at).mmul(Matrix.columnVector([...values]));
-  return { solution: solution.to1DArray(), covariance: covariance.to2DArray() };
 }
