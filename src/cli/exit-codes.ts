@@ -1,6 +1,4 @@
 import type { Warning } from '../errors.js';
-import { present } from '../kept.js';
-import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile, type ProfileFit } from '../machine/types.js';
 import type { ArtworkOptionValues } from './options/shared.js';
 
 /** The exit codes of every command; the README lists them. */
@@ -28,6 +26,8 @@ const GRAVE: ReadonlySet<string> = new Set([
   'NOT_AS_ASKED',
   'KERF_UNKNOWN',
   'NUMBERS_ASSUMED',
+  'PROFILE_UNSURE',
+  'FILM_FALLS_OUT',
   'COARSE_DOTS',
   'RESOLUTION_COARSE',
   'ALREADY_CORRECTED',
@@ -113,31 +113,3 @@ const OF_SIZE: ReadonlySet<string> = new Set(['RESOLUTION_COARSE', 'SIZE_DISAGRE
 /** Whether a warning doubts the size of artwork that nobody stated. */
 export const isOfUnsaidSize = ({ code }: Warning, { dpi, widthMm, knownDistance }: ArtworkOptionValues = {}): boolean =>
   OF_SIZE.has(code) && [dpi, widthMm, knownDistance].every((said) => said === undefined);
-
-/** What a stencil made with a profile can't be: true, where nobody ever read what it is made by. */
-export function profileWarnings({ fit }: Profile): Warning[] {
-  const unknown = [fit.kerfXMm, fit.kerfYMm].some(({ value, assumed }) => assumed === true && value === 0);
-  return present(
-    assumedWarning(fit),
-    unknown && {
-      code: 'KERF_UNKNOWN',
-      message: 'the kerf was never fitted and is taken as 0: openings will come out too wide by the whole kerf.',
-      hint: 'Cut and read an aperture-ladder, and fit again.',
-    },
-  );
-}
-
-/** Numbers that a fit could not tell, and took. Who writes a profile by hand knows what he took. */
-function assumedWarning(fit: ProfileFit): Warning | undefined {
-  if (fit.model === 'given by hand') return undefined;
-  const assumed = PARAMETER_NAMES.filter(
-    (name) => fit[name].assumed && !(name.startsWith('kerf') && fit[name].value === 0),
-  );
-  if (assumed.length === 0) return undefined;
-  const list = assumed.map((name) => `${PARAMETER_TITLES[name]} (${Number(fit[name].value.toPrecision(6))})`);
-  return {
-    code: assumed.some((name) => name !== 'shear') ? 'NUMBERS_ASSUMED' : 'SHEAR_ASSUMED',
-    message: `${list.join(', ')} ${list.length === 1 ? 'was' : 'were'} never measured but assumed: how true the stencil is there, nobody knows.`,
-    hint: 'Read spans, diagonals and widths across both axes of the coupons, and fit again.',
-  };
-}

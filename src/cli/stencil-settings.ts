@@ -3,6 +3,7 @@ import { InputError, type Warning } from '../errors.js';
 import { ENDINGS, type ExportFormat, isRaster, markedTitle } from '../export/export-formats.js';
 import type { Written } from '../export/types.js';
 import type { DotLooks } from '../export/write.js';
+import { boundsOf } from '../geometry/bounds.js';
 import type { Opening } from '../geometry/types.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { Bends, MachineModel, Profile } from '../machine/types.js';
@@ -15,11 +16,11 @@ import { didYouMean } from '../schema/nearest.js';
 import { DEFAULT_MARGIN_MM } from '../stencil/frame.js';
 import { fieldOf, makeStencil, type StencilOptions, type Turn, writeStencil } from '../stencil/make-stencil.js';
 import { numbered, type ReadLayer, withoutDropped } from './each-artwork.js';
-import { profileWarnings } from './exit-codes.js';
 import type { Io } from './io.js';
 import { pitchOfDpi } from './machine-words.js';
 import { refuseUnusedOptions } from './options/option.js';
 import type { CutOptionValues } from './options/stencils.js';
+import { profileWarnings } from './profile-doubts.js';
 import { findProject, loadProfile } from './project-file.js';
 import { namedFiles, type OutputFile } from './results.js';
 
@@ -133,7 +134,7 @@ export async function stencilOf(
       ...sideUnknown(artwork, file, laid.mirror),
       ...artwork.warnings,
       ...stencil.warnings.map((warning) => numbered(warning, numberAt)),
-      ...profileWarnings(profile),
+      ...profileWarnings(profile, boundsOf(stencil.asked.openings)),
     ],
   };
 }

@@ -20,6 +20,7 @@ import {
   type Want,
   zeroOrMore,
 } from '../given.js';
+import { present } from '../kept.js';
 import { extentWarnings, type ModelSource, machineModel, pitchWarnings } from '../machine/machine-model.js';
 import type { PlaceField, Profile } from '../machine/types.js';
 import type { RuleSet } from '../rules/treat/rule-types.js';
@@ -238,8 +239,23 @@ export function askFor(artwork: StencilArtwork, profile: FilmOfProfile, options:
     ...(side ? { side } : {}),
     mirrored,
     ...(result ? { rules: { mark: result.mark, before: openings.length, changes: result.changes.length } } : {}),
-    warnings: result?.warnings ?? [],
+    warnings: [...(result?.warnings ?? []), ...looseFilm(kept)],
   };
+}
+
+/** What is cut round falls out, whatever it is: an annulus comes out as a disc. */
+function looseFilm(openings: readonly Opening[]): Warning[] {
+  const rings = openings.flatMap(({ islands }, i) => (islands.length > 0 ? [i + 1] : []));
+  const [they, wide] =
+    rings.length === 1 ? ['one opening holds', 'it comes'] : [`${rings.length} openings hold`, 'they come'];
+  return present(
+    rings.length > 0 && {
+      code: 'FILM_FALLS_OUT',
+      message: `${they} film that hangs on nothing and will fall out: ${wide} out as large as the outer edge, whatever the figures say.`,
+      hint: 'Draw such an opening as parts with webs between them.',
+      openings: rings,
+    },
+  );
 }
 
 function treated(

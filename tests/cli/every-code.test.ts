@@ -174,6 +174,40 @@ describe('a stencil', () => {
     expect(shear).toMatchObject({ message: expect.stringContaining('shear'), exit: 0 });
   });
 
+  it('made with numbers that are hardly known says so, by how large the stencil is', async () => {
+    const unsure = (scale: number, kerf: number): string => {
+      const profile = JSON.parse(profileOf());
+      profile.fit.scaleX.stdUncertainty = scale;
+      profile.fit.kerfYMm.stdUncertainty = kerf;
+      return JSON.stringify(profile);
+    };
+    for (const command of ['correct', 'predict', 'layout']) {
+      desk.put('laser.json', unsure(0.02, 0.05));
+      const doubt = await told(`${command} board.gbr ${CORRECT} --overwrite`, 'PROFILE_UNSURE');
+      // The board of 13 mm at 1.96 x 2 %; a kerf at 1.96 x 50 um.
+      expect(doubt).toMatchObject({
+        message: expect.stringMatching(/places over 13 mm across X ± 0\.49 mm; widths across Y ± 0\.10 mm \(95 %\)/),
+        hint: expect.stringContaining('apertrue fit'),
+        exit: 3,
+      });
+    }
+    desk.put('laser.json', unsure(0.005, 0.02));
+    expect((await desk.run(`correct board.gbr ${CORRECT} --overwrite`)).code).toBe(0);
+  });
+
+  it('of openings that hold loose film says that it falls out', async () => {
+    const d = 'M2 2h4v4h-4z M3 3h2v2h-2z M8 2h1v1h-1z';
+    desk.put('ring.svg', `<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="10mm" viewBox="0 0 20 10"><path fill-rule="evenodd" d="${d}"/></svg>`); // biome-ignore format: one drawing
+    for (const command of ['correct', 'predict', 'layout']) {
+      const ring = await told(`${command} ring.svg ${CORRECT} --overwrite`, 'FILM_FALLS_OUT');
+      expect(ring).toMatchObject({
+        message: expect.stringContaining('one opening holds film that hangs on nothing'),
+        hint: expect.stringContaining('webs'),
+        exit: 3,
+      });
+    }
+  });
+
   it('never replaces what it is made from, and an option without effect is refused', async () => {
     await desk.run('correct board.gbr --profile laser.json --out .');
     const one = await told('correct board.png --profile laser.json --out . --overwrite', 'WOULD_REPLACE_INPUT');

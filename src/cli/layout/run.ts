@@ -1,7 +1,7 @@
 import { join } from 'node:path';
 import { InputError, type Warning } from '../../errors.js';
 import { coarseDots } from '../../export/write.js';
-import type { PerAxis } from '../../geometry/types.js';
+import type { Box, PerAxis } from '../../geometry/types.js';
 import { packSheet } from '../../layout/pack.js';
 import { machineModel, pitchWarnings } from '../../machine/machine-model.js';
 import type { Profile } from '../../machine/types.js';
@@ -10,11 +10,12 @@ import { beyondBed } from '../../stencil/frame.js';
 import { fieldOf } from '../../stencil/make-stencil.js';
 import { visible } from '../../text.js';
 import { layersNamed, type Pending, refuseDropOfMany, refuseIdleArtworkOptions } from '../each-artwork.js';
-import { EXIT, type ExitCode, profileWarnings } from '../exit-codes.js';
+import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseFaults } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
+import { profileWarnings } from '../profile-doubts.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { roundedNumbers, writeResults } from '../results.js';
 import { idleThickness, pitchUnknown, stencilFiles } from '../stencil-settings.js';
@@ -68,7 +69,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
     ...made.warnings,
     ...beyondBed(made.commanded.frame, model, bed, Number(values.rotate ?? 0)),
     ...faultWarnings(made.faults),
-    ...profileWarnings(profile),
+    ...profileWarnings(profile, largestOf(laid)),
     ...written.flatMap((one) => one.warnings),
     ...(made.commanded.dots ? pitchWarnings(profile, { pitchMm: pitch }) : []),
     ...coarseDots(
@@ -92,6 +93,12 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   sayWrote(paths, io);
   sayCaution(io);
   return EXIT.done;
+}
+
+/** As wide and as high as the widest and the highest stencil of a sheet. */
+function largestOf(laid: readonly { readonly box: Box | undefined }[]): Box {
+  const side = (of: (box: Box) => number): number => Math.max(...laid.map(({ box }) => (box ? of(box) : 0)));
+  return { minX: 0, minY: 0, maxX: side(({ minX, maxX }) => maxX - minX), maxY: side(({ minY, maxY }) => maxY - minY) };
 }
 
 function refuseNarrow(narrow: readonly NarrowOnSheet[]): void {

@@ -49,20 +49,20 @@ export async function layArtwork(
       ...applied,
     });
     const stencil = layStencil(requestOf(stem, asked, board, profile, values, mark));
+    const box = boundsOf(asked.openings);
     const [first, laid] = [asked.openings[0], stencil.openings[0].opening].map(regionBounds);
     return {
       file,
       stencil: withNumbers(stencil, numberAt),
       /** From the artwork's coordinates to those of its piece of film. */
       fromArtwork: composeMaps(translation(laid.minX - first.minX, laid.minY - first.minY), asked.map),
-      side: asked.side,
-      mirrored: asked.mirrored,
+      ...{ box, side: asked.side, mirrored: asked.mirrored },
       warnings: [
         ...(await madeBefore(file, bytes, io)),
         ...sideUnknown(artwork, file, values.mirror),
         ...readerWarnings(kept, board.outline),
-        ...asked.warnings,
-        ...extentWarnings(profile, boundsOf(asked.openings)),
+        ...asked.warnings.map((warning) => numbered(warning, numberAt)),
+        ...extentWarnings(profile, box),
         ...findHeat(asked.treated).map((warning) => numbered(warning, numberAt)),
         ...enlargedLetters(values, profile),
       ].map((w) => ({ ...w, place: { ...w.place, file: w.place?.file ?? file } })),

@@ -2,7 +2,6 @@ import { join } from 'node:path';
 import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
 import type { Stamp } from '../../dots/stamp.js';
 import { isRaster } from '../../export/export-formats.js';
-import { distanceUncertainty, openingUncertainty } from '../../fit/calibration/profile-fit.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { copyAt } from '../../geometry/copies.js';
@@ -10,9 +9,8 @@ import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
 import { kept } from '../../kept.js';
 import { DEFAULT_LINE_MM } from '../../machine/correct-openings.js';
-import { fieldUncertainty } from '../../machine/place-field.js';
 import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
-import type { PlaceField, Profile, ProfileFit } from '../../machine/types.js';
+import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import { type StencilDots, withoutBends } from '../../stencil/command.js';
@@ -24,6 +22,7 @@ import type { Io } from '../io.js';
 import { faultRows } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { PredictOptionValues } from '../options/stencils.js';
+import { certaintyOf } from '../profile-doubts.js';
 import { loadProfile } from '../project-file.js';
 import { changedSince, madeBefore, namedFiles, refuseResults, roundedNumbers, writeResults } from '../results.js';
 import {
@@ -131,7 +130,7 @@ function predictedBy(
     ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
     faults,
     narrow,
-    certainty: certaintyOf(profile.fit, asked, profile.field),
+    certainty: certaintyOf(profile, boundsOf(asked)),
     warnings,
   };
 }
@@ -266,33 +265,6 @@ function jsonOf({ certainty, ...result }: Predicted): unknown {
     faults,
     warnings,
   };
-}
-
-/** How sure the profile itself is, 95 %, mm: a prediction can't be truer. Infinite where a number was assumed. */
-function certaintyOf(fit: ProfileFit, asked: readonly Opening[], field?: PlaceField) {
-  const bends = field ? Math.SQRT2 * TWO_SIGMA * worstOf(field) : 0;
-  const box = boundsOf(asked) ?? { minX: 0, minY: 0, maxX: 0, maxY: 0 };
-  const [widthMm, heightMm] = [box.maxX - box.minX, box.maxY - box.minY];
-  return (['x', 'y'] as const).map((axis) => {
-    const [lengthMm, acrossMm] = axis === 'x' ? [widthMm, heightMm] : [heightMm, widthMm];
-    return {
-      axis,
-      lengthMm,
-      lengthUncertaintyMm: Math.hypot(distanceUncertainty(fit, lengthMm, axis, acrossMm).expandedUncertaintyMm, bends),
-      widthUncertaintyMm: openingUncertainty(fit, 0, axis).expandedUncertaintyMm,
-    };
-  });
-}
-
-/** A normal error lies within so many standard deviations 95 % of the time. */
-const TWO_SIGMA = 1.96;
-
-/** The largest uncertainty of a place that the bends bring, looked at along the border and in the middle, mm. */
-function worstOf(field: PlaceField): number {
-  const [x0, y0, x1, y1] = field.areaMm;
-  const shares = [0, 0.25, 0.5, 0.75, 1];
-  const places = shares.flatMap((u) => shares.map((v) => [x0 + u * (x1 - x0), y0 + v * (y1 - y0)] as const));
-  return Math.max(...places.map((at) => fieldUncertainty(field, at)));
 }
 
 /** One sentence for both axes. */
