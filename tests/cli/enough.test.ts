@@ -103,6 +103,29 @@ describe('what is enough', () => {
     expect(upTo(readings.length)).toMatchObject({ stage: 'enough' });
   });
 
+  it('is said of a coupon as if no witness of a later day lay beside it', async () => {
+    const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];
+    const witness = await generateCoupon('witness', { ...BED, widthMm: 12, heightMm: 12 });
+    const asRead = (readings: readonly Reading[], date: string): string =>
+      [`feature,reading_mm,resolution_mm\n# date: ${date}`, ...readings.map((one) => `${one.feature},${one.readingMm!.toFixed(2)},0.01`)].join('\n'); // biome-ignore format: one file
+    const saidBeside = async (folder: string, days: readonly string[]): Promise<string> => {
+      const random = seeded(14);
+      const put = (coupon: Coupon, file: string, text: string): void => {
+        desk.put(`${folder}/${file}.features.json`, JSON.stringify(coupon.features));
+        desk.put(`${folder}/${file}.readings.csv`, text);
+      };
+      put(ladder, 'aperture-ladder', asRead(readFilm(inOrder(ladder).slice(0, 24), machine, random, HAND), '2031-04-09')); // biome-ignore format: one call
+      put(ruler, 'scale-ruler', blankReadings(ruler, couponOrder(ruler)));
+      const typed = readFilm(inOrder(ruler).slice(0, 12), machine, random, HAND).map(({ readingMm }) => `${readingMm}`);
+      for (const day of days) put(witness, `w-${day}`, asRead(readFilm(inOrder(witness), machine, random, HAND), day)); // biome-ignore format: one call
+      const { said } = await desk.type(`enter ${folder}/scale-ruler.readings.csv`, [...typed, 'q']);
+      return said.replaceAll(folder, '');
+    };
+    const alone = await saidBeside('alone', []);
+    expect(alone).toMatch(/enough for scale|more for scale/);
+    expect(await saidBeside('later', ['2031-05-01', '2031-05-08'])).toBe(alone);
+  });
+
   it('is the same to `enter` and to `fit`, and so are the numbers', async () => {
     const random = seeded(5);
     const machine: Machine = [1.003, 0.998, 0.001, 0.14, 0.12];

@@ -355,7 +355,9 @@ class Entry {
   private fit(): Sureness | undefined {
     if (!this.order.some((feature) => 'nominalMm' in feature)) return undefined;
     const { coupon, canvas, features } = this.features;
-    const others = this.beside.filter(isRead).flatMap(({ sessions }) => sessions);
+    const others = this.together()
+      .filter(isRead)
+      .flatMap(({ sessions }) => sessions);
     return surenessOf({ coupon, canvas, features, readings: this.parsed().readings }, others, this.taken);
   }
 
@@ -397,15 +399,25 @@ class Entry {
     );
   }
 
+  private get isWitness(): boolean {
+    return this.features.coupon === 'witness';
+  }
+
+  /** What counts beside this coupon: a witness is held against coupons, and makes none of them surer. */
+  private together(): readonly Beside[] {
+    if (this.isWitness) return this.beside;
+    return this.beside.filter(({ sessions }) => sessions.every(({ coupon }) => coupon !== 'witness'));
+  }
+
   /** Lengths of all coupons are fitted together, once each has been read. */
   private nextCommand(): string {
     if (this.order.some(({ kind }) => kind === 'cell')) return `window ${shellQuoted(this.file)}`;
     // A witness lies beside the stencil that it was cut with, and has a day of its own.
-    if (this.features.coupon === 'witness') {
+    if (this.isWitness) {
       const profile = shellQuoted(this.profile ?? 'laser.profile.json');
       return `fit ${shellQuoted(this.file)} --add-to ${profile} --out ${profile} --overwrite`;
     }
-    const together = this.beside.filter(({ sessions }) => sessions.every(({ coupon }) => coupon !== 'witness'));
+    const together = this.together();
     const unread = together.find((one) => !isRead(one));
     if (unread) return `enter ${shellQuoted(unread.path)}`;
     return `fit ${[...together.map(({ path }) => path), this.file].sort().map(shellQuoted).join(' ')}`;
