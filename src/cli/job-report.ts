@@ -28,6 +28,7 @@ import {
   machineFacts,
   namesTogether,
 } from './machine-words.js';
+import { sinceChanged } from './project-file.js';
 import { type OutputFile, recordOf } from './results.js';
 import { warningText } from './tell.js';
 
@@ -66,12 +67,14 @@ const LAYER_WORDS =
 /** Plain words, what to do next, the stencil before and after, tables, and what it was made from. */
 export function jobReport(job: JobToReport): Report {
   const { title, sentences, warnings, faults, figures, canvas, profile, called } = job;
+  const changed = sinceChanged(profile);
   const shown = warnings.filter(({ code }) => code !== 'NOT_AS_ASKED' && code !== 'NARROWER_THAN_KERF');
   const facts = machineFacts(canvas, profile, job.bed);
   const sizes = sizesOf(job);
   return {
     title,
     blocks: [
+      ...changed.map((warning) => words(ofWarning(warning), 'warning')),
       verdict(job),
       ...sentences.map((sentence) => words(sentence)),
       ...shown.map((warning) => words(ofWarning(warning), warning.code === 'OPENINGS_DROPPED' ? undefined : 'warning')),
@@ -135,8 +138,13 @@ function withoutFolder({ place, ...warning }: Warning): Warning {
     : { ...warning, place: { ...place, file: basename(place.file) } };
 }
 
-function verdict({ asked, faults, narrow, figures }: JobToReport): Block {
-  const bad = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]).size;
+/** How many openings will not come out as asked. */
+const badOf = ({ faults, narrow }: JobToReport): number =>
+  new Set([...faults, ...narrow].map(({ opening }) => opening)).size;
+
+function verdict(job: JobToReport): Block {
+  const { asked, figures } = job;
+  const bad = badOf(job);
   return bad === 0
     ? words(
         `All ${count(asked.length, 'opening')} come out as asked${figures ? ', as near as whole dots allow' : ''}.`,
@@ -148,14 +156,16 @@ function verdict({ asked, faults, narrow, figures }: JobToReport): Block {
       );
 }
 
-function nextSteps(
-  { made, first = [], then = [] }: JobToReport,
-  facts: readonly (readonly [string, string])[],
-): string[] {
+function nextSteps(job: JobToReport, facts: readonly (readonly [string, string])[]): string[] {
+  const { made, profile, first = [], then = [] } = job;
   const at = (name: string): number => facts.findIndex(([label]) => label === name);
   const typed = facts.slice(at('type in'), at('place')).map(([, text]) => text);
   const [place, settings] = ['place', 'settings'].map((name) => facts[at(name)][1]);
   return [
+    ...(sinceChanged(profile).length > 0 ? ['Do not cut it before what is said above of the machine is settled.'] : []),
+    ...(badOf(job) > 0
+      ? ['Look at the openings that are listed below: will they do as they come out? If not, change the artwork first.']
+      : []),
     ...first,
     `Open ${made.map(({ name }) => name).join(' or ')} in your laser's program, the one that you cut the coupons with, and type in ${typed.join('; ')}.`,
     `Put ${place}.`,

@@ -9,7 +9,7 @@ import { nextStep, type Typed } from './next-step.js';
 import * as calibration from './options/calibration.js';
 import { type CommandSpec, defineCommand, mistypedOption, nearestOrHelp } from './options/option.js';
 import * as stencils from './options/stencils.js';
-import { answeredFor, answerFromProject, findProject } from './project-file.js';
+import { answeredFor, answerFromProject, findProject, readProfile } from './project-file.js';
 import { errorValue, fillParagraphs, sayProblems, watchOf, withWords } from './tell.js';
 import { stopOnSignals } from './write-together.js';
 
@@ -101,7 +101,10 @@ function newProgram(io: Io): Command {
     .configureOutput({
       writeOut: (text) => io.out(fillParagraphs(text, widthOf(io))),
       writeErr: (text) => io.say(text),
-      outputError: (text, write) => write(withHint(text)),
+      outputError: (text, write) => {
+        // Said when it is known whether the files that are named are there.
+        if (!text.includes(LACKING)) write(withHint(text));
+      },
       getOutHelpWidth: () => widthOf(io),
       getErrHelpWidth: () => widthOf(io),
     })
@@ -153,8 +156,20 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
       await sayNext(command, typed, ended === EXIT.findings || io.run.isDoubted === true, io);
     return code === EXIT.done && io.run.isDoubted === true ? EXIT.findings : code;
   } catch (error) {
-    return report(error, args.includes('--debug'), io);
+    return report(await worstOf(error, typed, io), args.includes('--debug'), io);
   }
+}
+
+const LACKING = 'required option';
+
+/** A profile that is named and can't be read comes before an option that is lacking: whoever adds that would be stopped again. */
+async function worstOf(error: unknown, typed: Typed, io: Io): Promise<unknown> {
+  if (!(error instanceof CommanderError && error.message.includes(LACKING))) return error;
+  const [profile] = typed.get('--profile') ?? [];
+  const unread = profile && (await readProfile(profile, io).then(() => undefined, (reason: unknown) => reason)); // biome-ignore format: one line
+  if (unread) return unread;
+  io.say(withHint(`${error.message}\n`));
+  return error;
 }
 
 /** The words of each option as the parser meets them: what it makes of them can't be typed again. */

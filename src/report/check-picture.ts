@@ -115,15 +115,18 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     const [[minX, maxY], [maxX, minY]] = [pen.at([box.minX, box.minY]), pen.at([box.maxX, box.maxY])];
     return { minX, minY, maxX, maxY };
   };
+  const tagged = asked.map(({ words, checks }) => ({ words, checks, box: checks.map(boxOf).reduce(joinBoxes) }));
+  const ringed = tagged.filter(({ box }) => isTiny(box)).map(({ box }) => grownBox(box, RING_GAP_PX + 2));
   const labels = placeLabels(
-    asked.map(({ words, checks }) => ({
+    tagged.map(({ words, checks, box }) => ({
       words,
       width: words.length * LABEL_SIZE * 0.64 + 4,
       height: LABEL_SIZE + 2,
-      single: checks.length === 1,
-      around: withRing(checks.map(boxOf).reduce(joinBoxes)),
+      // What is ringed would be hidden by a label upon it.
+      single: checks.length === 1 && !isTiny(box),
+      around: isTiny(box) ? grownBox(box, RING_GAP_PX + 2) : box,
     })),
-    result.openings.map(boxOf),
+    [...result.openings.map(boxOf), ...ringed],
     { minX: 4, minY: HEAD - 22, maxX: width - 4, maxY: height - FOOT + 14 },
   );
   const { totals } = result;
@@ -131,7 +134,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
   const words = `${totals.openings} openings, ${totals.failed} fail, ${totals.near} pass near a limit; film ${result.basis.thicknessMm} mm, ${result.basis.paste.type} paste${unnumbered}`;
   const drawing = [
     ...shapes,
-    asked.map(({ checks }) => ringAround(checks.map(boxOf).reduce(joinBoxes), lookOf(checks[0]))).join(''),
+    tagged.map(({ checks, box }) => ringAround(box, lookOf(checks[0]))).join(''),
     labels.map(drawLabel).join('\n'),
     legend(looks, height, width),
     scaleBar(pen.pxPerMm, width, height),
@@ -143,15 +146,12 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
 const FINDABLE_PX = 10;
 const RING_GAP_PX = 5;
 
-function withRing(box: Box): Box {
-  const gap = Math.min(box.maxX - box.minX, box.maxY - box.minY) < FINDABLE_PX ? RING_GAP_PX + 2 : 0;
-  return grownBox(box, gap);
-}
+const isTiny = ({ minX, minY, maxX, maxY }: Box): boolean => Math.min(maxX - minX, maxY - minY) < FINDABLE_PX;
 
 /** A ring around questionable openings that are hardly seen at this scale. */
 function ringAround(box: Box, look: Look): string {
+  if (!isTiny(box)) return '';
   const [width, height] = [box.maxX - box.minX, box.maxY - box.minY];
-  if (Math.min(width, height) >= FINDABLE_PX) return '';
   const [x, y] = [box.minX - RING_GAP_PX, box.minY - RING_GAP_PX].map(px);
   const size = `width="${px(width + 2 * RING_GAP_PX)}" height="${px(height + 2 * RING_GAP_PX)}"`;
   const ring = `x="${x}" y="${y}" ${size} rx="${2 * RING_GAP_PX}" fill="none"${look === 'near' ? ' stroke-dasharray="4 3"' : ''}`;

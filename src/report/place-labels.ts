@@ -70,7 +70,7 @@ const DIRECTIONS = [
 ] as const;
 
 /** Labels are set no smaller than this share of their size. */
-const SMALLEST_SHARE = 0.62;
+const SMALLEST_SHARE = 0.85;
 
 /** The label on the named thing itself, if it fits there. */
 function onTop({ words, width, height, around }: LabelWish): Label | undefined {

@@ -1,5 +1,7 @@
-import type { Point } from '../geometry/types.js';
+import { ringBounds } from '../geometry/bounds.js';
+import type { Box, Point } from '../geometry/types.js';
 import { escapeXml } from '../text.js';
+import { placeLabels } from './place-labels.js';
 
 /** Something found in a picture: a line between two places, with its name. Pixels of the picture. */
 export interface ScanMark {
@@ -19,31 +21,78 @@ export interface ScanPicture {
   readonly outlines?: readonly { readonly ring: readonly Point[]; readonly good: boolean }[];
 }
 
+/** Letters that can be read where the whole picture is some 1000 dots wide, as a share of the longer side; and where they find no room. */
+const LETTERS = 1 / 90;
+const SMALL_LETTERS = 1 / 160;
+/** Labels are placed as if letters were this large. */
+const PLACED_PX = 12;
+const GOOD = '#007a3d';
+const DOUBTFUL = '#d83b00';
+
+/** Shows when one points at it. */
+const titleOf = ({ name, doubt }: Pick<ScanMark, 'name' | 'doubt'>): string =>
+  escapeXml(doubt ? `${name}: ${doubt}` : name);
+
+const n = (value: number): string => value.toFixed(2);
+
 /** The picture with what was recognised on it, as SVG; sizes in pixels of the whole picture, so that it can be looked at closely. */
 export function scanPictureSvg({ widthPx, heightPx, preview, marks, outlines = [] }: ScanPicture): string {
   const px = Math.max(widthPx, heightPx);
-  const text = Math.max(8, px / 160);
   const line = Math.max(1, px / 1400);
-  const n = (value: number): string => value.toFixed(2);
-  const drawn = marks.map(({ name, ends, doubt }) => {
-    const [[ax, ay], [bx, by]] = ends;
-    const length = Math.hypot(bx - ax, by - ay) || 1;
-    // Short strokes square to the line stand on the edges that were found.
-    const [tx, ty] = [(-(by - ay) / length) * text * 0.6, ((bx - ax) / length) * text * 0.6];
-    const colour = doubt ? '#d83b00' : '#007a3d';
-    const tick = ([x, y]: Point): string => `M${n(x - tx)} ${n(y - ty)}L${n(x + tx)} ${n(y + ty)}`;
-    const long = length > 12 * text;
-    const body = long ? '' : `M${n(ax)} ${n(ay)}L${n(bx)} ${n(by)}`;
-    const at = long ? ends[1] : [(ax + bx) / 2, (ay + by) / 2];
-    const title = doubt ? `${name}: ${doubt}` : name;
-    return `<g><title>${escapeXml(title)}</title><path d="${tick(ends[0])}${tick(ends[1])}${body}" fill="none" stroke="${colour}" stroke-width="${n(line)}"${doubt ? ` stroke-dasharray="${n(3 * line)} ${n(2 * line)}"` : ''}/><text x="${n(at[0])}" y="${n(at[1] - 0.7 * text)}" font-size="${n(text)}" fill="${colour}" stroke="#fff" stroke-width="${n(text / 8)}" paint-order="stroke" text-anchor="middle" font-family="DejaVu Sans, sans-serif">${escapeXml(name)}</text></g>`;
+  const strokes = marks.map(({ ends: [a, b], doubt, name }) => {
+    const [across, along] = [strokesOn([a, b], SMALL_LETTERS * px), isLong([a, b], px) ? '' : path([a, b])];
+    const dashes = doubt ? ` stroke-dasharray="${n(3 * line)} ${n(2 * line)}"` : '';
+    return `<path d="${across}${along}" fill="none" stroke="${doubt ? DOUBTFUL : GOOD}" stroke-width="${n(line)}"${dashes}><title>${titleOf({ name, doubt })}</title></path>`;
   });
   const rings = outlines.map(
     ({ ring, good }) =>
-      `<path d="M${ring.map(([x, y]) => `${n(x)} ${n(y)}`).join('L')}Z" fill="none" stroke="${good ? '#007a3d' : '#d83b00'}" stroke-width="${n(line)}"/>`,
+      `<path d="${path(ring)}Z" fill="none" stroke="${good ? GOOD : DOUBTFUL}" stroke-width="${n(line)}"/>`,
   );
   const image = preview
     ? `<image width="${widthPx}" height="${heightPx}" href="data:${preview.mime};base64,${preview.base64}" preserveAspectRatio="none"/>`
     : '';
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${widthPx} ${heightPx}" width="${widthPx}" height="${heightPx}">${image}${rings.join('')}${drawn.join('')}</svg>`;
+  const names = namesOf({ widthPx, heightPx, marks, outlines }, line);
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${widthPx} ${heightPx}" width="${widthPx}" height="${heightPx}">${image}${rings.join('')}${strokes.join('')}${names.join('')}</svg>`;
+}
+
+const path = (points: readonly Point[]): string => `M${points.map(([x, y]) => `${n(x)} ${n(y)}`).join('L')}`;
+
+const isLong = ([a, b]: ScanMark['ends'], px: number): boolean =>
+  Math.hypot(b[0] - a[0], b[1] - a[1]) > 12 * SMALL_LETTERS * px;
+
+/** Short strokes square to the line stand on the edges that were found. */
+function strokesOn([[ax, ay], [bx, by]]: ScanMark['ends'], lengthPx: number): string {
+  const length = Math.hypot(bx - ax, by - ay) || 1;
+  const [tx, ty] = [(-(by - ay) / length) * lengthPx * 0.6, ((bx - ax) / length) * lengthPx * 0.6];
+  return [[ax, ay], [bx, by]].map(([x, y]) => path([[x - tx, y - ty], [x + tx, y + ty]])).join(''); // biome-ignore format: two strokes
+}
+
+/** Names beside what they name, doubtful ones first; where there is no room, small upon it, for who looks closer. */
+function namesOf({ widthPx, heightPx, marks, outlines = [] }: ScanPicture, line: number): string[] {
+  const px = Math.max(widthPx, heightPx);
+  const unit = (LETTERS * px) / PLACED_PX;
+  const placed = (box: Box): Box => ({ minX: box.minX / unit, minY: box.minY / unit, maxX: box.maxX / unit, maxY: box.maxY / unit }); // biome-ignore format: one box
+  // A long span is named at its end.
+  const wishes = [...marks]
+    .sort((p, q) => Number(q.doubt !== undefined) - Number(p.doubt !== undefined))
+    .map((mark) => {
+      const around = placed(ringBounds(isLong(mark.ends, px) ? [mark.ends[1]] : mark.ends));
+      return { words: mark.name, width: 0.65 * PLACED_PX * mark.name.length, height: PLACED_PX, around, single: false };
+    });
+  const things = [...outlines.map(({ ring }) => ringBounds(ring)), ...marks.filter(({ ends }) => !isLong(ends, px)).map(({ ends }) => ringBounds(ends))]; // biome-ignore format: one list
+  const labels = placeLabels(wishes, things.map(placed), placed({ minX: 0, minY: 0, maxX: widthPx, maxY: heightPx }));
+  const byName = new Map(labels.map((label) => [label.words, label]));
+  return marks.map(({ name, ends, doubt }) => {
+    const label = byName.get(name);
+    const size = (label ? LETTERS : SMALL_LETTERS) * px;
+    const [x, y] = label
+      ? [(label.x + label.width / 2) * unit, (label.y + 0.85 * label.height) * unit]
+      : isLong(ends, px)
+        ? [ends[1][0], ends[1][1] - 0.7 * size]
+        : [(ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2 - 0.7 * size];
+    const colour = doubt ? DOUBTFUL : GOOD;
+    const [x0, y0, x1, y1] = (label?.leader ?? []).map((value) => value * unit);
+    const leader = label?.leader ? `<path d="${path([[x0, y0], [x1, y1]])}" stroke="${colour}" stroke-width="${n(line)}"/>` : ''; // biome-ignore format: one line
+    return `<g><title>${titleOf({ name, doubt })}</title>${leader}<text x="${n(x)}" y="${n(y)}" font-size="${n(size)}" fill="${colour}" stroke="#fff" stroke-width="${n(size / 5)}" stroke-linejoin="round" paint-order="stroke" text-anchor="middle" font-family="DejaVu Sans, sans-serif">${escapeXml(name)}</text></g>`;
+  });
 }

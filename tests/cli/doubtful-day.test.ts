@@ -65,6 +65,12 @@ describe('a day that is doubtful', () => {
       expect(line(made.said)).toContain('warning: doubtful: kerf across X');
       expect(made.said).not.toMatch(/^next: (cut|print .*, then cut)/m);
     }
+    for (const [command, stem] of [['correct', 'board'], ['layout', 'board.sheet']]) {
+      await desk.run(`${command} board.gbr -p p.json --pitch-mm 0.05 -o ${command} --report --overwrite`);
+      const said = line(desk.text(`${command}/${stem}.report.html`));
+      expect([command, said]).toEqual([command, expect.stringMatching(/<h1>[^<]*<\/h1> <p class="warning">Doubtful: kerf across X/)]);
+      expect(said).toContain('<ol><li>Do not cut it before what is said above of the machine is settled.</li>');
+    } // biome-ignore format: two commands
 
     const later = await add('w3.csv', '2031-01-22', '--report');
     expect(later.code).toBe(0);

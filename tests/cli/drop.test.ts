@@ -26,7 +26,7 @@ describe('--drop', () => {
     expect(job.narrow.map(({ opening }: { opening: number }) => opening)).toEqual([7]);
     expect(out).toContain('opening 7');
     const page = desk.text('out/board.report.html');
-    // Doubtful ones first, as they are named first.
+    // The doubtful one is numbered first, as the page gives room in that order.
     expect([...page.matchAll(/<text [^>]*>(\d+)<\/text>/g)].map(([, number]) => number)).toEqual(['7', '2', '5', '6']);
     expect(page).toContain('3 openings were left out');
   });

@@ -33,6 +33,16 @@ const batch = (command: string): string[] => {
   return [command, ...files, '-p', 'laser.json', '-o', 'out'];
 };
 
+it('says that a profile is not there before that an option is lacking', async () => {
+  for (const command of ['predict', 'correct', 'layout']) {
+    const { code, said } = await desk.run(`${command} a.gbr --profile nosuch.json`);
+    expect([command, code, said]).toEqual([command, 2, expect.stringMatching(/^error: nosuch\.json: /)]);
+    expect(said).not.toContain('required option');
+    const { said: then } = await desk.run(`${command} a.gbr --profile laser.json`);
+    expect(then).toMatch(/^error: required option '-o, --out <folder>' not specified\. Add --help/);
+  }
+});
+
 it('tells of a file that is named twice, and takes it once', async () => {
   const { code, said } = await desk.run('correct a.gbr b.gbr a.gbr -p laser.json -o out');
   expect(code).toBe(0);

@@ -27,6 +27,24 @@ describe('checkPicture', () => {
     expect(labels).toEqual(['1-200']);
   });
 
+  it('lays no number on another, nor on the ring around a tiny opening', () => {
+    // Pairs of pads of 0.22 mm, 0.5 mm apart, on a board so large that they are hardly seen.
+    const openings = Array.from({ length: 7 }, (_, i) => [pad(10 * i, 20, 0.22, 0.22), pad(10 * i + 0.5, 20, 0.22, 0.22)]).flat(); // biome-ignore format: one list
+    const board = [...openings, pad(0, 0, 2, 2), pad(80, 50, 2, 2)];
+    const svg = checkPicture(board, checkOpenings(board, FILM), 'board');
+    const labels = [...svg.matchAll(/<text x="([\d.]+)" y="([\d.]+)" [^>]*font-size="([\d.]+)" text-anchor="middle" stroke="#fff"[^>]*>([^<]*)</g)].map(([, x, y, size, words]) => ({ x: Number(x), y: Number(y), size: Number(size), words })); // biome-ignore format: one pattern
+    const rings = [...svg.matchAll(/<rect x="([\d.-]+)" y="([\d.-]+)" width="([\d.]+)" height="([\d.]+)" rx="10"[^>]*stroke="#000"/g)].map((found) => found.slice(1).map(Number)); // biome-ignore format: one pattern
+    expect(labels).toHaveLength(14);
+    expect(rings).toHaveLength(14);
+    for (const { x, y, size, words } of labels) {
+      const half = 0.3 * size * words.length;
+      for (const other of labels.filter((one) => one.words !== words))
+        expect([words, other.words, Math.abs(other.x - x) >= 2 * half || Math.abs(other.y - y) >= 0.7 * size]).toEqual([words, other.words, true]); // biome-ignore format: one line
+      for (const [left, top, width, height] of rings)
+        expect([words, x + half <= left || x - half >= left + width || y <= top || y - 0.7 * size >= top + height]).toEqual([words, true]); // biome-ignore format: one line
+    }
+  });
+
   it('draws an empty layer and words with signs in them', async () => {
     const svg = checkPicture([], checkOpenings([], FILM), 'a < b & c');
     expect(svg).toContain('a &lt; b &amp; c');
