@@ -2,6 +2,7 @@ import { basename, dirname, resolve } from 'node:path';
 import { readArtwork, type Sniffed, sniff } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
 import { formatProblem, InputError, type Problem, type Warning } from '../errors.js';
+import { grouped, listIn } from '../kept.js';
 import { count, runsOf, visible } from '../text.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { problemsOf } from './file-problem.js';
@@ -228,19 +229,22 @@ function withStems(items: readonly Named[]): Pending[] {
     (item: Named) => [item.folder, whole(item)].filter((part) => !/^\.?$/.test(part)).join('-'),
     // A dot in front would hide the results.
   ].map((level) => (item: Named) => level(item).replace(/^\.+/, '') || 'artwork');
-  const stems = items.map((item) => levels[0](item));
+  let stems = items.map((item) => levels[0](item));
   for (const level of levels.slice(1)) {
-    const counts = new Map<string, number>();
-    for (const stem of stems) counts.set(stem.toLowerCase(), (counts.get(stem.toLowerCase()) ?? 0) + 1);
-    items.forEach((item, i) => {
-      if ((counts.get(stems[i].toLowerCase()) ?? 0) > 1) stems[i] = level(item);
-    });
+    const alike = grouped(stems, (stem) => stem.toLowerCase());
+    const isAlone = (stem: string): boolean => alike.get(stem.toLowerCase())?.length === 1;
+    stems = stems.map((stem, i) => (isAlone(stem) ? stem : level(items[i])));
   }
-  const used = new Map<string, number>();
-  return items.map((item, i) => {
-    const count = (used.get(stems[i].toLowerCase()) ?? 0) + 1;
-    used.set(stems[i].toLowerCase(), count);
-    return { ...item, stem: count > 1 ? `${stems[i]}-${count}` : stems[i] };
+  const own = withNumbers(stems);
+  return items.map((item, i) => ({ ...item, stem: own[i] }));
+}
+
+/** Names of results, numbered from the second on that is like another. */
+export function withNumbers(names: readonly string[]): string[] {
+  const alike = new Map<string, string[]>();
+  return names.map((name) => {
+    const count = listIn(alike, name.toLowerCase()).push(name);
+    return count === 1 ? name : `${name}-${count}`;
   });
 }
 

@@ -5,7 +5,6 @@ import { didYouMean, nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
 import { firstOf } from '../text.js';
 import {
-  type CsvRecord,
   type CsvRow,
   capProblems,
   columnName,
@@ -144,28 +143,21 @@ interface Marks {
   ambiguousLine?: number;
 }
 
-interface SplitText {
-  readonly rows: readonly CsvRow[];
-  /** Comments too. */
-  readonly records: readonly CsvRecord[];
-  readonly delimiter: string;
-}
-
 /** The delimiter under which the first row holds the most known column names. */
-function splitRows(text: string, file: string): SplitText {
+function splitRows(text: string, file: string) {
   const separatorLine = /^\uFEFF?sep=(.)\r?\n/i.exec(text);
   const body = separatorLine ? `#${text.replace(/^\uFEFF/, '')}` : text;
   const candidates = separatorLine ? [separatorLine[1]] : DELIMITERS;
-  let best: (SplitText & { known: number }) | undefined;
-  for (const delimiter of candidates) {
+  const splits = candidates.map((delimiter) => {
     const records = csvRecords(body, delimiter);
     const filled = filledRows(records);
     const rows = unfolded(filled, delimiter);
     const cells = rows[0]?.cells.filter((cell) => cell !== '') ?? [];
     const known = knownColumns(cells) + cells.length / 1000 + (rows === filled ? 0 : 0.5);
-    if (!best || known > best.known) best = { rows, records, delimiter, known };
-  }
-  if (!best || best.rows.length === 0) {
+    return { rows, records, delimiter, known };
+  });
+  const best = splits.reduce((most, one) => (one.known > most.known ? one : most));
+  if (best.rows.length === 0) {
     throw new InputError({
       code: 'NO_ROWS',
       place: { file },

@@ -1,29 +1,23 @@
 import { InputError } from '../errors.js';
 
-/** What the files of this project are, by their key `format`. */
-const NAMES: Readonly<Record<string, string>> = {
-  'apertrue-profile': 'a profile',
-  'apertrue-features': 'a features file of a coupon',
-  'apertrue-pattern': 'a coupon pattern',
-  'apertrue-rules': 'a rule set',
-  'apertrue-limits': 'a limits file',
-  'apertrue-project': 'a project file',
-  'apertrue-job': 'a job file, the record of something made before',
-  'apertrue-check': 'a result of `check`',
-  'apertrue-treated': 'a result of `treat`',
-  'apertrue-window': 'a result of `window`',
-  'apertrue-fit': 'a result of `fit`',
-  'apertrue-spot': 'a result of `spot`',
-  'apertrue-control': 'a result of `control`',
-};
-/** Where each kind of file goes, so that a mix-up is mended at once. */
-const USES: Readonly<Record<string, string>> = {
-  'apertrue-profile': 'It goes with --profile.',
-  'apertrue-features': 'It goes with --features, or beside the readings file; a profile is made by `fit`.',
-  'apertrue-pattern': 'It is for `coupon`.',
-  'apertrue-rules': 'It goes with --rules.',
-  'apertrue-project': 'It is found by itself, as apertrue.json in the folder or one above.',
-  'apertrue-limits': 'It goes with --limits of `check`.',
+/** What the files of this project are, by their key `format`, and where one goes, so that a mix-up is mended at once. */
+const KINDS: Readonly<Record<string, readonly [name: string, use?: string]>> = {
+  'apertrue-profile': ['a profile', 'It goes with --profile.'],
+  'apertrue-features': [
+    'a features file of a coupon',
+    'It goes with --features, or beside the readings file; a profile is made by `fit`.',
+  ],
+  'apertrue-pattern': ['a coupon pattern', 'It is for `coupon`.'],
+  'apertrue-rules': ['a rule set', 'It goes with --rules.'],
+  'apertrue-limits': ['a limits file', 'It goes with --limits of `check`.'],
+  'apertrue-project': ['a project file', 'It is found by itself, as apertrue.json in the folder or one above.'],
+  'apertrue-job': ['a job file, the record of something made before'],
+  'apertrue-check': ['a result of `check`'],
+  'apertrue-treated': ['a result of `treat`'],
+  'apertrue-window': ['a result of `window`'],
+  'apertrue-fit': ['a result of `fit`'],
+  'apertrue-spot': ['a result of `spot`'],
+  'apertrue-control': ['a result of `control`'],
 };
 const READINGS = 'a readings file';
 /** The key stands near the start of files that programs write; a hand-written one may hold it anywhere. */
@@ -31,7 +25,7 @@ const LOOKED_AT = 1_000_000;
 
 /** The name of a file's kind by its key `format`; undefined for others. */
 export function nameOfFormat(format: unknown): string | undefined {
-  return typeof format === 'string' ? NAMES[format] : undefined;
+  return typeof format === 'string' ? KINDS[format]?.[0] : undefined;
 }
 
 /** What a text is, if it is a file of this project's own, or a spreadsheet; for messages about mix-ups. */
@@ -48,9 +42,8 @@ function nameOfOurFile(
   }
   if (head.startsWith('{')) {
     const found = /"format"\s*:\s*"(apertrue-[a-z]+)"/.exec(head);
-    const format = found?.[1] ?? '';
-    const line = head.slice(0, found?.index).split('\n').length;
-    return NAMES[format] ? { name: NAMES[format], use: USES[format], line } : undefined;
+    const [name, use] = KINDS[found?.[1] ?? ''] ?? [];
+    return name ? { name, use, line: head.slice(0, found?.index).split('\n').length } : undefined;
   }
   const header = head.split(/\r?\n/).find((line) => line.trim() !== '' && !line.startsWith('#')) ?? '';
   const columns = header

@@ -9,7 +9,7 @@ import { uncheckedSentences } from '../../fit/plan/plan-words.js';
 import { present } from '../../kept.js';
 import { refuseFilm } from '../../machine/film-hazards.js';
 import { straightened, straightProfile } from '../../machine/place-field.js';
-import { makeProfile, profileText } from '../../machine/profile-file.js';
+import { makeProfile, parseProfile, profileText } from '../../machine/profile-file.js';
 import type { PlaceField, Profile, ReadingSession } from '../../machine/types.js';
 import { visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -246,7 +246,6 @@ function answerUndecided(values: FitOptionValues, { flagged, undecided, robust }
 
 /** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */
 async function olderProfile(path: string, io: Io): Promise<Profile> {
-  const { parseProfile } = await import('../../machine/profile-file.js');
   return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
 }
 

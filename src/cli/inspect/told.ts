@@ -35,17 +35,18 @@ export function notThere(file: string, blobs: number, openings: number, onlyWall
         'the film is as bright as its openings, so that only the walls show, as lines: what is open between them can not be told.',
       hint: 'Lay a dark sheet behind film that is white or coloured; rub a black marker over clear film after cutting, and scan it with white behind.',
     });
+  const [unlike, few] =
+    openings < LEAST_SEEN
+      ? [
+          `none of them looks like its ${count(openings, 'opening')}, by size and outline`,
+          ' So few openings are known by their outlines alone: a fault in one of them, or the side of the picture, can hide them. Look at them with a loupe, or cut them with marks by `apertrue layout`.',
+        ]
+      : [`they do not lie as its ${openings} openings do`, ''];
   return new InputError({
     code: 'SCAN_NO_COUPON',
     place: { file },
-    message:
-      openings < LEAST_SEEN
-        ? `the stencil was not found: ${blobs} things stand out from the film, and none of them looks like its ${count(openings, 'opening')}, by size and outline.`
-        : `the stencil was not found: ${blobs} things stand out from the film, and they do not lie as its ${openings} openings do.`,
-    hint:
-      openings < LEAST_SEEN
-        ? 'Check the job, the resolution (--dpi), and that film and openings differ in brightness. So few openings are known by their outlines alone: a fault in one of them, or the side of the picture, can hide them. Look at them with a loupe, or cut them with marks by `apertrue layout`.'
-        : 'Check the job, the resolution (--dpi), and that film and openings differ in brightness.',
+    message: `the stencil was not found: ${blobs} things stand out from the film, and ${unlike}.`,
+    hint: `Check the job, the resolution (--dpi), and that film and openings differ in brightness.${few}`,
   });
 }
 

@@ -8,6 +8,7 @@ import type { GreyPicture } from '../../scan/picture/picture.js';
 import type { ScanReading } from '../../scan/readings-of-scans.js';
 import type { PictureResult } from '../../scan/scan-picture.js';
 import { capital, csvText } from '../../text.js';
+import { withNumbers } from '../each-artwork.js';
 import type { OutputFile } from '../results.js';
 
 /** Width of the picture that is looked at without a browser. */
@@ -53,15 +54,8 @@ export interface ReadPicture extends Omit<PictureResult, 'overview'> {
 }
 
 /** Names without endings; numbered where two pictures share one. */
-export function stemsOf(files: readonly string[]): string[] {
-  const seen = new Map<string, number>();
-  return files.map((file) => {
-    const stem = basename(file).replace(/\.[^.]+$/, '');
-    const n = (seen.get(stem.toLowerCase()) ?? 0) + 1;
-    seen.set(stem.toLowerCase(), n);
-    return n === 1 ? stem : `${stem}-${n}`;
-  });
-}
+export const stemsOf = (files: readonly string[]): string[] =>
+  withNumbers(files.map((file) => basename(file).replace(/\.[^.]+$/, '')));
 
 /** One page with all pictures, and a PNG of each, on which every feature is drawn where it was found. */
 export async function drawPages(

@@ -128,18 +128,9 @@ async function clearest(image: Sharp, decode: Decode): Promise<LoadedPicture> {
 }
 
 async function spreadOfChannels(image: Sharp): Promise<number[]> {
-  const small = await image
-    .resize(SMALL_PX, SMALL_PX, { fit: 'inside' })
-    .removeAlpha()
-    .raw({ depth: 'uchar' })
-    .toBuffer();
-  return [0, 1, 2].map((channel) => {
-    let [n, sum, square] = [0, 0, 0];
-    for (let i = channel; i < small.length; i += 3) {
-      n += 1;
-      sum += small[i];
-      square += small[i] ** 2;
-    }
-    return square / n - (sum / n) ** 2;
-  });
+  const { default: sharp } = await import('sharp');
+  const small = image.resize(SMALL_PX, SMALL_PX, { fit: 'inside' }).removeAlpha().raw({ depth: 'uchar' });
+  const { data, info } = await small.toBuffer({ resolveWithObject: true });
+  const { channels } = await sharp(data, { raw: info }).stats();
+  return channels.map(({ stdev }) => stdev ** 2);
 }

@@ -26,26 +26,16 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
   for (const block of blocks) {
     if (block.kind === 'picture' || block.kind === 'close-up') pen.picture(await placePicture(block.svg, document));
     else if (block.kind === 'stencil') pen.stencil(block);
-    else writeBlock(block, pen);
+    else if (block.kind === 'table') pen.table(block);
+    else if (block.kind === 'heading') pen.heading(block.text);
+    else if (block.kind === 'words') pen.words(block.text, TEXT, block.tone ? 'bold' : 'plain');
+    else block.items.forEach((item, i) => void pen.words(item, TEXT, 'plain', block.ordered ? `${i + 1}.` : '-'));
   }
   return pdfBytes(document);
 }
 
 type TableBlock = Extract<Block, { kind: 'table' }>;
 type StencilBlock = Extract<Block, { kind: 'stencil' }>;
-type Pen = ReturnType<typeof penOn>;
-
-function writeBlock(block: Block, pen: Pen): void {
-  if (block.kind === 'heading') {
-    pen.heading(block.text);
-  } else if (block.kind === 'words') {
-    pen.words(block.text, TEXT, block.tone ? 'bold' : 'plain');
-  } else if (block.kind === 'list') {
-    for (const [i, item] of block.items.entries()) pen.words(item, TEXT, 'plain', block.ordered ? `${i + 1}.` : '-');
-  } else if (block.kind === 'table') {
-    pen.table(block);
-  }
-}
 
 /** Writes down pages, one below the other. */
 function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
