@@ -63,8 +63,8 @@ export function measurePatch(patch: Patch, drawn: MeasuredSizes): MeasuredOpenin
   let difference = 0;
   for (let at = 0; at < seen.length; at += 1)
     if (outside[at] <= AREA_ROOM_MM && outside[at] <= toOther[at] && !hidden(at)) difference += seen[at] - asked[at];
-  const { right, left, upper, lower } = sidesOf(patch, [widthMm, heightMm], own);
-  const sides = [right, left, upper, lower];
+  const sides = sidesOf(patch, [widthMm, heightMm], own);
+  const [right, left, upper, lower] = sides;
   const across = right && left && { grown: right.outMm + left.outMm, at: (right.outMm - left.outMm) / 2 };
   const upwards = upper && lower && { grown: upper.outMm + lower.outMm, at: (upper.outMm - lower.outMm) / 2 };
   const other = bridge(patch);
@@ -78,7 +78,7 @@ export function measurePatch(patch: Patch, drawn: MeasuredSizes): MeasuredOpenin
     ...(across && upwards
       ? { beside: [across.at * along[0] + upwards.at * up[0], across.at * along[1] + upwards.at * up[1]] as const }
       : {}),
-    raggedMm: Math.max(...sides.map((side: FoundSide | undefined) => side?.spreadMm ?? 0)),
+    raggedMm: Math.max(...sides.map((side) => side?.spreadMm ?? 0)),
     slit: hasSlit(patch),
     tear: longestRun(patch, (at) => inBand(outside[at], stepMm) && own(at) && seen[at] > RIM_OPEN) > LEAST_TEAR_MM,
     bite: longestRun(patch, (at) => inBand(patch.inside[at], stepMm) && seen[at] < 1 - RIM_OPEN) > LEAST_TEAR_MM,
@@ -152,17 +152,9 @@ function isDivided(patch: Patch): boolean {
 }
 
 /** One side of an opening: how far it lies from where it was asked, outwards, and how ragged it is, mm. */
-export interface FoundSide {
+interface FoundSide {
   readonly outMm: number;
   readonly spreadMm: number;
-}
-
-/** The four sides along an opening's own axes; undefined where too little of one is there. */
-export interface Sides {
-  readonly right?: FoundSide;
-  readonly left?: FoundSide;
-  readonly upper?: FoundSide;
-  readonly lower?: FoundSide;
 }
 
 /** How much of its end, seen from outside, makes a side: of something round the outermost part of the arc, mm. */
@@ -179,8 +171,13 @@ const LEAST_ROWS = 10;
  *
  * @param size - width and height as asked, along its own sides
  * @param own - samples that belong to this opening
+ * @returns right, left, upper and lower one; undefined where too little of one is there
  */
-function sidesOf(patch: Patch, [widthMm, heightMm]: readonly [number, number], own: (at: number) => boolean): Sides {
+function sidesOf(
+  patch: Patch,
+  [widthMm, heightMm]: readonly [number, number],
+  own: (at: number) => boolean,
+): (FoundSide | undefined)[] {
   const { columns, rows } = patch;
   const row = (n: number) => (k: number) => n * columns + k;
   const column = (n: number) => (k: number) => k * columns + n;
@@ -193,9 +190,10 @@ function sidesOf(patch: Patch, [widthMm, heightMm]: readonly [number, number], o
     const deepMm = Math.min(DEEP_MM, DEEP_SHARE * (line === row ? widthMm : heightMm));
     return sideOf(reach(patch.asked), reach(patch.seen), deepMm, patch.stepMm);
   };
-  const [right, left] = [false, true].map((back) => side(rows, columns, row, back));
-  const [upper, lower] = [false, true].map((back) => side(columns, rows, column, back));
-  return { ...(right && { right }), ...(left && { left }), ...(upper && { upper }), ...(lower && { lower }) };
+  return [
+    ...[false, true].map((back) => side(rows, columns, row, back)),
+    ...[false, true].map((back) => side(columns, rows, column, back)),
+  ];
 }
 
 /** The last place along a line of samples where they pass one half, in samples; -1 where none does. */
