@@ -128,15 +128,16 @@ export function modelProblems(model: MachineModel): Problem[] {
     ];
   }
   const far = [scaleX, scaleY].some((scale) => Math.abs(Math.log(scale)) > Math.log(SLIP_REACH));
-  if (!far || kerfXMm > 0 || kerfYMm > 0) return [];
-  return [
-    {
-      code: 'BAD_PROFILE',
-      place: { key: 'scaleX' },
-      message: `the scales are ${scaleX} and ${scaleY} and no cut has any width: no machine does that, but a decimal point that slipped in one reading does.`,
-      hint: 'Look at the readings of the longest spans, and fit again.',
-    },
-  ];
+  return present(
+    far &&
+      kerfXMm <= 0 &&
+      kerfYMm <= 0 && {
+        code: 'BAD_PROFILE',
+        place: { key: 'scaleX' },
+        message: `the scales are ${scaleX} and ${scaleY} and no cut has any width: no machine does that, but a decimal point that slipped in one reading does.`,
+        hint: 'Look at the readings of the longest spans, and fit again.',
+      },
+  );
 }
 
 function problemOf(name: ParameterName, model: MachineModel): Problem | undefined {
@@ -225,15 +226,14 @@ export function extentWarnings(profile: Partial<Pick<Profile, 'sessions'>>, box:
   const extent = profile.sessions && calibratedExtent({ sessions: profile.sessions });
   if (!extent || !box) return [];
   const [width, height] = [box.maxX - box.minX, box.maxY - box.minY];
-  if (width <= STICKS_OUT * extent.widthMm && height <= STICKS_OUT * extent.heightMm) return [];
   const size = (w: number, h: number): string => `${w.toFixed(0)} x ${h.toFixed(0)} mm`;
-  return [
-    {
+  return present(
+    (width > STICKS_OUT * extent.widthMm || height > STICKS_OUT * extent.heightMm) && {
       code: 'BEYOND_CALIBRATED',
       message: `the openings span ${size(width, height)}, and the profile rests on spans over ${size(extent.widthMm, extent.heightMm)}: beyond that nobody has looked at the scale.`,
       hint: 'Cut and read a scale-ruler as large as the stencil, and fit again.',
     },
-  ];
+  );
 }
 
 /** Rows and dots of an image. */

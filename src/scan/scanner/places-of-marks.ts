@@ -1,6 +1,7 @@
 import type { Warning } from '../../errors.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import type { Affine, Point } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import { fitAffine } from '../picture/fit-affine.js';
 import { medianOf } from '../picture/robust.js';
 import { type OwnBends, ownBends } from './own-bends.js';
@@ -112,21 +113,18 @@ export function placeWarnings(
   { turned, betweenMm = 0 }: Pick<FilmMarks, 'turned' | 'betweenMm'>,
   { reversed }: { readonly reversed: boolean },
 ): Warning[] {
-  if (!turned && reversed) {
-    return [
-      {
-        code: 'SCAN_BENDS',
-        message: `${coupon} was not turned between its pictures: its places hold the scanner’s own bends, too.`,
-        hint: 'Scan it once more, turned by 90 degrees.',
-      },
-    ];
-  }
-  if (betweenMm < UNSTEADY_MM) return [];
-  return [
-    {
-      code: 'SCAN_UNSTEADY',
-      message: `pictures of ${coupon} differ by ${(1000 * betweenMm).toFixed(0)} µm about its places: the carriage is jerky, or the film did not lie flat. That is in their uncertainty.`,
-      hint: 'Scan it a few times more, at other places of the glass: what differs averages out.',
+  const bends = !turned && reversed;
+  return present(
+    bends && {
+      code: 'SCAN_BENDS',
+      message: `${coupon} was not turned between its pictures: its places hold the scanner’s own bends, too.`,
+      hint: 'Scan it once more, turned by 90 degrees.',
     },
-  ];
+    !bends &&
+      betweenMm >= UNSTEADY_MM && {
+        code: 'SCAN_UNSTEADY',
+        message: `pictures of ${coupon} differ by ${(1000 * betweenMm).toFixed(0)} µm about its places: the carriage is jerky, or the film did not lie flat. That is in their uncertainty.`,
+        hint: 'Scan it a few times more, at other places of the glass: what differs averages out.',
+      },
+  );
 }
