@@ -1,3 +1,4 @@
+import { listIn } from '../kept.js';
 import type { PlacedStamp } from './stamp.js';
 
 /** One bit a dot, eight dots a byte, most significant bit first; 1 is burnt. Row 0 is the upper one. */
@@ -97,10 +98,7 @@ export function paintGrey(
   const startingAt = new Map<number, number[]>();
   placed.forEach(({ row, stamp }, i) => {
     if (row + stamp.height <= 0 || row >= lines) return;
-    const first = Math.max(0, row);
-    const list = startingAt.get(first);
-    if (list) list.push(i);
-    else startingAt.set(first, [i]);
+    listIn(startingAt, Math.max(0, row)).push(i);
   });
   let active: number[] = [];
   return (line, target) => {
