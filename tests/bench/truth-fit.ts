@@ -219,19 +219,19 @@ export const SCENARIOS: readonly Scenario[] = [
   {
     name: 'openings to 0.4 mm 10 µm less',
     finds: 'KERF_BY_SIZE',
-    says: [/^openings told 0\.4 mm wide or less come out (\d+) µm narrower/, 10],
+    says: [/^openings told 0\.4\d? mm wide or less come out (\d+) µm narrower/, 10],
     faults: { kerf: (_x, _y, f) => (f.kind === 'opening' && f.nominalMm < 0.42 ? -0.01 : 0) },
   },
   {
     name: 'openings to 0.3 mm 10 µm less',
     finds: 'KERF_BY_SIZE',
-    says: [/^openings told 0\.[35] mm wide or less come out (\d+) µm narrower/, 10],
+    says: [/^openings told 0\.3 mm wide or less come out (\d+) µm narrower/, 10],
     faults: { kerf: (_x, _y, f) => (f.kind === 'opening' && f.nominalMm < 0.32 ? -0.01 : 0) },
   },
   {
     name: 'webs to 0.3 mm melt by 30 µm',
     finds: 'KERF_BY_SIZE',
-    says: [/^webs told 0\.[34] mm wide or less come out (\d+) µm narrower/, 30],
+    says: [/^webs told 0\.3 mm wide or less come out (\d+) µm narrower/, 30],
     faults: { kerf: (_x, _y, f) => (f.kind === 'web' && f.nominalMm < 0.32 ? 0.03 : 0) },
   },
   {

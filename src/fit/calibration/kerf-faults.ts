@@ -69,12 +69,18 @@ export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, 
   ];
 }
 
-/** Openings, or webs, up to these sizes as told, mm, may have another kerf. */
+/** Openings, or webs, up to any size that was read, at most this one as told, mm, may have another kerf. */
+const LARGEST_SMALL_MM = 0.53;
+/** Sizes nearer to each other than this, mm, are one. */
+const SAME_SIZE_MM = 0.03;
+/** What anybody would call small, mm. */
 const NAMED_SMALL_MM = 0.32;
-const SMALL_MM = { opening: [0.22, NAMED_SMALL_MM, 0.42, 0.52], web: [0.22, NAMED_SMALL_MM, 0.42] };
 
 export function narrowPieces(lengths: readonly Observation[], piece: 'opening' | 'web'): Candidate[] {
-  return SMALL_MM[piece].map((limit): Candidate => {
+  const small = lengths.flatMap(({ kind, nominalMm }) => (kind === piece && nominalMm <= LARGEST_SMALL_MM ? nominalMm : [])); // biome-ignore format: one list
+  const limits = small.sort((a, b) => a - b).filter((mm, i) => !(small[i + 1] - mm < SAME_SIZE_MM));
+  const named = limits.findLast((limit) => limit <= NAMED_SMALL_MM);
+  return limits.map((limit): Candidate => {
     const column = Float64Array.from(lengths, ({ kind, nominalMm }) => (kind === piece && nominalMm <= limit ? 1 : 0));
     const heat = piece === 'opening' ? 'heat that gathers in small openings' : 'fumes or melt that settle on them';
     const slow = piece === 'opening' ? 'a beam that is slow to come on, or walls that shade the edges' : 'heat that gathers in them'; // biome-ignore format: one thought
@@ -83,13 +89,13 @@ export function narrowPieces(lengths: readonly Observation[], piece: 'opening' |
       code: 'KERF_BY_SIZE',
       ofKerf: true,
       offMm: largest,
-      ...(piece === 'opening' && limit === NAMED_SMALL_MM
+      ...(piece === 'opening' && limit === named
         ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } }
         : {}),
       name: `kerf that differs in ${piece === 'opening' ? 'small openings' : 'narrow webs'}`,
       terms: [{ name: `${piece}s to ${limit} mm`, column }],
       say: ([size]) =>
-        `${piece}s told ${limit.toFixed(1)} mm wide or less come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says: ${so} off by as much, likely ${size < 0 ? slow : heat}`,
+        `${piece}s told ${Number(limit.toFixed(2))} mm wide or less come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says: ${so} off by as much, likely ${size < 0 ? slow : heat}`,
       hint:
         piece === 'opening'
           ? 'Correct fine pads with a profile fitted to small openings only, or give them a rule of their own.'

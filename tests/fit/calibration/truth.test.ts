@@ -1,4 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import type { DimensionalFeature } from '../../../src/coupon/features.js';
 import { startParameters } from '../../../src/fit/calibration/design.js';
 import { determinedBy } from '../../../src/fit/calibration/determined.js';
 import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
@@ -42,6 +43,20 @@ describe('faults of the machine are named', () => {
       return fitSessions(sessions).faults.flatMap(({ found, code }) => (found ? code : []));
     });
     expect(codes.filter(([only, ...more]) => only === 'FIELD_WAVES' && more.length === 0).length).toBeGreaterThan(2);
+  });
+
+  it('webs that melt are told up to their own size, and leave the kerf of all others true', () => {
+    const random = seeded(29);
+    const machine: Machine = [1.002, 0.999, 0.001, 0.08, 0.09];
+    const melt = { kerf: (_x: number, _y: number, { kind, nominalMm }: DimensionalFeature) => (kind === 'web' && nominalMm < 0.27 ? 0.03 : 0) }; // biome-ignore format: one fault
+    const told = Array.from({ length: 3 }, () => {
+      const sessions = all.map(({ coupon, features }) => ({ coupon, features, readings: readFilm(features, machine, random, () => ({ noiseMm: 0.005, resolutionMm: 0.01 }), melt) })); // biome-ignore format: one list
+      const { warnings, fit } = fitSessions(sessions);
+      const { message } = warnings.find(({ code }) => code === 'KERF_BY_SIZE')!;
+      const isTrue = Math.abs(fit.kerfXMm.value - machine[3]) < 0.003;
+      return [/told 0\.25 mm wide or less/.test(message), isTrue];
+    });
+    expect(told).toEqual(told.map(() => [true, true]));
   });
 
   it('a slip is found wherever it came: no opening of a ladder, and no window, is torn by the place it is told at', () => {
