@@ -19,6 +19,9 @@ const SEARCH_STEP_MM = 0.75;
  *    line is |A u| L without any share of the dots.
  * 2. That corner lies on the line that the staircase touches from inside, square to the direction of measuring; no dot
  *    of the slot reaches beyond it. So a straight edge laid on the slot touches it there too.
+ *
+ * Read from middle to middle: where the scales differ or the axes are not square, the edges lie no longer square to that
+ * line, and square to them the length is not |A u| L but less, by 10 µm and more on 100 mm.
  */
 export function layDiagonal({ sheet, prefix, key, number }: Laying, element: DiagonalElement): void {
   const { grid } = sheet;
@@ -61,7 +64,7 @@ export function layDiagonal({ sheet, prefix, key, number }: Laying, element: Dia
         to: q,
         nominalMm,
         side: 'near',
-        say: `From the edge of slanted slot ${name}${i} that faces ${facing} to the same edge of slot ${name}${j}, square to both edges, about ${nominalMm.toFixed(2)} mm.`,
+        say: `From the middle of the edge of slanted slot ${name}${i} that faces ${facing} to the middle of the same edge of slot ${name}${j}, about ${nominalMm.toFixed(2)} mm.`,
       });
     }
   }

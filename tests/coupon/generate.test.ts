@@ -8,6 +8,7 @@ import { parseFeatures } from '../../src/coupon/parse-features.js';
 import type { Coupon, CouponOptions } from '../../src/coupon/types.js';
 import { InputError } from '../../src/errors.js';
 import { writeArtwork } from '../../src/export/write.js';
+import { predictLength } from '../../src/fit/calibration/design.js';
 import { cases as times } from '../cases.js';
 import { filmReader, type Machine } from './burn.js';
 
@@ -119,6 +120,20 @@ describe('generateCoupon', () => {
       0,
     );
     expect(0.005 / Math.sqrt(information)).toBeLessThan(5e-5);
+  });
+
+  it('slanted slots are read from middle to middle: only that length is the one of the model', () => {
+    const [sx, sy, shear] = [1.01, 0.99, 0.004];
+    for (const span of dimensions(get('scale-ruler')).filter((one) => direction(one).every((part) => part !== 0))) {
+      const [dx, dy] = [span.to[0] - span.from[0], span.to[1] - span.from[1]];
+      const between = Math.hypot(sx * dx + shear * dy, sy * dy);
+      expect(between).toBeCloseTo(predictLength({ kind: 'span', dx, dy }, [sx, sy, shear, 0.1, 0.1]), 9);
+      const square = (sx * sy * (dx * dx + dy * dy)) / Math.hypot(shear * dx - sx * dy, sy * dx);
+      expect(between - square).toBeGreaterThan(0.005);
+      expect(span.say).toMatch(
+        /^From the middle of the edge of slanted slot .* to the middle of the same edge of slot/,
+      );
+    }
   });
 
   it.each([
