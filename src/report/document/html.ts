@@ -116,7 +116,6 @@ input[type=number]{width:6rem}input[type=checkbox]{width:1.2rem;height:1.2rem;ve
 .opening{fill:var(--open);stroke:var(--wall);stroke-width:1px;vector-effect:non-scaling-stroke;fill-rule:evenodd}
 .opening.doubtful{fill:var(--doubt);stroke:var(--bad);stroke-dasharray:4 2;stroke-width:2px}
 .opening.outline{fill:none;stroke:var(--ink)}
-.leaders{fill:none;stroke:var(--ink);stroke-width:1px;vector-effect:non-scaling-stroke;pointer-events:none}
 .numbers{fill:var(--ink);text-anchor:middle;font-family:system-ui,sans-serif;pointer-events:none}
 figcaption{color:var(--soft);font-size:.9rem}
 @media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}figure.paper svg{max-height:23cm}h2,caption,thead{break-after:avoid}figure,tr{break-inside:avoid}}
@@ -128,10 +127,8 @@ figcaption{color:var(--soft);font-size:.9rem}
  */
 const NAMING = `
 const numbers=[...svg.querySelectorAll('.numbers text')].map(t=>({t,box:t.dataset.box.split(' ').map(Number),own:['x','y','font-size'].map(key=>Number(t.getAttribute(key)))}));
-const leaders=numbers.length>0&&svg.appendChild(document.createElementNS('http://www.w3.org/2000/svg','path'));
-if(leaders)leaders.setAttribute('class','leaders');
-const name=()=>{waits=0;if(!leaders)return;
-const k=perPx(),cell=24*k,taken=new Map(),said=new Set();let lines='';
+const name=()=>{waits=0;if(numbers.length===0)return;
+const k=perPx(),cell=24*k,taken=new Map(),said=new Set();
 const r=svg.getBoundingClientRect();const [midX,midY]=[view[0]+view[2]/2,view[1]+view[3]/2];
 const shown=[midX-r.width*k/2,midY-r.height*k/2,midX+r.width*k/2,midY+r.height*k/2];
 const apart=(p,q)=>p[0]>=q[2]||q[0]>=p[2]||p[1]>=q[3]||q[1]>=p[3];
@@ -140,18 +137,16 @@ const take=box=>cells(box).forEach(key=>taken.has(key)?taken.get(key).push(box):
 const isFree=box=>box[0]>=shown[0]&&box[1]>=shown[1]&&box[2]<=shown[2]&&box[3]<=shown[3]&&cells(box).every(key=>(taken.get(key)||[]).every(other=>apart(box,other)));
 const seen=numbers.filter(({t,box})=>!apart(box,shown)&&t.parentNode.getAttribute('visibility')!=='hidden');
 for(const {box} of seen)take(box);
-const gaps=seen.length>150?[2]:[2,10,20];
 for(const {t,box,own} of seen){
 const fits=own[2]>=9*k;const words=t.textContent;const [w,h]=[(7*words.length+2)*k,12*k];let spot;
 const [mx,my]=[(box[0]+box[2])/2,(box[1]+box[3])/2];
-if(!fits&&!said.has(words))for(const gap of gaps)for(const [dx,dy] of [[1,0],[-1,0],[0,-1],[0,1],[1,-1],[-1,-1],[1,1],[-1,1]]){
-if(spot)break;const x=mx+dx*((box[2]-box[0]+w)/2+gap*k),y=my+dy*((box[3]-box[1]+h)/2+gap*k);const at=[x-w/2,y-h/2,x+w/2,y+h/2];
-if(isFree(at)){spot=at;if(gap>2)lines+='M'+mx+' '+my+'L'+Math.min(at[2],Math.max(at[0],mx))+' '+Math.min(at[3],Math.max(at[1],my))}}
+if(!fits&&!said.has(words))for(const [dx,dy] of [[1,0],[-1,0],[0,-1],[0,1],[1,-1],[-1,-1],[1,1],[-1,1]]){
+if(spot)break;const x=mx+dx*((box[2]-box[0]+w)/2+2*k),y=my+dy*((box[3]-box[1]+h)/2+2*k);const at=[x-w/2,y-h/2,x+w/2,y+h/2];
+if(isFree(at))spot=at}
 if(spot){take(spot);said.add(words)}
 const [x,y,size]=spot?[(spot[0]+spot[2])/2,spot[3]-2.5*k,11*k]:own;
 t.setAttribute('x',x);t.setAttribute('y',y);t.setAttribute('font-size',size);
-if(fits||spot)t.removeAttribute('display');else t.setAttribute('display','none')}
-leaders.setAttribute('d',lines)};`.trim();
+if(fits||spot)t.removeAttribute('display');else t.setAttribute('display','none')}};`.trim();
 
 /** Looking closer at a stencil: by wheel, fingers, buttons and keys. */
 const MOVING = `
