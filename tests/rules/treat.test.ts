@@ -78,7 +78,7 @@ describe('panes', () => {
     ['a disc', disc(1, 1, 3.5)],
     ['an L', LSHAPE],
     ['a slot', slot(0, 0, 2, 5)],
-  ])('keeps the coverage of %s within 1 %% and stays inside it', (_, opening) => {
+  ])('keeps the coverage of %s within one percent and stays inside it', (_, opening) => {
     for (const share of [0.45, 0.6, 0.75]) {
       const regions = split(opening, share, 0.2);
       const area = regions.reduce((sum, region) => sum + openingArea(region), 0);
