@@ -80,6 +80,18 @@ function cross([ax, ay, bx, by]: Stretch, [cx, cy, dx, dy]: Stretch): boolean {
 const sidesOf = ({ ring }: Written): Stretch[] =>
   ring.map(([x, y], i) => [x, y, ...ring[(i + 1) % 4]] as unknown as Stretch);
 
+/** The sides of all boxes of a page. */
+const framesOf = (page: string): Stretch[] =>
+  [...page.matchAll(/ RG 0\.425 w (\S+) (\S+) (\S+) (\S+) re S/g)].flatMap((found) => {
+    const [x, y, w, h] = found.slice(1).map((v) => Number(v) / MM);
+    return [
+      [x, y, x + w, y],
+      [x, y + h, x + w, y + h],
+      [x, y, x, y + h],
+      [x + w, y, x + w, y + h],
+    ] as Stretch[];
+  });
+
 describe('names in the drawings', () => {
   const beds = [
     [60, 40],
@@ -110,15 +122,7 @@ describe('names in the drawings', () => {
       for (const page of pages) {
         const { names, arrows, leaders } = await namesAndLines(page);
         seen += names.length;
-        const frames = [...page.matchAll(/ RG 0\.425 w (\S+) (\S+) (\S+) (\S+) re S/g)].flatMap((found) => {
-          const [x, y, w, h] = found.slice(1).map((v) => Number(v) / MM);
-          return [
-            [x, y, x + w, y],
-            [x, y + h, x + w, y + h],
-            [x, y, x, y + h],
-            [x + w, y, x + w, y + h],
-          ] as Stretch[];
-        });
+        const frames = framesOf(page);
         names.forEach((one, i) => {
           const sides = sidesOf(one);
           for (const other of names.slice(i + 1))
@@ -141,6 +145,17 @@ describe('names in the drawings', () => {
       expect(bad).toEqual([]);
     },
   );
+
+  it('a name whose line runs along the frame stands beside it', async () => {
+    const coupon = await generateCoupon('scale-ruler', { widthMm: 1200, heightMm: 900, pitchXMm: 0.0254 });
+    const all = await operatorsOf(await writeWorksheet(coupon));
+    const pages = all.split(/(?=^BT 0 0 0 rg \S+ 12 Tf)/m);
+    const onFrames = pages.map(async (page) => {
+      const { names } = await namesAndLines(page);
+      return names.filter((one) => sidesOf(one).some((side) => framesOf(page).some((edge) => cross(side, edge))));
+    });
+    expect((await Promise.all(onFrames)).flat().map(({ words }) => words)).toEqual([]);
+  });
 });
 
 describe('writeWorksheet', () => {

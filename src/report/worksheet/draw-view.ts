@@ -103,7 +103,7 @@ function writeNames(
   const lengthOf = ({ line }: Drawn): number => (line ? apart(...line) : Number.POSITIVE_INFINITY);
   const beside = [...drawn]
     .sort((p, q) => lengthOf(p) - lengthOf(q))
-    .filter((one) => !one.line || !writeOnLine(ink, named(one), one.line, ARROW_MM + 0.3, taken));
+    .filter((one) => !one.line || !writeOnLine(ink, named(one), one.line, ARROW_MM + 0.3, frame, taken));
   for (const one of beside) writeBeside(ink, named(one), frame, taken);
   for (const { words, at } of slots) {
     const slot = taken.openings.find((box) => boxesNear(box, boxAround(at, 0.05, 0.05))) ?? boxAround(at, 0, 0);

@@ -62,7 +62,14 @@ export function boxesAlong([a, b]: Stretch, halfMm: number): Box[] {
 const widthOf = (ink: Ink, { words, bold }: Named): number => ink.widthMm(words, { sizePt: LABEL_PT, bold }) + 0.5;
 
 /** Writes a name into a gap of its own line, along it, where nothing else is drawn; whether there was such a place. */
-export function writeOnLine(ink: Ink, named: Named, [a, b]: Stretch, marginMm: number, taken: Taken): boolean {
+export function writeOnLine(
+  ink: Ink,
+  named: Named,
+  [a, b]: Stretch,
+  marginMm: number,
+  frame: Box,
+  taken: Taken,
+): boolean {
   const width = widthOf(ink, named);
   const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
   const [dx, dy] = [(b[0] - a[0]) / length, (b[1] - a[1]) / length];
@@ -78,6 +85,7 @@ export function writeOnLine(ink: Ink, named: Named, [a, b]: Stretch, marginMm: n
       const at = (along: number, up: number): Point => [x + ux * along - uy * up, y + uy * along + ux * up];
       const [h, half] = [HEIGHT_MM / 2, width / 2];
       const ring = [at(-half, -h), at(half, -h), at(half, h), at(-half, h)];
+      if (!boxWithin(ringBounds(ring), frame)) continue;
       const boxes = square ? [ringBounds(ring)] : boxesAlong([at(h - half, 0), at(half - h, 0)], 0.8 * h);
       if (boxes.some((box) => obstacles.some((other) => boxesNear(box, other, GAP_MM)))) continue;
       ink.polygon(ring, 'white');
