@@ -1,4 +1,4 @@
-import { boundsOf } from '../../geometry/bounds.js';
+import { boundsOf, boxDistance } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
 import { blobsOf } from '../find/standing-out.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
@@ -49,11 +49,12 @@ interface Looking {
 export function holesOf(around: Neighbourhood, looking: Looking): Hole[] {
   const box = boundsOf(around.openings);
   if (!box || looking.sound.length === 0) return [];
-  const grid = gridOf(box, MARGIN_MM, LOOK_MM);
+  const grid = gridOf(box, MARGIN_MM + LARGEST_RADIUS_MM, LOOK_MM);
   const { open, filmOf } = openness(grid, around, looking);
   return blobsOf({ widthPx: grid.columns, heightPx: grid.rows }, open).flatMap(({ at, radius, areaPx }) => {
-    if (areaPx < 2 || radius * LOOK_MM > LARGEST_RADIUS_MM) return [];
     const [x, y] = at.map((value, k) => grid.first[k] + (value - 0.5) * LOOK_MM);
+    const isBeyond = boxDistance({ minX: x, minY: y, maxX: x, maxY: y }, box) > MARGIN_MM;
+    if (areaPx < 2 || radius * LOOK_MM > LARGEST_RADIUS_MM || isBeyond) return [];
     return holeAt([x, y], radius * LOOK_MM, around, looking, filmOf([x, y])) ?? [];
   });
 }
