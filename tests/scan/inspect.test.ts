@@ -164,6 +164,17 @@ it.each([
   },
 );
 
+it('finds no fault in a good stencil with a lighter ground beside the film', () => {
+  const asked = [
+    ...grid(4, 3, 0.9).map((at) => rect(at, 0.5, 0.5)),
+    ...grid(14, 1, 0.45, [5, 0.3]).map((at) => rect(at, 0.22, 1.3)),
+    ...grid(3, 2, 1.1, [5.5, 2]).map((at) => rect(at, 0.9, 0.9)),
+  ];
+  const cut = [...asked, ...groundAround([[0, 0], [10.85, 3.1]], 3)]; // biome-ignore format: corners
+  const scan = { film: 60, open: 210, vignette: 0.15, turnDeg: 0.5, dpi: 600, widthMm: 24.85, heightMm: 17.1 };
+  expect(inspected(asked, cut, scan)).toMatchObject({ faults: [], holes: [] });
+});
+
 it('tells a long hole close beside an opening, or between two', () => {
   const asked = grid(6, 3, 2).map(([x, y], i) => rect([0.55 * x + 0.05 * (i % 3), y], 0.35, 1.3));
   // Webs of 0.1 mm beside the first lead of the middle row, and of 0.25 and 0.2 mm between its fourth and fifth.

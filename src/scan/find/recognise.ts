@@ -36,6 +36,7 @@ const LEAST_BLOB_PX = 2;
 /** Blobs that are looked at: the largest ones. */
 const MOST_BLOBS = 4000;
 const SURE = 0.85;
+const CERTAIN = 0.95;
 /** Openings at least so large have an inside of their own, mm; and by how much that differs from the film. */
 const WIDE_MM = 0.4;
 const ALIKE = 0.05;
@@ -108,16 +109,20 @@ export class Scene {
    * it is turned or mirrored is taken to lie right side up, and turned by as little as may be.
    */
   findStencil(openings: Openings, look: Polarity): Recognised | undefined {
+    let best: { found: FoundCoupon; twice: boolean; stars: readonly Star[] } | undefined;
     for (const light of ['local', 'even'] as const) {
       const { stars, contrast } = this.sky(look, light);
       const laid =
         this.many(openings, stars, look) ??
         (openings.all.length <= MOST_FEW ? this.few(openings, stars, contrast) : undefined);
       if (!laid || !this.filled(laid.found, openings)) continue;
-      const alike = symmetriesOf(openings.all, openings.stars, SAME_MM);
-      return { ...this.recognised(upright(laid.found, alike), look, stars, laid.twice), alike };
+      // Light that is taken for what it is not draws middles aside.
+      if (laid.found.close > (best?.found.close ?? -1)) best = { ...laid, stars };
+      if (laid.found.close >= CERTAIN * laid.found.expected) break;
     }
-    return undefined;
+    if (!best) return undefined;
+    const alike = symmetriesOf(openings.all, openings.stars, SAME_MM);
+    return { ...this.recognised(upright(best.found, alike), look, best.stars, best.twice), alike };
   }
 
   private few({ all, stars: own }: Openings, stars: readonly Star[], contrast: Float32Array) {
