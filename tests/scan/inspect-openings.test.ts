@@ -72,7 +72,7 @@ function inspect(
   const recognised = scene.findStencil(openings, 'darker');
   if (!recognised) throw new Error('not found');
   const limits = { areaPercent: 15, sizeMm: 0.04, placeMm: 0.06 };
-  const { inspected } = inspectOpenings(picture, openings, recognised, limits, scene.things('darker'));
+  const { inspected } = inspectOpenings(picture, openings, recognised, limits);
   return Object.fromEntries(inspected.flatMap(({ faults }, i) => (faults.length > 0 ? [[i, faults.join()]] : [])));
 }
 
@@ -125,7 +125,7 @@ describe('inspectOpenings', () => {
     const recognised = scene.findStencil(openings, 'darker');
     if (!recognised) throw new Error('not found');
     const limits = { areaPercent: 15, sizeMm: 0.04, placeMm: 0.06 };
-    const { inspected } = inspectOpenings(picture, openings, recognised, limits, scene.things('darker'), { asCut });
+    const { inspected } = inspectOpenings(picture, openings, recognised, limits, { asCut });
     for (const { faults, widthMm, heightMm } of inspected.slice(LARGE)) {
       expect(faults).toEqual([]);
       const outer = asCut[LARGE].flatMap((piece) => piece.outer);

@@ -54,7 +54,7 @@ function inspected(
       openings: cut.map((pad) => ({ outer: inOne(pad).map(([x, y]): Vec => [x - mx, y - my]) })),
       machine: { scaleX: 1.001, scaleY: 0.999, shear: 0.001, kerfXMm: 1e-4, kerfYMm: 1e-4 },
     },
-    { ...SCAN, widthMm: 2 * far, heightMm: 2 * far, atMm: [far, far], turnDeg: 0, ...over },
+    { ...SCAN, widthMm: 2 * far, heightMm: 2 * far, atMm: [(over.widthMm ?? 2 * far) / 2, (over.heightMm ?? 2 * far) / 2], turnDeg: 0, ...over }, // biome-ignore format: a scan
   );
   for (const [from, to] of hairs) layHair(picture, from, to, [far - mx, far - my]);
   const openings = new Openings(asked as readonly Opening[]);
@@ -62,7 +62,7 @@ function inspected(
   const look = (over.film ?? SCAN.film) < (over.open ?? SCAN.open) ? 'lighter' : 'darker';
   const found = scene.findStencil(openings, look);
   if (!found) throw new Error('the stencil was not found');
-  const { inspected: of, holes } = inspectOpenings(picture, openings, found, LIMITS, scene.things(look));
+  const { inspected: of, holes } = inspectOpenings(picture, openings, found, LIMITS);
   const faults = of.flatMap(({ number, faults: said }) => (said.length > 0 ? [`${number} ${said}`] : []));
   return { of, holes, faults };
 }
@@ -135,6 +135,44 @@ it('tells a hole that nobody asked for, and neither dust nor hairs', () => {
   ]);
   expect(found[0].widthMm).toBeCloseTo(1.27, 1);
   expect(found[0].heightMm).toBeCloseTo(0.95, 1);
+});
+
+/** Ground beside a film that ends `edgeMm` from the outermost middles, turned with it. */
+const groundAround = ([[x0, y0], [x1, y1]]: readonly [Vec, Vec], edgeMm: number): Pad[] => {
+  const [w, h, wide] = [x1 - x0 + 2 * edgeMm, y1 - y0 + 2 * edgeMm, 8];
+  const [x, y] = [(x0 + x1) / 2, (y0 + y1) / 2];
+  return [-1, 1].flatMap((side) => [
+    rect([x + (side * (w + wide)) / 2, y], wide, h + 2 * wide),
+    rect([x, y + (side * (h + wide)) / 2], w, wide),
+  ]);
+};
+
+it.each([
+  { film: 200, open: 40, turnDeg: 0.6, edgeMm: 2.1 },
+  { film: 120, open: 210, turnDeg: 91, edgeMm: 2.4 },
+  { film: 150, open: 100, turnDeg: 20, edgeMm: 3.5 },
+])(
+  'tells holes however much of the ground shows around the film, and none of what lies there: %o',
+  ({ edgeMm, ...of }) => {
+    const asked = grid(5, 4, 1.6).map(([x, y], i) => rect([x + 0.1 * (i % 3), y], 1, 0.6));
+    const ground = groundAround([[0, 0], [6.6, 4.8]], edgeMm); // biome-ignore format: corners
+    const holes = [round([0.8, 0.8], 0.2, 0.2), rect([7.6, 2], 0.5, 0.4), round([-1.7, -1.6], 0.3, 0.3)];
+    const scan = { ...of, dpi: 800, widthMm: 20, heightMm: 20, specksPerCm2: 3, hairsPerCm2: 2 };
+    const { holes: found, faults } = inspected(asked, [...asked, ...ground, ...holes], scan);
+    expect(faults).toEqual([]);
+    expect(found.map(({ at }) => at.map((value) => value.toFixed(1)).join()).sort()).toEqual(['-1.7,-1.6', '0.8,0.8', '7.6,2.0']); // biome-ignore format: one line
+  },
+);
+
+it('finds no fault in a good stencil with a lighter ground beside the film', () => {
+  const asked = [
+    ...grid(4, 3, 0.9).map((at) => rect(at, 0.5, 0.5)),
+    ...grid(14, 1, 0.45, [5, 0.3]).map((at) => rect(at, 0.22, 1.3)),
+    ...grid(3, 2, 1.1, [5.5, 2]).map((at) => rect(at, 0.9, 0.9)),
+  ];
+  const cut = [...asked, ...groundAround([[0, 0], [10.85, 3.1]], 3)]; // biome-ignore format: corners
+  const scan = { film: 60, open: 210, vignette: 0.15, turnDeg: 0.5, dpi: 600, widthMm: 24.85, heightMm: 17.1 };
+  expect(inspected(asked, cut, scan)).toMatchObject({ faults: [], holes: [] });
 });
 
 it('tells a long hole close beside an opening, or between two', () => {

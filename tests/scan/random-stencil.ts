@@ -315,7 +315,7 @@ export async function judgeRandomStencil(seed: number, fewer?: number): Promise<
   const planted = faults.length + holes.length;
   // Of a lone opening that has a fault nothing tells that it is no dust.
   if (!recognised) return { of: what, faults: planted, wrong: asked.length === 1 && planted > 0 ? [] : ['not found'] };
-  const { inspected, holes: found, laid } = inspectOpenings(picture, wanted, recognised, LIMITS, scene.things(darker ? 'darker' : 'lighter')); // biome-ignore format: one line
+  const { inspected, holes: found, laid } = inspectOpenings(picture, wanted, recognised, LIMITS); // biome-ignore format: one line
   // What looks the same laid otherwise may be numbered so, as long as that is told.
   const numberings = [asked.map((_, i) => i), ...(recognised.alike ?? []).map(({ partner }) => [...partner])];
   const wrongs = numberings.map((numbering) => {

@@ -63,7 +63,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
   const limits = { areaPercent, sizeMm, placeMm };
-  const { inspected: found, holes: open, sharpness, laid } = inspectOpenings(picture, openings, recognised, limits, scene.things(look), { count: judged, asCut }); // biome-ignore format: one line
+  const { inspected: found, holes: open, sharpness, laid } = inspectOpenings(picture, openings, recognised, limits, { count: judged, asCut }); // biome-ignore format: one line
   const named = found.map(
     ({ bridgedWith, number, at, ...one }): Told => ({
       number: nameAt(number),

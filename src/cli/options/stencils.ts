@@ -265,7 +265,7 @@ its place. The stencil may lie turned or upside down. Scan it at 1200 dpi or mor
 of the whole stencil is told, and judged from 0.7 % and --place-mm on, together: a scanner's own scale is not known well
 enough for less.
 Widths and heights are along each opening's own sides, between its outermost walls; what the beam takes of tips sharper
-than itself is no fault. Holes from 0.17 mm that nobody asked
+than itself is no fault. Holes from 0.2 mm that nobody asked
 for are X1, X2 ..., within 5 mm of the openings; dust as large as that looks the same, and so do slits into the film shorter
 than 0.25 mm, or than two fifths of a narrow web: these are not told. Of a sheet of \`layout\` the paste is
 judged, 2:14 being opening 14 of the second stencil; its marks, holes, letters and witness are known by the .sheet.png or

@@ -1,6 +1,6 @@
 import { composeMaps, mapPoint } from '../../geometry/affine.js';
-import { insidePoint } from '../../geometry/area.js';
-import type { Affine, Point } from '../../geometry/types.js';
+import { insidePoint, ringArea } from '../../geometry/area.js';
+import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { type FoundCoupon, findConstellation, type SearchOptions, type Star } from './constellation.js';
@@ -36,10 +36,13 @@ const LEAST_BLOB_PX = 2;
 /** Blobs that are looked at: the largest ones. */
 const MOST_BLOBS = 4000;
 const SURE = 0.85;
+const CERTAIN = 0.95;
 /** Openings at least so large have an inside of their own, mm; and by how much that differs from the film. */
 const WIDE_MM = 0.4;
 const ALIKE = 0.05;
 const BESIDE_MM = 0.35;
+/** So far beside a wall there is film, mm. */
+const WEB_MM = 0.15;
 /** In mm; nothing that belongs to a coupon is larger. */
 const LARGEST_RADIUS_MM = 6;
 /** So few openings are looked for by their outlines when their places don't tell where they lie. */
@@ -106,16 +109,20 @@ export class Scene {
    * it is turned or mirrored is taken to lie right side up, and turned by as little as may be.
    */
   findStencil(openings: Openings, look: Polarity): Recognised | undefined {
+    let best: { found: FoundCoupon; twice: boolean; stars: readonly Star[] } | undefined;
     for (const light of ['local', 'even'] as const) {
       const { stars, contrast } = this.sky(look, light);
       const laid =
         this.many(openings, stars, look) ??
         (openings.all.length <= MOST_FEW ? this.few(openings, stars, contrast) : undefined);
       if (!laid || !this.filled(laid.found, openings)) continue;
-      const alike = symmetriesOf(openings.all, openings.stars, SAME_MM);
-      return { ...this.recognised(upright(laid.found, alike), look, stars, laid.twice), alike };
+      // Light that is taken for what it is not draws middles aside.
+      if (laid.found.close > (best?.found.close ?? -1)) best = { ...laid, stars };
+      if (laid.found.close >= CERTAIN * laid.found.expected) break;
     }
-    return undefined;
+    if (!best) return undefined;
+    const alike = symmetriesOf(openings.all, openings.stars, SAME_MM);
+    return { ...this.recognised(upright(best.found, alike), look, best.stars, best.twice), alike };
   }
 
   private few({ all, stars: own }: Openings, stars: readonly Star[], contrast: Float32Array) {
@@ -215,17 +222,14 @@ export class Scene {
 
   /** Of narrow ones only: their midst stands out more than their walls do. */
   private deeperInside({ map, blobOf }: Pick<FoundCoupon, 'map' | 'blobOf'>, { all }: Openings): boolean {
-    const { levels } = this.overview;
-    const film = medianOf(levels.filter((_, k) => k % Math.ceil(levels.length / 20_000) === 0));
-    const apart = (at: Point): number => Math.abs(levelAt(this.overview, ...mapPoint(map, at)) - film);
-    const more = blobOf.flatMap((blob, i): number[] => {
-      if (blob === undefined) return [];
-      const { outer } = all[i];
-      const walls = outer.map(([x, y], k): Point => {
-        const [p, q] = outer[(k + 1) % outer.length];
-        return [(x + p) / 2, (y + q) / 2];
-      });
-      const value = apart(insidePoint(all[i])) - medianOf(walls.map(apart));
+    const found = all.filter((_, i) => blobOf[i] !== undefined);
+    const levelOf = (at: Point): number => levelAt(this.overview, ...mapPoint(map, at));
+    // Of the picture the ground beside the film may be the larger part.
+    const beside = found.flatMap((opening) => wallsOf(opening, WEB_MM).map(levelOf));
+    const film = medianOf(beside.filter((level) => !Number.isNaN(level)));
+    const apart = (at: Point): number => Math.abs(levelOf(at) - film);
+    const more = found.flatMap((opening): number[] => {
+      const value = apart(insidePoint(opening)) - medianOf(wallsOf(opening, 0).map(apart));
       return Number.isNaN(value) ? [] : [value];
     });
     return more.length === 0 || medianOf(more) > 0;
@@ -251,6 +255,16 @@ export class Scene {
       twice,
     };
   }
+}
+
+/** The middles of an opening's walls, and places so far outside of them. */
+function wallsOf({ outer }: Opening, outMm: number): Point[] {
+  const side = Math.sign(ringArea(outer));
+  return outer.map(([x, y], k): Point => {
+    const [p, q] = outer[(k + 1) % outer.length];
+    const out = (side * outMm) / (Math.hypot(p - x, q - y) || 1);
+    return [(x + p) / 2 + out * (q - y), (y + q) / 2 - out * (p - x)];
+  });
 }
 
 const isUpsideDown = ({ a, b, c, d }: Affine): boolean => a * d - b * c > 0;

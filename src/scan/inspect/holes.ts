@@ -1,7 +1,7 @@
-import { mapPoint } from '../../geometry/affine.js';
-import { boundsOf } from '../../geometry/bounds.js';
-import type { Affine, Box, Point } from '../../geometry/types.js';
-import type { Star } from '../find/constellation.js';
+import { boundsOf, boxDistance } from '../../geometry/bounds.js';
+import type { Box, Point } from '../../geometry/types.js';
+import { blobsOf } from '../find/standing-out.js';
+import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { connectedParts, coverageOf, distances, placeIn, type SampleGrid, where } from '../picture/raster.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './patch.js';
@@ -15,12 +15,18 @@ export interface Hole {
 }
 
 /** Dust and hairs are thinner, mm, or let less light through. */
-const LEAST_MM = 0.17;
+const LEAST_MM = 0.15;
 const LEAST_MM2 = 0.025;
 const LEAST_OPEN = 0.75;
+/** Nothing that is cut into a stencil is larger. */
+const LARGEST_RADIUS_MM = 6;
 /** Beyond the outermost openings by more than this lies what is no part of the stencil, mm. */
 const MARGIN_MM = 5;
-const STEP_MM = 0.02;
+/** They are looked for on samples so far apart, in tiles of so many, each with the film's own level. */
+const LOOK_MM = 0.08;
+const TILE = 32;
+const LEAST_FILM = 0.05;
+const STEP_MM = 0.01;
 const MOST_SAMPLES = 300;
 /** A hole has film on all sides, mm. */
 const RIM_FROM_MM = 0.08;
@@ -28,28 +34,86 @@ const RIM_TO_MM = 0.2;
 const RIM_SHARE = 0.85;
 
 interface Looking {
-  /** Pixels to mm of the artwork. */
-  readonly back: Affine;
+  readonly picture: GreyPicture;
+  /** Where places of the artwork lie in the picture, and their levels, next to an opening. */
+  readonly placeNear: (opening: number) => (point: Point) => Point;
   readonly levelNear: (opening: number) => (point: Point) => number;
+  /** The level of the film around an opening. */
+  readonly filmAt: (opening: number) => number;
   readonly openShare: number;
   /** Openings that lie where they should, by which places are told. */
   readonly sound: readonly number[];
 }
 
-/**
- * What stands out of the film and is no asked opening, and no part of one.
- *
- * @param things - pixels
- */
-export function holesOf(things: readonly Star[], around: Neighbourhood, looking: Looking): Hole[] {
+/** What is open in the film and is no asked opening, and no part of one. */
+export function holesOf(around: Neighbourhood, looking: Looking): Hole[] {
   const box = boundsOf(around.openings);
-  if (!box) return [];
-  const scale = Math.sqrt(Math.abs(looking.back.a * looking.back.d - looking.back.b * looking.back.c));
-  return things.flatMap(({ at, radius }) => {
-    const [x, y] = mapPoint(looking.back, at);
-    const within = x > box.minX - MARGIN_MM && x < box.maxX + MARGIN_MM && y > box.minY - MARGIN_MM && y < box.maxY + MARGIN_MM; // biome-ignore format: one condition
-    return (within && holeAt([x, y], scale * radius, around, looking)) || [];
+  if (!box || looking.sound.length === 0) return [];
+  const grid = gridOf(box, MARGIN_MM + LARGEST_RADIUS_MM, LOOK_MM);
+  const { open, filmOf } = openness(grid, around, looking);
+  return blobsOf({ widthPx: grid.columns, heightPx: grid.rows }, open).flatMap(({ at, radius, areaPx }) => {
+    const [x, y] = at.map((value, k) => grid.first[k] + (value - 0.5) * LOOK_MM);
+    const isBeyond = boxDistance({ minX: x, minY: y, maxX: x, maxY: y }, box) > MARGIN_MM;
+    if (areaPx < 2 || radius * LOOK_MM > LARGEST_RADIUS_MM || isBeyond) return [];
+    return holeAt([x, y], radius * LOOK_MM, around, looking, filmOf([x, y])) ?? [];
   });
+}
+
+const gridOf = ({ minX, minY, maxX, maxY }: Box, roomMm: number, stepMm: number): SampleGrid => ({
+  columns: Math.ceil((maxX - minX + 2 * roomMm) / stepMm),
+  rows: Math.ceil((maxY - minY + 2 * roomMm) / stepMm),
+  stepMm,
+  first: [minX - roomMm, minY - roomMm],
+  along: [1, 0],
+  up: [0, 1],
+});
+
+/**
+ * How open the film is from sample to sample, 0 where an opening is asked for. The level of the film is told by the openings,
+ * not by what is commonest in the picture: how much shows of the ground beside the film is nobody's business.
+ */
+function openness(
+  grid: SampleGrid,
+  around: Neighbourhood,
+  { picture, placeNear, filmAt, openShare, sound }: Looking,
+): { readonly open: Float32Array; readonly filmOf: (point: Point) => number } {
+  const { columns, rows, first } = grid;
+  const { x: dots } = picture.dotsPerMm ?? { x: 1 / LOOK_MM };
+  const factor = Math.max(1, Math.round(dots * LOOK_MM));
+  const smaller = blockMeans(picture, factor);
+  const { light } = picture;
+  const wanted = coverageOf(grid, around.openings);
+  // Sums leave traces of rounding.
+  const toWanted = distances(grid, (at) => wanted[at] > 0.01);
+  const open = new Float32Array(columns * rows);
+  const [across, up] = [columns, rows].map((count) => Math.ceil(count / TILE));
+  const films = Float64Array.from({ length: across * up }, (_, tile) => {
+    const [left, low] = [TILE * (tile % across), TILE * Math.floor(tile / across)];
+    const own: number[] = [];
+    for (let row = low; row < Math.min(rows, low + TILE); row += 1)
+      for (let column = left; column < Math.min(columns, left + TILE); column += 1) own.push(row * columns + column);
+    const nearest = around.nearest(placeIn(grid, own[own.length >> 1]), sound);
+    const place = placeNear(nearest);
+    const levels = own.map((at) => {
+      const [x, y] = place(placeIn(grid, at));
+      const level = levelAt(smaller, x / factor, y / factor);
+      return light ? (light[Math.min(255, Math.max(0, Math.round(level)))] ?? Number.NaN) : level;
+    });
+    const free = levels.filter((_, k) => toWanted[own[k]] > LOOK_MM);
+    const film = filmAmong(free, filmAt(nearest), openShare) ?? filmAt(nearest);
+    for (const [k, at] of own.entries())
+      if (toWanted[at] > LOOK_MM) open[at] = (levels[k] / film - 1) / (openShare - 1) || 0;
+    return film;
+  });
+  const tileAt = (value: number, k: 0 | 1, count: number): number =>
+    Math.min(count - 1, Math.max(0, Math.floor((value - first[k]) / LOOK_MM / TILE)));
+  return { open, filmOf: ([x, y]) => films[tileAt(y, 1, up) * across + tileAt(x, 0, across)] };
+}
+
+/** The middle of those levels that are nearer to the film's than to an opening's; undefined where few are. */
+function filmAmong(levels: ArrayLike<number>, film: number, openShare: number): number | undefined {
+  const near = Array.from(levels).filter((level) => Math.abs(level / film - 1) < Math.abs(openShare - 1) / 2);
+  return near.length > LEAST_FILM * levels.length ? medianOf(near) : undefined;
 }
 
 /** @param radiusMm - root mean square distance from its middle */
@@ -58,30 +122,22 @@ function holeAt(
   radiusMm: number,
   around: Neighbourhood,
   { levelNear, openShare, sound }: Looking,
+  usualFilm: number,
 ): Hole | undefined {
   const reach = 1.9 * radiusMm + 0.5;
   const box: Box = { minX: x - reach, minY: y - reach, maxX: x + reach, maxY: y + reach };
   const near = around.near(box, 0);
   if (around.holds([x, y], near)) return undefined;
   const stepMm = Math.max(STEP_MM, (2 * reach) / MOST_SAMPLES);
-  const side = Math.ceil((2 * reach) / stepMm);
-  const grid: SampleGrid = {
-    columns: side,
-    rows: side,
-    stepMm,
-    first: [box.minX, box.minY],
-    along: [1, 0],
-    up: [0, 1],
-  };
+  const grid = gridOf(box, 0, stepMm);
   const wanted = coverageOf(grid, near.map((i) => around.openings[i])); // biome-ignore format: one line
   const toWanted = distances(grid, (at) => wanted[at] > 0.5);
   const level = levelNear(around.nearest([x, y], sound));
   const levels = Float32Array.from(wanted, (_, at) => level(placeIn(grid, at)));
   const far = (at: number): number => Math.hypot(...placeIn(grid, at).map((value, k) => value - (k === 0 ? x : y)));
   const free = (at: number): boolean => toWanted[at] > 0.1;
-  const ground = levels.filter((value, at) => free(at) && far(at) > 1.8 * radiusMm + 0.1 && !Number.isNaN(value));
-  if (ground.length === 0) return undefined;
-  const film = medianOf(ground);
+  const film = filmAmong(levels.filter((_, at) => free(at)), usualFilm, openShare); // biome-ignore format: one line
+  if (film === undefined) return undefined;
   const open = levels.map((value) => (value - film) / (film * (openShare - 1)));
   // Of a long one the circle of its own size reaches into openings beside it.
   const [found] = [...connectedParts(grid, (at) => open[at] > 0.5)]

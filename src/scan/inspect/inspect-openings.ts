@@ -2,7 +2,6 @@ import { IDENTITY, invert, mapPoint } from '../../geometry/affine.js';
 import { insidePoint, openingArea, openingPerimeter } from '../../geometry/area.js';
 import { ownAxes, sizeAlong } from '../../geometry/oriented-box.js';
 import type { Affine, Opening, Point, Region } from '../../geometry/types.js';
-import type { Star } from '../find/constellation.js';
 import type { OpeningBox, Openings } from '../find/places.js';
 import type { Recognised } from '../find/recognise.js';
 import type { Sharpness } from '../measure/levels.js';
@@ -41,7 +40,6 @@ export interface Inspection {
 /**
  * Holds every opening of a recognised stencil against what was asked, and finds those that nobody asked for.
  *
- * @param things - all that stands out of the picture, pixels
  * @param judging - openings after `count` are only looked for; `asCut`: what the beam makes of the others
  */
 export function inspectOpenings(
@@ -49,7 +47,6 @@ export function inspectOpenings(
   openings: Openings,
   recognised: Recognised,
   limits: InspectLimits,
-  things: readonly Star[],
   { count = openings.all.length, asCut = [] }: { readonly count?: number; readonly asCut?: AsCut } = {},
 ): Inspection {
   const ruler = new Ruler(picture, openings, recognised);
@@ -110,9 +107,16 @@ export function inspectOpenings(
     return again.faults.length === 1 && again.faults[0] === 'out of place' ? again : found;
   });
   const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
-  const taken = new Set(recognised.seenAt.map(String));
-  const rest = things.filter(({ at }) => !taken.has(String(at)));
-  const holes = holesOf(rest, around, { back, levelNear, openShare, sound });
+  const telling = sound.filter((i) => i < count);
+  const holes = holesOf(around, {
+    ...{ picture: ruler.picture, placeNear: ruler.film.near.bind(ruler.film), levelNear, openShare },
+    filmAt: (i) => first[i].film,
+    sound: telling.length > 0 ? telling : judgedOnes.filter((i) => !first[i].cutOff),
+  }).filter(({ at: [x, y], widthMm, heightMm }) => {
+    // What lies beside its place is no hole.
+    const isIt = ([p, q]: Point): boolean => Math.abs(p - x) < widthMm / 2 && Math.abs(q - y) < heightMm / 2;
+    return !inspected.some(({ faults: [fault] }, i) => fault === 'out of place' && recognised.seenAt[i] && isIt(mapPoint(back, recognised.seenAt[i]))); // biome-ignore format: one line
+  });
   return { ...paired(bothBridged(inspected), holes, openings), sharpness, ...(laid ? { laid } : {}) };
 }
 
