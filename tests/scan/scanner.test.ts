@@ -39,14 +39,15 @@ const apply = ([p, q]: Map2, [x, y]: readonly [number, number]): [number, number
 ];
 const onFilm = ({ to }: DimensionalFeature): number => Math.hypot(...apply(FILM, [to[0], to[1]]));
 
-function scanned(turnDeg: number): ScannedLength[] {
+function scanned(turnDeg: number, faceDown = false): ScannedLength[] {
   const turn = (turnDeg * Math.PI) / 180;
   const rotation: Map2 = [
     [Math.cos(turn), -Math.sin(turn)],
     [Math.sin(turn), Math.cos(turn)],
   ];
   return features.map((feature) => {
-    const [x, y] = apply(SCANNER, apply(rotation, apply(FILM, [feature.to[0], feature.to[1]])));
+    const [right, up] = apply(FILM, [feature.to[0], feature.to[1]]);
+    const [x, y] = apply(SCANNER, apply(rotation, [faceDown ? -right : right, up]));
     const lengthMm = Math.hypot(x, y);
     return { coupon: 'ruler', feature, lengthMm, uMm: 0.0005, direction: [x / lengthMm, y / lengthMm] };
   });
@@ -70,6 +71,51 @@ describe('fitScanner', () => {
     expect(scanner).toMatchObject({ reversed: true, scaled: true });
     // The one reading is off by 5 um in 140 mm, so is everything.
     for (const direction of DIRECTIONS) expect(scaleUncertainty(direction, scanner)).toBeCloseTo(3.6e-5, 5);
+  });
+
+  it.each([
+    [0, false, ['ratio', 'shear', 'bends']],
+    [180, false, ['ratio', 'shear', 'bends']],
+    [30, false, ['ratio', 'shear', 'bends']],
+    [90, false, []],
+    [-90, false, []],
+    [60, false, []],
+    [135, false, []],
+    // Upside down, one combination of skew and axes looks like the film's own, at any angle.
+    [0, true, ['ratio']],
+    [180, true, ['ratio']],
+    [90, true, ['shear']],
+    [-90, true, ['shear']],
+    [45, true, ['ratio', 'shear']],
+    [60, true, ['ratio', 'shear']],
+  ] as const)('tells by how the films lie what stays open: turned by %d, upside down %s', (turnDeg, faceDown, open) => {
+    for (const first of [0, 90]) {
+      const lengths = [...scanned(first), ...scanned(first + turnDeg, faceDown)];
+      const scanner = fitScanner(lengths, reference);
+      expect(scanner.open).toEqual(open);
+      const pictures = [0, 1].map((k) => lengths.slice(k * features.length, (k + 1) * features.length));
+      const readings = readingsOfScans(features, pictures, scanner, true);
+      // What is said to be told is right, and what isn't has a limit of error that holds it.
+      const tight = open.length === 0 ? 2e-5 : 1;
+      for (const { feature: id, readingMm = 0, gaugeLimitMm = 0 } of readings) {
+        const off = Math.abs(readingMm - onFilm(features.find((one) => one.id === id)!));
+        expect(off).toBeLessThan(Math.min(gaugeLimitMm, tight * readingMm));
+      }
+    }
+    // Another film that lies in one direction tells nothing, however it lies, and both upside down are as both upright.
+    const other = scanned(90).map((one) => ({ ...one, coupon: 'other' }));
+    const both = [...scanned(0, true), ...scanned(turnDeg, !faceDown)];
+    for (const more of [[], other]) expect(fitScanner([...both, ...more], reference).open).toEqual(open);
+  });
+
+  it('does not tell a shear from one picture that is whole and one without slanted spans', () => {
+    const crop = scanned(90.6).filter(({ feature: { to } }) => to[0] === 0 || to[1] === 0);
+    const scanner = fitScanner([...scanned(0.7), ...crop], reference);
+    expect(scanner.open).toEqual(['shear']);
+    const readings = readingsOfScans(features, [scanned(0.7), crop], scanner, true);
+    expect(new Set(readings.map(({ gauge }) => gauge))).toEqual(
+      new Set(['scanner spans X', 'scanner spans Y', 'scanner spans slanted']),
+    );
   });
 
   it('takes the carriage’s jerks from how spans differ between pictures', () => {

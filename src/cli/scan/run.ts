@@ -288,13 +288,7 @@ function toldOf(
         message: 'no span was measured otherwise: kerf and shear can be told, the scale only to half a percent.',
         hint: 'Read one long span with a caliper and give it: --reference RA0-6=139.92.',
       },
-    spans &&
-      !scanner.reversed && {
-        code: 'SCAN_NOT_TURNED',
-        message:
-          'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.',
-        hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
-      },
+    spans && notTurned(scanner),
     ...results.flatMap((one) => toldOfCoupon(one, scanner)),
     !widthsKnown && {
       code: 'SCAN_WALLS',
@@ -303,6 +297,22 @@ function toldOf(
       hint: 'Read one opening with a loupe and give it (--reference LA9=2.11), or scan with a contrast between film and openings.',
     },
   );
+}
+
+/** What of the films can't be told from the scanner's own, as they lay. */
+function notTurned({ reversed, open }: ScannerFit): Warning | false {
+  if (reversed) return false;
+  const own = present(
+    open.includes('shear') && 'their shear',
+    open.includes('ratio') && 'the ratio of their two scales',
+  ).join(' and ');
+  return {
+    code: 'SCAN_NOT_TURNED',
+    message: open.includes('bends')
+      ? 'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.'
+      : `as the films lie in these pictures, ${own} can’t be told from the scanner’s own, which is taken as usual.`,
+    hint: 'Scan the same film once more, turned by 90 degrees, the same side down and all of it in both, and give both pictures.',
+  };
 }
 
 function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFit): Warning[] {
@@ -314,7 +324,9 @@ function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFi
       message: `${count(lost.length, 'feature')} of ${features.coupon} could not be read, ${lost[0].id} because ${lost[0].why}.`,
       hint: 'scan.html says why for each of them.',
     },
-    ...(film.marks.length < LEAST_MARKS ? [] : placeWarnings(features.coupon, film, scanner)),
+    ...(film.marks.length < LEAST_MARKS
+      ? []
+      : placeWarnings(features.coupon, film, { reversed: !scanner.open.includes('bends') })),
   );
 }
 
@@ -374,7 +386,7 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
       ),
     ),
     scanner.scaled || scanner.reversed
-      ? `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${percent(-skew)} %`
+      ? `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${scanner.open.includes('shear') ? 'not told' : `${percent(-skew)} %`}`
       : `scanner: its own scale is not known (± ${percent(scaleUncertainty([1, 0], scanner))} %)`,
     `widths: ${(1000 * scanner.offsetMm).toFixed(1)} µm added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
   ];

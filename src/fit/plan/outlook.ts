@@ -192,7 +192,7 @@ function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly Rea
       // A slanted span of 45 degrees holds half of the shear.
       const alone = ((own && number === 'shear' ? 2 : 1) * COVERS_95 * limitMm) / Math.sqrt(3) / longest;
       if (!(alone > DECIDES * (reached[number] ?? Number.POSITIVE_INFINITY))) return [];
-      const turned = own ? ' until the same film is scanned turned by 90 degrees as well' : '';
+      const turned = own ? ' until the same film is scanned turned by 90 degrees, the same side down, as well' : '';
       return [[number, `the limit of error of ${name} (${limitMm} mm) decides${STAYS}${turned}`]];
     }),
   );
