@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
 import { readingsOfScans } from '../../src/scan/readings-of-scans.js';
+import { checkReferences } from '../../src/scan/scanner/references.js';
 import { fitScanner, type ScannedLength, scaleUncertainty, trueLength } from '../../src/scan/scanner/scanner.js';
 
 /** What a scanner shows for a millimetre, and a film; all of it first worked out with plain 2 x 2 products. */
@@ -174,5 +175,51 @@ describe('fitScanner', () => {
     // Where both sides differ simulated kerfs are up to 0.3 µm off: a doubt of 0.5 µm, and what the levels leave open.
     expect(fitScanner(lengths, []).uOffsetMm).toBeLessThan(0.0006);
     expect(fitScanner(lengths, [], { uToneMm: 0.0005 }).uOffsetMm).toBeGreaterThan(0.001);
+  });
+});
+
+describe('checkReferences', () => {
+  const turned = [...scanned(1.3), ...scanned(91)];
+  const limit = 0.02;
+  const read = (at: number, slipMm: number) => ({
+    coupon: 'ruler',
+    feature: features[at],
+    readingMm: onFilm(features[at]) + slipMm,
+    uMm: limit / Math.sqrt(3),
+  });
+  const codes = (...slips: [at: number, slipMm: number][]): string[] =>
+    checkReferences(turned, slips.map(([at, slipMm]) => read(at, slipMm)), {}).warnings.map(({ code }) => code); // biome-ignore format: one call
+
+  it('tells of a reading that would make the scanner worse than scanners are, and refuses what none is', () => {
+    // 140 mm, and the scanner is 0.15 % large and 0.12 % small.
+    for (const fine of [-0.4, 0, 0.4]) expect(codes([2, fine])).toEqual([]);
+    for (const slip of [-1.1, -0.6, 0.6, 1.1]) expect(codes([2, slip])).toEqual(['SCAN_REFERENCE_FAR']);
+    for (const slip of [-4, 4]) expect(() => codes([2, slip])).toThrow(/S02.* % apart/);
+    // Of pictures that don't say their resolution nothing is known.
+    expect(checkReferences(turned, [read(2, 4)], { unsized: true }).warnings).toEqual([]);
+  });
+
+  it('says what one span alone does not show, and lets two check each other', () => {
+    const { unchecked } = checkReferences(turned, [read(2, 0.4)], {});
+    expect(unchecked).toEqual([expect.stringMatching(/^not checked: S02; a slip of up to 0\.7\d mm may not show/)]);
+    expect(checkReferences(turned, [read(2, 0), read(5, 0)], {}).unchecked).toEqual([]);
+    expect(codes([2, 0.015], [5, -0.015])).toEqual([]);
+    expect(codes([2, 0.1], [5, 0])).toEqual(['SCAN_REFERENCE_FAR']);
+    const { warnings } = checkReferences(turned, [read(5, 0), read(2, 0.1), read(8, 0)], {});
+    expect(warnings.map(({ message }) => message)).toEqual([expect.stringMatching(/^S02 was read /)]);
+  });
+
+  it('holds an opening against what the pictures show', () => {
+    const opening: DimensionalFeature = { ...features[0], id: 'A', kind: 'opening', nominalMm: 1, to: [1, 0] };
+    const shown: ScannedLength = { coupon: 'ladder', feature: opening, lengthMm: 1.1, uMm: 0.001, direction: [1, 0] };
+    const messages = (readingMm: number): string[] =>
+      checkReferences([shown], [{ coupon: 'ladder', feature: opening, readingMm, uMm: limit / Math.sqrt(3) }], {}).warnings.map(({ message }) => message); // biome-ignore format: one call
+    expect(messages(1.115)).toEqual([]);
+    expect(messages(1.2)).toEqual([expect.stringContaining('A was read 1.200 mm, and the pictures show 1.100')]);
+  });
+
+  it('takes no scale from a span that no picture shows', () => {
+    const lost = { ...features[2], id: 'lost' };
+    expect(fitScanner(turned, [{ ...read(2, 0), feature: lost }]).scaled).toBe(false);
   });
 });

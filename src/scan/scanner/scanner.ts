@@ -36,7 +36,7 @@ export interface ScannerFit {
   readonly reversed: boolean;
   /** What of the film these poses leave to what is usual of scanners: `ratio` is that of its two scales. */
   readonly open: readonly ('ratio' | 'shear' | 'bends')[];
-  /** A span was measured with another gauge. */
+  /** A span that the pictures show was measured with another gauge. */
   readonly scaled: boolean;
 }
 
@@ -51,7 +51,7 @@ export interface SeenBy {
 }
 
 /** How far a scanner is off as a rule, as nothing else is known: scales by half a percent, the angle by 3 mrad. */
-const USUAL_SCALE = 0.005;
+export const USUAL_SCALE = 0.005;
 const USUAL_SKEW = 0.003;
 /** Edges in pictures of two sides that differ are read this far from the wall, mm: optics, rims, the film's thickness. */
 const USUAL_OFFSET_MM = 0.0005;
@@ -77,7 +77,10 @@ export function fitScanner(
   seen: SeenBy = {},
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
-  const scaling = references.filter(({ feature }) => feature.kind === 'span');
+  const scaling = references.filter(
+    ({ coupon, feature }) =>
+      feature.kind === 'span' && spans.some((one) => one.coupon === coupon && one.feature.id === feature.id),
+  );
   const motion = motionOf(spans, scaling, seen);
   const { solution, covariance } = strainOf(spans, scaling, seen, motion);
   const strain: [number, number, number] = [solution[0], solution[1], solution[2]];
