@@ -130,6 +130,22 @@ describe('fitScanner', () => {
     expect(Math.abs(strain[2] - fitScanner(plain, reference).strain[2])).toBeLessThan(3 * skewOf(jerky));
   });
 
+  it('leaves in slanted spans what all of them share of a right angle that few were seen twice for', () => {
+    const whole = scanned(1.3);
+    const crop = scanned(91).filter(({ feature: { id, to } }) => to[0] === 0 || to[1] === 0 || id === 'S21');
+    const scanner = fitScanner([...whole, ...crop], reference);
+    expect(scanner.open).toEqual([]);
+    expect(scanner.uShear).toBeGreaterThan(1e-5);
+    const slanted = readingsOfScans(features, [whole, crop], scanner, true).slice(6);
+    // By least squares each of them says x y L of the shear.
+    const says = slanted.map(({ readingMm = 0, uncertaintyMm = 1 }) => (0.48 * readingMm) / uncertaintyMm);
+    const uShear = 1 / Math.sqrt(says.reduce((sum, one) => sum + one ** 2, 0));
+    expect(uShear).toBeGreaterThan(0.99 * scanner.uShear);
+    expect(uShear).toBeLessThan(1.3 * scanner.uShear);
+    // Of two whole pictures the mean holds nothing of it.
+    expect(fitScanner([...whole, ...scanned(91)], reference).uShear).toBeLessThan(1e-6);
+  });
+
   it('knows what it does not know', () => {
     const unturned = fitScanner(scanned(0), reference);
     expect(unturned.reversed).toBe(false);

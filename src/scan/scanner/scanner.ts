@@ -36,6 +36,8 @@ export interface ScannerFit {
   readonly reversed: boolean;
   /** What of the film these poses leave to what is usual of scanners: `ratio` is that of its two scales. */
   readonly open: readonly ('ratio' | 'shear' | 'bends')[];
+  /** Standard uncertainty that the scanner leaves in a film's shear. */
+  readonly uShear: number;
   /** A span that the pictures show was measured with another gauge. */
   readonly scaled: boolean;
 }
@@ -251,16 +253,17 @@ const TOLD = 0.05;
 function poses(
   spans: readonly ScannedLength[],
   covariance: readonly (readonly number[])[],
-): Pick<ScannerFit, 'reversed' | 'open'> {
-  if (!isTurned(spans)) return { reversed: false, open: ['ratio', 'shear', 'bends'] };
+): Pick<ScannerFit, 'reversed' | 'open' | 'uShear'> {
   const films = [...grouped(spans, ({ coupon }) => coupon).values()];
   const doubt = (ofFilm: readonly number[]): number =>
-    Math.max(...films.map((film) => doubtOf(ofFilm, film, covariance)));
+    Math.max(0, ...films.map((film) => doubtOf(ofFilm, film, covariance)));
+  const [uRatio, uShear] = [doubt([1, -1, 0]), doubt([0, 0, 1])];
+  if (!isTurned(spans)) return { reversed: false, open: ['ratio', 'shear', 'bends'], uShear };
   const open = present(
-    doubt([1, -1, 0]) > TOLD * USUAL_SCALE && ('ratio' as const),
-    doubt([0, 0, 1]) > TOLD * USUAL_SKEW && ('shear' as const),
+    uRatio > TOLD * USUAL_SCALE && ('ratio' as const),
+    uShear > TOLD * USUAL_SKEW && ('shear' as const),
   );
-  return { reversed: open.length === 0, open };
+  return { reversed: open.length === 0, open, uShear };
 }
 
 /** What the scanner's doubt comes to in a combination of a film's eX, eY and k; nothing where its spans don't show that. */
