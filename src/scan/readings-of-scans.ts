@@ -46,7 +46,31 @@ export function readingsOfScans(
     if (feature.kind === 'cell' || feature.kind === 'vernier' || (feature.kind !== 'span' && !widthsKnown)) return [];
     return [{ ...lengthRow(feature, lengths, scanner), ...(note ? { note } : {}) }];
   });
-  return withLimits(rows, features, pictures, scanner);
+  return withLimits(withShear(rows, features, scanner), features, pictures, scanner);
+}
+
+/**
+ * A right angle that is told, though not quite: its doubt is in slanted spans, and however many there are, no more is known.
+ * Where it is open they are a gauge of their own, with a limit of error.
+ */
+function withShear(
+  rows: readonly ScanReading[],
+  features: readonly Feature[],
+  { open, uShear }: ScannerFit,
+): readonly ScanReading[] {
+  if (open.includes('shear')) return rows;
+  const shareOf = new Map(
+    features.flatMap((feature): [string, number][] => {
+      if (feature.kind !== 'span') return [];
+      const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+      return dx !== 0 && dy !== 0 ? [[feature.id, Math.abs(dx * dy) / Math.hypot(dx, dy) ** 2]] : [];
+    }),
+  );
+  const slanted = rows.filter(({ feature }) => shareOf.has(feature)).length;
+  return rows.map((row) => {
+    const mm = (row.readingMm ?? 0) * (shareOf.get(row.feature) ?? 0) * uShear;
+    return mm > 0 ? { ...row, uncertaintyMm: Math.hypot(row.uncertaintyMm ?? 0, Math.sqrt(slanted) * mm) } : row;
+  });
 }
 
 function lengthRow(feature: DimensionalFeature, lengths: readonly Scanned[], scanner: ScannerFit): ScanReading {

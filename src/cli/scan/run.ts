@@ -11,6 +11,7 @@ import { lengthsIn } from '../../scan/measure/measure-coupon.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { type KnownCoupon, type PictureResult, scanPicture } from '../../scan/scan-picture.js';
 import { type FilmMarks, LEAST_MARKS, marksOnFilm, placeWarnings } from '../../scan/scanner/places-of-marks.js';
+import { checkReferences } from '../../scan/scanner/references.js';
 import {
   fitScanner,
   type Reference,
@@ -63,7 +64,9 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const unsized = pictures.some(({ sized }) => !sized);
   const uToneMm = Math.max(0, ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.uToneMm)));
   const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
-  const scanner = fitScanner(lengths, references, { walls, unsized, uToneMm });
+  const seenBy = { walls, unsized, uToneMm };
+  const scanner = fitScanner(lengths, references, seenBy);
+  const checked = checkReferences(lengths, references, seenBy);
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
     const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
@@ -80,7 +83,12 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
     );
     return [{ features, readings, seen, film }];
   });
-  const warnings = [...pictures.flatMap((one) => one.warnings), ...toldOf(results, known, scanner, widthsKnown)];
+  const warnings = [
+    ...pictures.flatMap((one) => one.warnings),
+    ...checked.warnings,
+    ...toldOf(results, known, scanner, widthsKnown),
+  ];
+  const lines = [...summary(results, scanner), ...checked.unchecked];
   const files = results.flatMap(({ features, readings, film }): OutputFile[] => [
     { name: `${features.coupon}.readings.csv`, bytes: readingsCsv(readings) },
     { name: `${features.coupon}.features.json`, bytes: `${JSON.stringify(features, null, 2)}\n` },
@@ -88,7 +96,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
       ? []
       : [{ name: `${features.coupon}.places.csv`, bytes: csvText(PLACES, film.marks) }]),
   ]);
-  files.push(...(await drawPages(pictures, warnings, summary(results, scanner))));
+  files.push(...(await drawPages(pictures, warnings, lines)));
   const written = await writeResults(files, values, io);
   if (values.json) {
     printJson(
@@ -106,7 +114,7 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
       },
       io,
     );
-  } else io.out(`${table(pictures)}\n${summary(results, scanner).join('\n')}\n`);
+  } else io.out(`${table(pictures)}\n${lines.join('\n')}\n`);
   sayWarnings(warnings, io);
   sayWrote(written, io);
   if (results.length > 0) io.run.next = [await afterScan(written, results, io)];
@@ -285,16 +293,11 @@ function toldOf(
     spans &&
       !scanner.scaled && {
         code: 'SCAN_NO_SCALE',
-        message: 'no span was measured otherwise: kerf and shear can be told, the scale only to half a percent.',
+        message:
+          'no span that the pictures show was measured otherwise: kerf and shear can be told, the scale only to half a percent.',
         hint: 'Read one long span with a caliper and give it: --reference RA0-6=139.92.',
       },
-    spans &&
-      !scanner.reversed && {
-        code: 'SCAN_NOT_TURNED',
-        message:
-          'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.',
-        hint: 'Scan the same film once more, turned by 90 degrees, and give both pictures.',
-      },
+    spans && notTurned(scanner),
     ...results.flatMap((one) => toldOfCoupon(one, scanner)),
     !widthsKnown && {
       code: 'SCAN_WALLS',
@@ -303,6 +306,22 @@ function toldOf(
       hint: 'Read one opening with a loupe and give it (--reference LA9=2.11), or scan with a contrast between film and openings.',
     },
   );
+}
+
+/** What of the films can't be told from the scanner's own, as they lay. */
+function notTurned({ reversed, open }: ScannerFit): Warning | false {
+  if (reversed) return false;
+  const own = present(
+    open.includes('shear') && 'their shear',
+    open.includes('ratio') && 'the ratio of their two scales',
+  ).join(' and ');
+  return {
+    code: 'SCAN_NOT_TURNED',
+    message: open.includes('bends')
+      ? 'each film lies in one direction only, so its shear, the ratio of its two scales and its bends can’t be told from the scanner’s.'
+      : `as the films lie in these pictures, ${own} can’t be told from the scanner’s own, which is taken as usual.`,
+    hint: 'Scan the same film once more, turned by 90 degrees, the same side down and all of it in both, and give both pictures.',
+  };
 }
 
 function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFit): Warning[] {
@@ -314,7 +333,9 @@ function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFi
       message: `${count(lost.length, 'feature')} of ${features.coupon} could not be read, ${lost[0].id} because ${lost[0].why}.`,
       hint: 'scan.html says why for each of them.',
     },
-    ...(film.marks.length < LEAST_MARKS ? [] : placeWarnings(features.coupon, film, scanner)),
+    ...(film.marks.length < LEAST_MARKS
+      ? []
+      : placeWarnings(features.coupon, film, { reversed: !scanner.open.includes('bends') })),
   );
 }
 
@@ -374,7 +395,7 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
       ),
     ),
     scanner.scaled || scanner.reversed
-      ? `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${percent(-skew)} %`
+      ? `scanner: ${shown('X', x, [1, 0])}, ${shown('Y', y, [0, 1])}, skew ${scanner.open.includes('shear') ? 'not told' : `${percent(-skew)} %`}`
       : `scanner: its own scale is not known (± ${percent(scaleUncertainty([1, 0], scanner))} %)`,
     `widths: ${(1000 * scanner.offsetMm).toFixed(1)} µm added (± ${(1000 * scanner.uOffsetMm).toFixed(1)})`,
   ];

@@ -98,5 +98,9 @@ export const gaugesIn = (session: ReadingSession): string[] => [
   ...new Set(lengthsReadIn(session).map(({ gauge }) => gauge)),
 ];
 
+/** Gauges whose readings say themselves how sure they are, as a scan's do: no hand is in these. */
+export const instrumentsIn = (sessions: readonly ReadingSession[]): ReadonlySet<string> =>
+  new Set(sessions.flatMap(lengthsReadIn).flatMap(({ gauge, uncertaintyMm }) => (uncertaintyMm === undefined ? [] : gauge))); // biome-ignore format: one thought
+
 /** Known only to lie within ± limit: a uniform distribution (GUM, JCGM 100:2008, 4.3.7). */
 export const uniformSd = (limitMm: number): number => limitMm / Math.sqrt(3);

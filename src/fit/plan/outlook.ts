@@ -1,7 +1,7 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { foreseen } from '../calibration/foresee.js';
-import { lengthsReadIn, spansGauge } from '../calibration/gauges.js';
+import { instrumentsIn, lengthsReadIn, spansGauge } from '../calibration/gauges.js';
 import { expanded } from '../calibration/profile-fit.js';
 import type { CalibrationOptions, CalibrationResult } from '../calibration/types.js';
 import { type BetweenDays, isDoubted } from '../drift/between-days.js';
@@ -48,7 +48,7 @@ export interface OutlookOptions extends CalibrationOptions {
 
 /** What a witness piece or a vernier lacks: spans as long as those of a ruler, as many widths as on a ladder. */
 const LONG_MM = 30;
-const MANY_WIDTHS = 20;
+const MANY_WIDTHS = 15;
 
 /** Standard uncertainties in half of a 95 % interval of many degrees of freedom. */
 const COVERS_95 = 1.96;
@@ -73,7 +73,7 @@ export function outlookOf(
   const fitted = byParameter((name, k) => (isTold(name) ? withoutPlaces(expanded(fit[name], fit.dof), result, k) : undefined)); // biome-ignore format: one thought
   const reached = byParameter((name) => fitted[name] && fitted[name] * wider[name]);
   const sessionOf = new Map(own.flatMap((of, k) => lengths[k].map((feature) => [feature, all.indexOf(of)] as const)));
-  const after = foresight(result, fitted, (by, next: readonly DimensionalFeature[]) =>
+  const after = foresight(result, asLater(result, instrumentsIn(all)), fitted, (by, next: readonly DimensionalFeature[]) =>
     foreseen(all, by, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options)); // biome-ignore format: one call
   const names = on === sessions ? PARAMETER_NAMES : plan.determined;
   const missing = missingIn(reached, names);
@@ -111,11 +111,11 @@ const withoutPlaces = (half: number, { placeDoubt }: CalibrationResult, k: numbe
  */
 function foresight<T>(
   result: CalibrationResult,
+  later: CalibrationResult,
   fitted: Reached,
   foresee: (by: CalibrationResult, next: readonly T[]) => Reached,
 ): (next: readonly T[]) => Reached {
   const now = foresee(result, []);
-  const later = asLater(result);
   const t = (dof: number): number => studentQuantile(0.05, Math.max(1, dof));
   return (next) => {
     const then = foresee(later, next);
@@ -134,9 +134,10 @@ function foresight<T>(
 /** A reading tells as much of the scatter as it leaves to spare: less two numbers, two kerfs or the shear, and the zero. */
 const TAKEN_UP = 4;
 
-/** What the readings are likely to scatter by once there are more of them: few may agree by chance. */
-function asLater(result: CalibrationResult): CalibrationResult {
+/** What hands' readings are likely to scatter by once there are more of them: few may agree by chance. */
+function asLater(result: CalibrationResult, instruments: ReadonlySet<string>): CalibrationResult {
   const scatter = result.scatter.map(({ sdMm, readings, ...group }) => {
+    if (instruments.has(group.gauge)) return { ...group, readings, sdMm };
     const likely = likelyNoiseMm({ dof: readings - TAKEN_UP, residualSdMm: sdMm }, USUAL_GAUGE.noiseMm);
     return { ...group, readings, sdMm: Math.max(sdMm, likely) };
   });
@@ -192,7 +193,7 @@ function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly Rea
       // A slanted span of 45 degrees holds half of the shear.
       const alone = ((own && number === 'shear' ? 2 : 1) * COVERS_95 * limitMm) / Math.sqrt(3) / longest;
       if (!(alone > DECIDES * (reached[number] ?? Number.POSITIVE_INFINITY))) return [];
-      const turned = own ? ' until the same film is scanned turned by 90 degrees as well' : '';
+      const turned = own ? ' until the same film is scanned turned by 90 degrees, the same side down, as well' : '';
       return [[number, `the limit of error of ${name} (${limitMm} mm) decides${STAYS}${turned}`]];
     }),
   );

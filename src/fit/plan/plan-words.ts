@@ -8,7 +8,7 @@ import {
   type ReadingSession,
 } from '../../machine/types.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
-import { lengthsReadIn } from '../calibration/gauges.js';
+import { instrumentsIn, lengthsReadIn } from '../calibration/gauges.js';
 import { roundingVariance } from '../calibration/scatter.js';
 import type { CalibrationResult } from '../calibration/types.js';
 import { studentQuantile } from '../statistics/distributions.js';
@@ -50,19 +50,21 @@ export function verdictOn(names: readonly ParameterName[], reached: Reached): 'e
 
 /**
  * By how much the half-widths of the 95 % intervals are likely to be wider once there are more readings: few may agree by
- * chance better than a hand does, and were called enough until the next ones came. Never below 1.
+ * chance better than a hand does, and were called enough until the next ones came. Never below 1; of an instrument that
+ * says how sure its readings are, as a scan does, it is 1.
  */
 export function likelyWider(
   { parameters, scatter }: Pick<CalibrationResult, 'parameters' | 'scatter'>,
   sessions: readonly ReadingSession[],
 ): Record<ParameterName, number> {
   const lengths = sessions.flatMap(lengthsReadIn);
+  const instruments = instrumentsIn(sessions);
   const [ofKerfs, ofRest] = [true, false].map((isKerf) => {
     const own = lengths.filter(({ feature }) => isForJaws(feature) || (feature.kind !== 'span') === isKerf);
     // Less two kerfs or three others, and the zero of the gauge.
-    const { sdMm, readings } = scatterOf(scatter, own);
+    const { sdMm, readings, gauge } = scatterOf(scatter, own);
     const spare = readings - (isKerf ? 3 : 4);
-    return sdMm > 0
+    return sdMm > 0 && !instruments.has(gauge)
       ? {
           noise: likelyNoiseMm({ dof: spare, residualSdMm: sdMm }, USUAL_GAUGE.noiseMm) / sdMm,
           spare: Math.max(0, spare),
@@ -81,11 +83,15 @@ export function likelyWider(
 export function scatterOf(
   scatter: CalibrationResult['scatter'],
   lengths: readonly { readonly gauge: string }[],
-): { readonly sdMm: number; readonly readings: number } {
+): { readonly sdMm: number; readonly readings: number; readonly gauge: string } {
   const count = ({ gauge }: { readonly gauge: string }): number => lengths.filter((one) => one.gauge === gauge).length;
   const [most] = [...scatter].sort((a, b) => count(b) - count(a));
-  if (!most || count(most) === 0) return { sdMm: 0, readings: 0 };
-  return { sdMm: Math.sqrt(most.sdMm ** 2 + roundingVariance(most.resolutionMm)), readings: most.readings };
+  if (!most || count(most) === 0) return { sdMm: 0, readings: 0, gauge: '' };
+  return {
+    sdMm: Math.sqrt(most.sdMm ** 2 + roundingVariance(most.resolutionMm)),
+    readings: most.readings,
+    gauge: most.gauge,
+  };
 }
 
 /** A wider interval than the readings themselves give is told of from here on. */

@@ -117,8 +117,8 @@ export function placeWarnings(
   return present(
     bends && {
       code: 'SCAN_BENDS',
-      message: `${coupon} was not turned between its pictures: its places hold the scanner’s own bends, too.`,
-      hint: 'Scan it once more, turned by 90 degrees.',
+      message: `no two pictures of ${coupon} that lie turned against each other show enough of its places: these hold the scanner’s own bends, too.`,
+      hint: 'Scan all of it once more, turned by 90 degrees.',
     },
     !bends &&
       betweenMm >= UNSTEADY_MM && {

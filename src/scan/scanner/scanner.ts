@@ -1,6 +1,7 @@
+import { Matrix, pseudoInverse } from 'ml-matrix';
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { weightedQr } from '../../fit/linear/weighted-qr.js';
-import { listIn } from '../../kept.js';
+import { grouped, listIn, present } from '../../kept.js';
 import type { MachineModel } from '../../machine/types.js';
 
 /** A length as one picture shows it. */
@@ -33,7 +34,11 @@ export interface ScannerFit {
   readonly uOffsetMm: number;
   /** The same film was scanned in directions that are far apart, so film and scanner can be told from each other. */
   readonly reversed: boolean;
-  /** A span was measured with another gauge. */
+  /** What of the film these poses leave to what is usual of scanners: `ratio` is that of its two scales. */
+  readonly open: readonly ('ratio' | 'shear' | 'bends')[];
+  /** Standard uncertainty that the scanner leaves in a film's shear. */
+  readonly uShear: number;
+  /** A span that the pictures show was measured with another gauge. */
   readonly scaled: boolean;
 }
 
@@ -48,7 +53,7 @@ export interface SeenBy {
 }
 
 /** How far a scanner is off as a rule, as nothing else is known: scales by half a percent, the angle by 3 mrad. */
-const USUAL_SCALE = 0.005;
+export const USUAL_SCALE = 0.005;
 const USUAL_SKEW = 0.003;
 /** Edges in pictures of two sides that differ are read this far from the wall, mm: optics, rims, the film's thickness. */
 const USUAL_OFFSET_MM = 0.0005;
@@ -74,7 +79,10 @@ export function fitScanner(
   seen: SeenBy = {},
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
-  const scaling = references.filter(({ feature }) => feature.kind === 'span');
+  const scaling = references.filter(
+    ({ coupon, feature }) =>
+      feature.kind === 'span' && spans.some((one) => one.coupon === coupon && one.feature.id === feature.id),
+  );
   const motion = motionOf(spans, scaling, seen);
   const { solution, covariance } = strainOf(spans, scaling, seen, motion);
   const strain: [number, number, number] = [solution[0], solution[1], solution[2]];
@@ -82,7 +90,7 @@ export function fitScanner(
     strain,
     covariance,
     ...offsetOf(lengths, references, strain, seen),
-    reversed: isReversed(spans),
+    ...poses(spans, covariance),
     scaled: scaling.length > 0,
   };
 }
@@ -208,7 +216,7 @@ export function trueLength(
 
 /** Standard uncertainty of the scanner's scale in a direction, relative. */
 export function scaleUncertainty([x, y]: readonly [number, number], { covariance }: ScannerFit): number {
-  const row = [x * x, y * y, x * y];
+  const row = stretchRow([x, y]);
   return Math.sqrt(row.reduce((sum, p, i) => sum + row.reduce((s, q, j) => s + p * q * covariance[i][j], 0), 0));
 }
 
@@ -233,8 +241,55 @@ function offsetOf(
   return { offsetMm: sum / weight, uOffsetMm: Math.sqrt(1 / weight) };
 }
 
+/** Known to this share of what is usual of scanners, the film's numbers are told by its pictures. */
+const TOLD = 0.05;
+
+/**
+ * What the poses of the films can tell. Turned by θ, a film shows what the scanner's axes differ by, and its skew, by 2 sin θ;
+ * one that is upside down in one picture shows only one combination of the two, whatever its angle: turned by 90 degrees
+ * as well, the skew stays as it is and looks like a shear of the film. So no pose is judged by itself, but by what the
+ * scanner's doubt comes to in the film's own axes.
+ */
+function poses(
+  spans: readonly ScannedLength[],
+  covariance: readonly (readonly number[])[],
+): Pick<ScannerFit, 'reversed' | 'open' | 'uShear'> {
+  const films = [...grouped(spans, ({ coupon }) => coupon).values()];
+  const doubt = (ofFilm: readonly number[]): number =>
+    Math.max(0, ...films.map((film) => doubtOf(ofFilm, film, covariance)));
+  const [uRatio, uShear] = [doubt([1, -1, 0]), doubt([0, 0, 1])];
+  if (!isTurned(spans)) return { reversed: false, open: ['ratio', 'shear', 'bends'], uShear };
+  const open = present(
+    uRatio > TOLD * USUAL_SCALE && ('ratio' as const),
+    uShear > TOLD * USUAL_SKEW && ('shear' as const),
+  );
+  return { reversed: open.length === 0, open, uShear };
+}
+
+/** What the scanner's doubt comes to in a combination of a film's eX, eY and k; nothing where its spans don't show that. */
+function doubtOf(
+  ofFilm: readonly number[],
+  spans: readonly ScannedLength[],
+  covariance: readonly (readonly number[])[],
+): number {
+  const onGlass = new Matrix(spans.map(({ direction }) => stretchRow(direction)));
+  const onFilm = new Matrix(
+    spans.map(({ feature: { from, to } }) => {
+      const [dx, dy] = [to[0] - from[0], to[1] - from[1]];
+      return stretchRow([dx / Math.hypot(dx, dy), dy / Math.hypot(dx, dy)]);
+    }),
+  );
+  const told = Matrix.rowVector(ofFilm).mmul(pseudoInverse(onFilm));
+  if (Matrix.sub(told.mmul(onFilm), Matrix.rowVector(ofFilm)).norm() > 0.1) return 0;
+  const looksLike = told.mmul(onGlass);
+  return Math.sqrt(Math.max(0, looksLike.mmul(new Matrix(covariance.map((row) => [...row]))).dot(looksLike)));
+}
+
+/** By how much eX, eY and k stretch a direction. */
+const stretchRow = ([x, y]: readonly [number, number]): [number, number, number] => [x * x, y * y, x * y];
+
 /** Two pictures of one span lie more than 45 degrees apart. */
-function isReversed(spans: readonly ScannedLength[]): boolean {
+function isTurned(spans: readonly ScannedLength[]): boolean {
   const first = new Map<string, readonly [number, number]>();
   return spans.some(({ coupon, feature, direction }) => {
     const key = `${coupon} ${feature.id}`;

@@ -69,4 +69,23 @@ describe('what is promised of further readings', () => {
     expect(found?.next.slice(0, 4).map(({ id }) => id)).toEqual(expect.arrayContaining([expect.stringMatching(/^R[D-F]0-6$/)])); // biome-ignore format: one list
     expect(found!.most.scaleY! / reached.scaleY!).toBeLessThan(0.9);
   });
+
+  it('holds a scan to no hand’s scatter, and asks for no widths that were read', async () => {
+    const { features, canvas } = (await generateCoupon('aperture-ladder', { widthMm: 60, heightMm: 40, pitchXMm: 0.0254 })).features; // biome-ignore format: one thought
+    const widths = features.filter((one): one is DimensionalFeature => 'from' in one && one.nominalMm > 0.2);
+    const machine = [1.003, 0.997, 0.001, 0.1, 0.08] as const;
+    const random = seeded(7);
+    const read = readFilm(widths, machine, random, () => ({ noiseMm: 2e-4, resolutionMm: 1e-5 }));
+    const outlookAs = (more: (one: Reading) => Partial<Reading>) => {
+      const readings = read.map((one) => ({ ...one, gauge: 'scanner openings', ...more(one) }));
+      const session = { coupon: 'aperture-ladder', canvas, features, readings, gaugeLimitsMm: { 'scanner openings': 0.0033 } }; // biome-ignore format: one thought
+      return outlookOf(fitSessions([session]), [session]);
+    };
+    const ofScan = outlookAs(() => ({ uncertaintyMm: 4e-4 }));
+    expect(ofScan.wider.kerfXMm).toBe(1);
+    expect(ofScan.reached.kerfXMm).toBeLessThan(0.005);
+    expect(ofScan.left.widths).toBe(true);
+    // A hand that read as evenly had luck.
+    expect(outlookAs(() => ({})).wider.kerfXMm).toBeGreaterThan(3);
+  });
 });
