@@ -62,11 +62,11 @@ export function likelyWider(
   const [ofKerfs, ofRest] = [true, false].map((isKerf) => {
     const own = lengths.filter(({ feature }) => isForJaws(feature) || (feature.kind !== 'span') === isKerf);
     // Less two kerfs or three others, and the zero of the gauge.
-    const { sdMm, readings, gauge } = scatterOf(scatter, own);
+    const { sdMm, usualMm, readings, gauge } = scatterOf(scatter, own);
     const spare = readings - (isKerf ? 3 : 4);
     return sdMm > 0 && !instruments.has(gauge)
       ? {
-          noise: likelyNoiseMm({ dof: spare, residualSdMm: sdMm }, USUAL_GAUGE.noiseMm) / sdMm,
+          noise: likelyNoiseMm({ dof: spare, residualSdMm: sdMm }, usualMm) / sdMm,
           spare: Math.max(0, spare),
         }
       : undefined;
@@ -79,16 +79,21 @@ export function likelyWider(
   });
 }
 
-/** What the gauge that tells most of some lengths scatters by, rounding included, and in how many readings that was seen. */
+/**
+ * What the gauge that tells most of some lengths scatters by, what hands usually do with it, both with its rounding, and in
+ * how many readings that was seen.
+ */
 export function scatterOf(
   scatter: CalibrationResult['scatter'],
   lengths: readonly { readonly gauge: string }[],
-): { readonly sdMm: number; readonly readings: number; readonly gauge: string } {
+): { readonly sdMm: number; readonly usualMm: number; readonly readings: number; readonly gauge: string } {
   const count = ({ gauge }: { readonly gauge: string }): number => lengths.filter((one) => one.gauge === gauge).length;
   const [most] = [...scatter].sort((a, b) => count(b) - count(a));
-  if (!most || count(most) === 0) return { sdMm: 0, readings: 0, gauge: '' };
+  if (!most || count(most) === 0) return { sdMm: 0, usualMm: USUAL_GAUGE.noiseMm, readings: 0, gauge: '' };
+  const rounding = roundingVariance(most.resolutionMm);
   return {
-    sdMm: Math.sqrt(most.sdMm ** 2 + roundingVariance(most.resolutionMm)),
+    sdMm: Math.sqrt(most.sdMm ** 2 + rounding),
+    usualMm: Math.sqrt(USUAL_GAUGE.noiseMm ** 2 + rounding),
     readings: most.readings,
     gauge: most.gauge,
   };

@@ -4,7 +4,7 @@ import { generateCoupon } from '../../../src/coupon/generate.js';
 import type { Coupon } from '../../../src/coupon/types.js';
 import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { outlookOf } from '../../../src/fit/plan/outlook.js';
-import { couponOrder, missingIn } from '../../../src/fit/plan/plan-words.js';
+import { couponOrder, likelyWider, missingIn } from '../../../src/fit/plan/plan-words.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';
 import { randomMachine, readFilm } from '../calibration/virtual-bench.js';
@@ -55,6 +55,25 @@ describe('what is promised of further readings', () => {
     expect(mean(reachedBy)).toBeLessThan(1.12);
     // Where nothing is said to help, it does not.
     for (const ratio of lastOnes) expect(ratio).toBeGreaterThan(0.87);
+  });
+
+  it('takes a few readings that agree, in steps, to scatter as a hand and its steps usually do', () => {
+    const features = ruler.features.features
+      .filter((one): one is DimensionalFeature => one.kind === 'opening')
+      .slice(0, 12);
+    const readings = features.map(({ id, nominalMm }) => ({ feature: id, readingMm: nominalMm, gauge: 'loupe' }));
+    const number = { value: 1, stdUncertainty: 0.001, interval95: [0.998, 1.002] as const, dof: 9 };
+    const widerBy = (resolutionMm: number): number => {
+      const scatter = [{ gauge: 'loupe', readings: 12, sdMm: 0.001, resolutionMm }];
+      const result = { parameters: Array.from({ length: 5 }, () => number), scatter } as never;
+      return likelyWider(result, [{ coupon: 'ladder', features, readings }]).kerfXMm;
+    };
+    // 10 readings' worth of 5 um, with the steps of 10 um 5.8, beside 9 to spare of 1 um and the same steps; Student's t of 19
+    // and of 9 degrees of freedom (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2): 2.093 and 2.262.
+    const by = (usual: number, seen: number): number =>
+      (Math.sqrt((10 * usual + 9 * seen) / 19 / seen) * 2.093) / 2.262;
+    expect(widerBy(0.001)).toBeCloseTo(by(25 + 1 / 12, 1 + 1 / 12), 3);
+    expect(widerBy(0.01)).toBeCloseTo(by(25 + 100 / 12, 1 + 100 / 12), 3);
   });
 
   it('counts edges that are sighted, once the jaws have gripped all that they can', () => {
