@@ -7,7 +7,7 @@ import type { CalibrationOptions, CalibrationResult } from '../calibration/types
 import { type BetweenDays, isDoubted } from '../drift/between-days.js';
 import { openDoubts } from '../drift/session-days.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { lengthsThere, likelyNoiseMm, planReadings, type ReadingPlan, USUAL_GAUGE } from './plan-readings.js';
+import { HAND_MM, lengthsThere, likelyNoiseMm, planReadings, type ReadingPlan } from './plan-readings.js';
 import {
   gaugeSoFar,
   type Left,
@@ -138,7 +138,7 @@ const TAKEN_UP = 4;
 function asLater(result: CalibrationResult, instruments: ReadonlySet<string>): CalibrationResult {
   const scatter = result.scatter.map(({ sdMm, readings, ...group }) => {
     if (instruments.has(group.gauge)) return { ...group, readings, sdMm };
-    const likely = likelyNoiseMm({ dof: readings - TAKEN_UP, residualSdMm: sdMm }, USUAL_GAUGE.noiseMm);
+    const likely = likelyNoiseMm({ dof: readings - TAKEN_UP, residualSdMm: sdMm }, HAND_MM);
     return { ...group, readings, sdMm: Math.max(sdMm, likely) };
   });
   return { ...result, scatter };

@@ -59,7 +59,12 @@ export function lengthsThere({ features, readings }: ReadingSession): Dimensiona
 /** A caliper that reaches 150 mm, or a loupe with a scale, in a steady hand: 5 µm all together (common practice). */
 export const USUAL_GAUGE: PlanGauge = { noiseMm: 0.005, resolutionMm: 0, reachMm: 150, zeroMm: 0.02 };
 
-/** What is known of hands before their readings are looked at, in readings: a few may agree, or not, by chance. */
+/**
+ * What is known of hands before their readings are looked at: what they scatter by without the steps of a gauge, mm,
+ * between careful ones at 5 µm and others at 8 (common practice), and how many readings that is worth. A few may agree, or
+ * not, by chance.
+ */
+export const HAND_MM = 0.0065;
 export const HANDS_KNOWN = 10;
 
 /** What readings are likely to scatter by, after so many to spare that did by so much, mm. */

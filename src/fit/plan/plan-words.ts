@@ -13,6 +13,7 @@ import { roundingVariance } from '../calibration/scatter.js';
 import type { CalibrationResult } from '../calibration/types.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import {
+  HAND_MM,
   HANDS_KNOWN,
   isStraight,
   likelyNoiseMm,
@@ -89,11 +90,11 @@ export function scatterOf(
 ): { readonly sdMm: number; readonly usualMm: number; readonly readings: number; readonly gauge: string } {
   const count = ({ gauge }: { readonly gauge: string }): number => lengths.filter((one) => one.gauge === gauge).length;
   const [most] = [...scatter].sort((a, b) => count(b) - count(a));
-  if (!most || count(most) === 0) return { sdMm: 0, usualMm: USUAL_GAUGE.noiseMm, readings: 0, gauge: '' };
+  if (!most || count(most) === 0) return { sdMm: 0, usualMm: HAND_MM, readings: 0, gauge: '' };
   const rounding = roundingVariance(most.resolutionMm);
   return {
     sdMm: Math.sqrt(most.sdMm ** 2 + rounding),
-    usualMm: Math.sqrt(USUAL_GAUGE.noiseMm ** 2 + rounding),
+    usualMm: Math.sqrt(HAND_MM ** 2 + rounding),
     readings: most.readings,
     gauge: most.gauge,
   };
@@ -125,7 +126,7 @@ export function planSentences(
   if (verdict === 'enough') return [`Enough has been read for ${words}.`];
   const say = (name: ParameterName, value: number | undefined): string =>
     value === undefined ? `${PARAMETER_TITLES[name]} is not told` : sureWords(name, value);
-  const hand = `${1000 * USUAL_GAUGE.noiseMm} µm`;
+  const hand = `${1000 * HAND_MM} µm`;
   const byChance = missing.some((name) => (wider[name] ?? 1) > TOLD_WIDER) ? `, with a hand's usual scatter of ${hand} as well, because ${BY_CHANCE}` : ''; // biome-ignore format: one sentence
   const helped = found ? helpedBy(found.most, reached, PARAMETER_NAMES) : [];
   const stay = missing.filter((name) => !helped.includes(name));

@@ -68,12 +68,12 @@ describe('what is promised of further readings', () => {
       const result = { parameters: Array.from({ length: 5 }, () => number), scatter } as never;
       return likelyWider(result, [{ coupon: 'ladder', features, readings }]).kerfXMm;
     };
-    // 10 readings' worth of 5 um, with the steps of 10 um 5.8, beside 9 to spare of 1 um and the same steps; Student's t of 19
+    // 10 readings' worth of 6.5 um, with the steps of 10 um 7.1, beside 9 to spare of 1 um and the same steps; Student's t of 19
     // and of 9 degrees of freedom (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2): 2.093 and 2.262.
     const by = (usual: number, seen: number): number =>
       (Math.sqrt((10 * usual + 9 * seen) / 19 / seen) * 2.093) / 2.262;
-    expect(widerBy(0.001)).toBeCloseTo(by(25 + 1 / 12, 1 + 1 / 12), 3);
-    expect(widerBy(0.01)).toBeCloseTo(by(25 + 100 / 12, 1 + 100 / 12), 3);
+    expect(widerBy(0.001)).toBeCloseTo(by(6.5 ** 2 + 1 / 12, 1 + 1 / 12), 3);
+    expect(widerBy(0.01)).toBeCloseTo(by(6.5 ** 2 + 100 / 12, 1 + 100 / 12), 3);
   });
 
   it('counts edges that are sighted, once the jaws have gripped all that they can', () => {
