@@ -205,6 +205,20 @@ it('tells an opening that lies beside its place, near or far', () => {
   }
 });
 
+it('calls openings too large, not torn, whose walls all lie farther out', () => {
+  const kinds = (by: number) => (at: Vec, i: number): Pad =>
+    [round(at, 0.35 + by, 0.35 + by), round(at, 0.25 + by, 1.1 + by), rect(at, 0.28 + by, 1.2 + by, 30), rect(at, 0.4 + by, 0.4 + by), frame(at, 1.2 + by, 0.2 + by)][i % 5]; // biome-ignore format: shapes
+  const [asked, wide] = [0, 0.035].map((by) =>
+    grid(5, 4, 1.6).map(([x, y], i) => kinds(by)([x + 0.1 * (i % 3), y], i)),
+  );
+  const { faults } = inspected(asked, wide, { turnDeg: 2 });
+  expect(new Set(faults.map((one) => one.replace(/^\d+ /, '')))).toEqual(new Set(['too large']));
+  expect(faults.length).toBeGreaterThan(11);
+  // A tear of as much area is one.
+  const cut = [...asked, rect([0, 0.25], 0.1, 0.2)];
+  expect(inspected(asked, cut).faults).toEqual(['1 torn']);
+});
+
 it('tells slits, bridges over wide webs, and film that runs through an opening', () => {
   const asked = [...grid(5, 4, 1.6).map((at) => rect(at, 0.9, 0.6)), rect([8, 1], 1.5, 1), rect([8, 3], 0.5, 0.5)];
   const halves = [rect([3.2, -0.175], 0.9, 0.25), rect([3.2, 0.175], 0.9, 0.25)];

@@ -34,6 +34,8 @@ const RAGGED_MM = 0.03;
 /** So much of the area, and no more, is there of an opening that did not come through. */
 const CLOSED_SHARE = 0.2;
 const PARTLY_SHARE = 0.8;
+/** A tear doesn't move half of a wall so long. */
+const LONG_MM = 0.6;
 
 /** @param beside - how far its place lies from where the stencil as a whole has it, mm; undefined where too few tell that */
 export function judged(
@@ -75,7 +77,12 @@ function faultsOf(
   const off = [widthMm - right(widthMm, 'widthMm'), heightMm - right(heightMm, 'heightMm')];
   const size = Math.abs(off[0]) > Math.abs(off[1]) ? off[0] : off[1];
   if (far && share < PARTLY_SHARE) return ['partly closed'];
-  if (far && share > 1 && Math.abs(size) < sizeMm) return ['torn'];
+  // Walls that lie farther out are no tear, however much they are of a small opening; of short ones, all of them.
+  const even = Math.min(...off);
+  const [across, upwards] = [asked.heightMm, asked.widthMm].map((wall, k) => wall * (wall > LONG_MM ? off[k] : even));
+  const grown = ((across + upwards) * perimeterMm) / (2 * (asked.widthMm + asked.heightMm));
+  const isTorn = slit || tear || areaMm2 - wanted > 2 * grown;
+  if (far && share > 1 && Math.abs(size) < sizeMm && isTorn) return ['torn'];
   if (far || Math.abs(size) > sizeMm) return [(far ? share < 1 : size < 0) ? 'too small' : 'too large'];
   if (slit || raggedMm > RAGGED_MM) return ['torn'];
   if (offMm > placeMm) return ['out of place'];
