@@ -2,6 +2,7 @@ import type { DimensionalFeature, Feature } from '../coupon/features.js';
 import { spansGauge } from '../fit/calibration/gauges.js';
 import type { Reading } from '../readings/types.js';
 import type { Scanned } from './measure/measure-coupon.js';
+import { medianOf } from './picture/robust.js';
 import { type ScannerFit, scaleUncertainty, trueLength } from './scanner/scanner.js';
 
 /** One row of a readings file, made from all pictures of a coupon. */
@@ -125,4 +126,35 @@ function withLimits(
     const gaugeLimitMm = row.gauge === undefined ? undefined : limits.get(row.gauge);
     return gaugeLimitMm === undefined ? row : { ...row, gaugeLimitMm };
   });
+}
+
+/** Turned on the glass, one film's openings differ by less, mm: shadows at its walls fall otherwise. */
+const SAME_FILM_MM = 0.01;
+/** Fewer widths may be dirt. */
+const LEAST_WIDTHS = 3;
+
+/**
+ * By how much wider one picture shows all openings across an axis than another does, and webs as much narrower, mm: it is of
+ * another film. Undefined where they don't, or where no widths tell.
+ */
+export function otherFilmMm(pictures: readonly (readonly Scanned[])[], scanner: ScannerFit): number | undefined {
+  const [first, ...others] = pictures.map((scanned) => new Map(scanned.map((one) => [one.feature.id, one])));
+  const differences = others.flatMap((other) =>
+    [0, 1].flatMap((axis) => {
+      const wider = [...other].flatMap(([id, { feature, lengthMm, direction }]) => {
+        const before = first.get(id);
+        const isWidth = feature.kind === 'opening' || feature.kind === 'web';
+        if (!isWidth || lengthMm === undefined || before?.lengthMm === undefined) return [];
+        if (feature.from[axis] === feature.to[axis]) return [];
+        const more = trueLength(lengthMm, direction, scanner) - trueLength(before.lengthMm, before.direction, scanner);
+        return feature.kind === 'opening' ? more : -more;
+      });
+      // Most of them must say so, and not the middle one by chance.
+      const middle = medianOf(wider);
+      const agree = wider.filter((one) => Math.abs(one - middle) < Math.abs(middle) / 2).length;
+      return wider.length >= LEAST_WIDTHS && agree > 0.8 * wider.length ? Math.abs(middle) : [];
+    }),
+  );
+  const most = Math.max(0, ...differences);
+  return most > SAME_FILM_MM + 2 * scanner.uOffsetMm ? most : undefined;
 }

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { DimensionalFeature } from '../../src/coupon/features.js';
-import { readingsOfScans } from '../../src/scan/readings-of-scans.js';
+import { otherFilmMm, readingsOfScans } from '../../src/scan/readings-of-scans.js';
 import { checkReferences } from '../../src/scan/scanner/references.js';
 import { fitScanner, type ScannedLength, scaleUncertainty, trueLength } from '../../src/scan/scanner/scanner.js';
 
@@ -192,6 +192,31 @@ describe('fitScanner', () => {
     expect(fitScanner(lengths, []).uOffsetMm).toBeLessThan(0.0006);
     expect(fitScanner(lengths, [], { uToneMm: 0.0005 }).uOffsetMm).toBeGreaterThan(0.001);
   });
+});
+
+it('tells pictures of two films by openings that are wider and webs that are narrower', () => {
+  const widths = [0, 1].flatMap((axis) =>
+    [0.3, 0.4, 0.6, 1, 2].map((nominalMm, i): DimensionalFeature => {
+      const to: [number, number] = axis === 0 ? [nominalMm, 0] : [0, nominalMm];
+      return { ...features[0], id: `L${axis}${i}`, kind: i % 2 === 0 ? 'opening' : 'web', to, nominalMm };
+    }),
+  );
+  const scanner = fitScanner([...scanned(0), ...scanned(90)], []);
+  const picture = (kerfXMm: number, dirtMm = 0) =>
+    widths.map((feature, i) => {
+      const kerf = (feature.kind === 'opening' ? 1 : -1) * (feature.to[0] > 0 ? kerfXMm : 0.08);
+      const noise = 0.0005 * Math.cos(7 * i + 1e4 * kerfXMm);
+      return {
+        feature,
+        lengthMm: feature.nominalMm + kerf + noise + (i === 1 ? dirtMm : 0),
+        uMm: 0.0005,
+        direction: [1, 0] as const,
+      };
+    });
+  expect(otherFilmMm([picture(0.1), picture(0.12)], scanner)).toBeCloseTo(0.02, 2);
+  expect(otherFilmMm([picture(0.1), picture(0.1), picture(0.08)], scanner)).toBeCloseTo(0.02, 2);
+  expect(otherFilmMm([picture(0.1), picture(0.103, 0.05)], scanner)).toBeUndefined();
+  expect(otherFilmMm([picture(0.1)], scanner)).toBeUndefined();
 });
 
 describe('checkReferences', () => {

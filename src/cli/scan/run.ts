@@ -8,7 +8,7 @@ import type { PLACE_COLUMNS } from '../../readings/parse-places.js';
 import { couponOpenings } from '../../scan/find/coupon-openings.js';
 import { Openings } from '../../scan/find/places.js';
 import { lengthsIn } from '../../scan/measure/measure-coupon.js';
-import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
+import { otherFilmMm, readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { type KnownCoupon, type PictureResult, scanPicture } from '../../scan/scan-picture.js';
 import { type FilmMarks, LEAST_MARKS, marksOnFilm, placeWarnings } from '../../scan/scanner/places-of-marks.js';
 import { checkReferences } from '../../scan/scanner/references.js';
@@ -326,12 +326,21 @@ function notTurned({ reversed, open }: ScannerFit): Warning | false {
 
 function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFit): Warning[] {
   const unread = seen[0].unread.filter(({ id }) => seen.every((one) => one.unread.some((other) => other.id === id)));
+  const otherMm = otherFilmMm(
+    seen.map(({ scanned }) => scanned),
+    scanner,
+  );
   const lost = unread.filter(({ id }) => features.features.find((one) => one.id === id)?.kind !== 'vernier');
   return present<Warning>(
     lost.length > 0 && {
       code: 'SCAN_UNREAD',
       message: `${count(lost.length, 'feature')} of ${features.coupon} could not be read, ${lost[0].id} because ${lost[0].why}.`,
       hint: 'scan.html says why for each of them.',
+    },
+    otherMm !== undefined && {
+      code: 'SCAN_OTHER_FILM',
+      message: `one picture of ${features.coupon} shows all openings across an axis ${(1000 * otherMm).toFixed(0)} µm wider than another does: these are two films, or the two sides of one.`,
+      hint: 'Give pictures of one film in one run; the readings of another are another day’s, in a folder of their own.',
     },
     ...(film.marks.length < LEAST_MARKS
       ? []

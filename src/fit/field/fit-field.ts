@@ -156,15 +156,20 @@ function sentencesOf(found: {
   ];
 }
 
+/** Dirt draws a mark aside by this and more, mm; by less, edges do that lie close to others. */
+const DIRT_MM = 0.01;
+
 /** Dirt lies on one mark; what moves neighbours the same way is the bed, or the film. */
 function asideWords(marks: readonly MarkResidual[]): string {
   const aside = marks.filter(({ setAside }) => setAside);
   const together = aside.filter((one) => movesWithNeighbours(one, marks));
-  const alone = aside.length - together.length;
+  const alone = aside.filter((one) => !together.includes(one));
+  const farthest = Math.max(0, ...alone.map(({ after }) => Math.hypot(...after)));
+  const lie = `${alone.length} of ${marks.length} marks ${alone.length === 1 ? 'lies' : 'lie'}`;
   const [most] = [...together].sort((p, q) => Math.hypot(...q.after) - Math.hypot(...p.after));
   return [
-    alone > 0
-      ? ` ${alone} of ${marks.length} marks ${alone === 1 ? 'lies' : 'lie'} far off the rest, each by itself, as under dirt, and took no part.`
+    alone.length > 0
+      ? ` ${lie} ${farthest > DIRT_MM ? `far off the rest, up to ${um(farthest)} µm, each by itself, as under dirt,` : `up to ${um(farthest)} µm off the rest, each by itself,`} and took no part.`
       : '',
     most
       ? ` ${together.length} of ${marks.length} marks lie off the same way as their neighbours, up to ${um(Math.hypot(...most.after))} µm at ${most.at[0].toFixed(0)}, ${most.at[1].toFixed(0)} mm: the bed bends there as none of the terms does, or the film did not lie flat. They took no part, and nothing is corrected there: scan the film once more to tell which.`

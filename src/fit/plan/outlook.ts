@@ -178,6 +178,9 @@ function heldByDoubt(sessions: readonly ReadingSession[]): Held {
 /** A limit of error that alone makes so much of an interval decides it. */
 const DECIDES = 0.6;
 
+/** Limits of error that differ by less than this factor are alike. */
+const AS_SURE = 2;
+
 const DIRECTIONS = { scaleX: 'X', scaleY: 'Y', shear: 'slanted' } as const;
 
 /** Numbers that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
@@ -185,6 +188,7 @@ function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly Rea
   const far = gauges
     .map((gauge) => ({ ...gauge, longest: longestRead(gauge.name, sessions) }))
     .sort((a, b) => b.longest - a.longest);
+  const least = Math.min(...far.flatMap(({ limitMm, longest }) => (limitMm && longest ? limitMm / longest : [])));
   return Object.fromEntries(
     (['scaleX', 'scaleY', 'shear'] as const).flatMap((number) => {
       const own = far.find(({ name }) => name.endsWith(spansGauge('', DIRECTIONS[number])));
@@ -193,7 +197,10 @@ function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly Rea
       // A slanted span of 45 degrees holds half of the shear.
       const alone = ((own && number === 'shear' ? 2 : 1) * COVERS_95 * limitMm) / Math.sqrt(3) / longest;
       if (!(alone > DECIDES * (reached[number] ?? Number.POSITIVE_INFINITY))) return [];
-      const turned = own ? ' until the same film is scanned turned by 90 degrees, the same side down, as well' : '';
+      // A turn brings one axis to what the other was told by a caliper, and no further.
+      const helps = number === 'shear' || limitMm / longest > AS_SURE * least;
+      const turned =
+        own && helps ? ' until the same film is scanned turned by 90 degrees, the same side down, as well' : '';
       return [[number, `the limit of error of ${name} (${limitMm} mm) decides${STAYS}${turned}`]];
     }),
   );

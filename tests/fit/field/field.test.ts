@@ -119,7 +119,17 @@ describe('fitField', () => {
     const found = fitField([{ ...film, marks }]);
     expect(found.marks.filter(({ setAside }) => setAside)).toHaveLength(5);
     expect(worstAfter(barrel, found)).toBeLessThan(0.004);
-    expect(found.sentences[0]).toMatch(/ 5 of 195 marks lie far off the rest, each by itself, as under dirt/);
+    expect(found.sentences[0]).toMatch(
+      / 5 of 195 marks lie far off the rest, up to (4|5)\d\.\d µm, each by itself, as under dirt,/,
+    );
+    // Sharp marks beside a thin web are read some micrometres aside, and no dirt is there.
+    const sharp = seen(straight, 4, 0.0002).marks.map((mark, i) =>
+      i % 40 === 7
+        ? { ...mark, uMm: 0.0002, seen: [mark.seen[0] + 0.004, mark.seen[1]] as Vec }
+        : { ...mark, uMm: 0.0002 },
+    );
+    const [sentence] = fitField([{ ...film, marks: sharp }]).sentences;
+    expect(sentence).toMatch(/ 5 of 195 marks lie up to [34]\.\d µm off the rest, each by itself, and took no part\./);
   });
 
   it('tells a bed that bends at one place from dirt', () => {

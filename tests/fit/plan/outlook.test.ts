@@ -107,4 +107,20 @@ describe('what is promised of further readings', () => {
     // A hand that read as evenly had luck.
     expect(outlookAs(() => ({})).wider.kerfXMm).toBeGreaterThan(3);
   });
+
+  it('asks for a turned scan only where it helps', () => {
+    const { features, canvas } = ruler.features;
+    const spans = features.filter((one): one is DimensionalFeature => 'from' in one && one.kind === 'span' && one.by !== 'jaws'); // biome-ignore format: one thought
+    const along = ({ from, to }: DimensionalFeature): string => (from[1] === to[1] ? 'X' : from[0] === to[0] ? 'Y' : 'slanted'); // biome-ignore format: one thought
+    const random = seeded(8);
+    const read = readFilm(spans, randomMachine(random), random, () => ({ noiseMm: 5e-4, resolutionMm: 1e-5 }));
+    const readings = read.map((one, i) => ({ ...one, gauge: `scanner spans ${along(spans[i])}`, uncertaintyMm: 5e-4 }));
+    // X by a caliper; Y and the right angle as scanners are.
+    const gaugeLimitsMm = { 'scanner spans X': 0.02, 'scanner spans Y': 0.7, 'scanner spans slanted': 0.4 };
+    const session = { coupon: ruler.name, canvas, features, readings, gaugeLimitsMm };
+    const { held } = outlookOf(fitSessions([session]), [session]);
+    expect(held.scaleX).toMatch(/^the limit of error of scanner spans X .* hardly narrow that$/);
+    for (const name of ['scaleY', 'shear'] as const)
+      expect(held[name]).toMatch(/until the same film is scanned turned/);
+  });
 });
