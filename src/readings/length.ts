@@ -22,7 +22,7 @@ export const MM_PER_UNIT: Readonly<Record<string, number>> = {
   '″': 25.4,
 };
 
-export const LENGTH_UNITS = 'mm, um, cm, mil, in';
+export const LENGTH_UNITS = 'mm, um, cm, mil, thou, in';
 
 const NUMBER = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?)\s*([a-zµμ"″]*)$/i;
 

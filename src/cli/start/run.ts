@@ -222,7 +222,7 @@ async function planText(project: Project): Promise<string> {
     const taken = takenWith(kinds, gauges);
     const order = couponOrder({ features }, taken);
     const first = order?.first ?? all;
-    const tell = order?.reaches === false ? 'tell most of what they can' : 'will do';
+    const tell = order?.reaches === false ? 'tell most of what they can' : 'are the least that will do';
     const gauge = gaugeFor(kinds.includes('span') ? 'span' : 'opening', gauges);
     const by = gauge ? ` with the ${gauge.name} (${gauge.resolutionMm} mm)` : '';
     // A caliper's jaws take hold of windows and of no slot.
