@@ -31,13 +31,13 @@ async function cutAndScan(
   job: string,
   name: string,
   laser: Partial<VirtualFilm>,
-  { cut = 'board.png', dpi = 1200, heightMm = 21 } = {},
+  { cut = 'board.png', dpi = 1200, heightMm = 21, scanner = {} as Partial<typeof SCANNER> } = {},
 ): Promise<void> {
   const { openings } = await readArtwork(desk.read(`${job}/${cut}`), {});
   const picture = scanFilm(
     { openings, machine: LASER, ...laser },
     {
-      ...{ ...SCANNER, dpi, widthMm: 27, heightMm, turnDeg: -3, atMm: [1, 2] },
+      ...{ ...SCANNER, ...scanner, dpi, widthMm: 27, heightMm, turnDeg: -3, atMm: [1, 2] },
       ...{ specksPerCm2: 2, hairsPerCm2: 1, seed: 7 },
     },
   );
@@ -69,6 +69,30 @@ describe('a finished stencil', () => {
     expect(second.said).not.toContain('apertrue correct');
     const control = await desk.run('control june.json');
     expect(control).toMatchObject({ code: 3, out: expect.stringContaining('2031-06-02') });
+  });
+
+  it('without a span between its pads is a day that shows the kerf alone, whatever scale the scanner has', async () => {
+    desk.put('laser.json', profileOf(LASER));
+    const board = await correct('laser.json');
+    await cutAndScan(board, 'july.png', {});
+    expect((await inspect('july.png', board)).code).toBe(0);
+    expect((await desk.run('fit look/july.inspect.readings.csv --out july.json')).code).toBe(0);
+    const pads = Array.from({ length: 12 }, (_, i): Pad => [2 + 1.05 * i + (i % 2), 2 + 0.85 * i - (i % 2), 0.8, 0.55]);
+    desk.put('small.svg', padsSvg(pads, 18, 14));
+    await desk.run(
+      'correct small.svg --profile laser.json --canvas-mm 24x18 --pitch-mm 0.0254 --format svg --out small',
+    );
+    for (const [name, kerf] of [
+      ['same', 0],
+      ['wide', 0.03],
+    ] as const) {
+      const laser = { machine: { ...LASER, kerfXMm: LASER.kerfXMm + kerf } };
+      await cutAndScan('small', `${name}.png`, laser, { cut: 'small.svg', scanner: { scaleX: 1.004, scaleY: 0.997 } });
+      await desk.run(`inspect ${name}.png --job small/small.job.json --artwork small.svg --out look`);
+      expect(new TextDecoder().decode(desk.read(`look/${name}.inspect.readings.csv`))).not.toContain('spans');
+      const day = await desk.run(`fit look/${name}.inspect.readings.csv --add-to july.json --out ${name}.json`);
+      expect(day.out).toMatch(kerf ? /^Changed since the profile was made: kerf across X\.\n/ : /No change was seen/);
+    }
   });
 
   it('is read from the drawing that was cut, too', async () => {

@@ -17,7 +17,7 @@ import { fitAffine } from '../../scan/picture/fit-affine.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
-import { fitScannerToStencil } from '../../scan/scanner/scanner.js';
+import { fitScannerToStencil, lengthsBetween } from '../../scan/scanner/scanner.js';
 import { count, csvText, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
@@ -176,7 +176,8 @@ function readingsOf(
   const pairs = film.seenAt.flatMap((at, i): [Point, Point][] => (at ? [[openings.stars[i].at, at]] : []));
   const recognised = { ...film, map: fitAffine(pairs)?.map ?? composeMaps(film.map, made) };
   const { scanned, sharpness } = measureCoupon(picture, features, openings, recognised);
-  const scanner = fitScannerToStencil(lengthsIn('stencil', scanned), machine, { uToneMm: sharpness.uToneMm });
+  const lengths = [...lengthsIn('stencil', scanned), ...(picture.dotsPerMm ? lengthsBetween(pairs, picture.dotsPerMm) : [])]; // biome-ignore format: one line
+  const scanner = fitScannerToStencil(lengths, machine, { uToneMm: sharpness.uToneMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);
   return readings.length < LEAST_READINGS ? undefined : readings;
 }

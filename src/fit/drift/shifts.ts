@@ -9,7 +9,7 @@ import {
 } from '../../machine/types.js';
 import { capital } from '../../text.js';
 import { predictLength } from '../calibration/design.js';
-import { gaugesOf, uniformSd } from '../calibration/gauges.js';
+import { gaugesOf, isToldAnew, uniformSd } from '../calibration/gauges.js';
 import type { Observation } from '../calibration/observations.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { type DayChange, ENOUGH_DAYS } from './drift-chart.js';
@@ -66,17 +66,22 @@ export function shiftsOf(
   lengths.forEach((length, i) => {
     residuals[i] = length.valueMm - predictLength(length, parameters, gradient);
     for (let k = 0; k < 5; k += 1) columns[k][i] = gradient[k];
-    zeros.forEach(({ name }, g) => {
-      if (length.gauge === name) zeroColumns[g][i] = 1;
+    zeros.forEach(({ shareOf }, g) => {
+      zeroColumns[g][i] = shareOf(length);
     });
   });
   zeroColumns.forEach((one, g) => {
     one[count + g] = 1;
   });
   const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, x, i) => sum + x * b[i] * weights[i], 0);
+  const isScaled = !lengths.every(isScan) || tellsScale(lengths);
   const determined = [...PARAMETER_NAMES.keys()].filter((k) => {
     const name = PARAMETER_NAMES[k];
-    return !fit[name].assumed && dot(columns[k], columns[k]) > 1 / uselessFor(name) ** 2;
+    return (
+      (isScaled || name.startsWith('kerf')) &&
+      !fit[name].assumed &&
+      dot(columns[k], columns[k]) > 1 / uselessFor(name) ** 2
+    );
   });
   const left = (numbers: readonly number[]) => {
     const used = [...numbers.map((k) => columns[k]), ...zeroColumns];
@@ -113,14 +118,45 @@ export function shiftsOf(
   return { shifts: determined.flatMap((k) => left([k]).of(0) ?? []), about, within: { sum: 0, dof: 0 } };
 }
 
-/** Gauges whose zero the readings hold, and how far it may lie from what it was in the profile's. */
-function zerosIn(lengths: readonly Observation[], sessions: readonly ReadingSession[]) {
+/** What readings have in common, and how far it may lie from what it was in the profile's. */
+interface Common {
+  readonly sdMm: number;
+  /** How much of it a reading has. */
+  readonly shareOf: (length: Observation) => number;
+}
+
+const isScan = ({ gauge }: Observation): boolean => gauge.startsWith('scanner ');
+/** Widths that a scanner read say nothing of the machine's scale beside the scanner's own. */
+const tellsScale = (lengths: readonly Observation[]): boolean => lengths.some(({ gauge }) => isToldAnew(gauge));
+
+/** The zeros of gauges, and the scale of a scan. */
+function zerosIn(lengths: readonly Observation[], sessions: readonly ReadingSession[]): Common[] {
   // What a scanner sees too far out, it saw in the profile's scans, too.
-  const read = lengths.filter(({ kind, gauge }) => kind !== 'vernier' && !gauge.startsWith('scanner '));
-  return gaugesOf(read, sessions, undefined).map(({ name, limitMm, zeroWithinMm }) => ({
-    name,
-    sdMm: uniformSd(limitMm ?? zeroWithinMm),
-  }));
+  const read = lengths.filter((length) => length.kind !== 'vernier' && !isScan(length));
+  const zeros = gaugesOf(read, sessions, undefined).map(
+    ({ name, limitMm, zeroWithinMm }): Common => ({
+      sdMm: uniformSd(limitMm ?? zeroWithinMm),
+      shareOf: ({ gauge }) => Number(gauge === name),
+    }),
+  );
+  // Its scale is told anew each time: widths alone have all of it, and with spans it is in these.
+  const scanned = lengths.filter(isScan);
+  if (scanned.length === 0 || tellsScale(scanned)) return zeros;
+  const longest = Math.max(...scanned.map(({ valueMm }) => valueMm));
+  const limit = Math.max(0, ...gaugesOf(scanned, sessions, undefined).map(({ limitMm = 0 }) => limitMm));
+  if (limit === 0) return zeros;
+  return [
+    ...zeros,
+    ...(['dx', 'dy'] as const).map(
+      (along): Common => ({
+        sdMm: uniformSd(limit),
+        shareOf: (length) =>
+          isScan(length)
+            ? ((length.valueMm / longest) * Math.abs(length[along])) / Math.hypot(length.dx, length.dy)
+            : 0,
+      }),
+    ),
+  ];
 }
 
 /** Variance of a sum of the profile's numbers; what it only assumed bears on nothing. */

@@ -1,6 +1,7 @@
 import { Matrix, pseudoInverse } from 'ml-matrix';
 import type { DimensionalFeature } from '../../coupon/features.js';
 import { weightedQr } from '../../fit/linear/weighted-qr.js';
+import type { PerAxis, Point } from '../../geometry/types.js';
 import { grouped, listIn, present } from '../../kept.js';
 import type { MachineModel } from '../../machine/types.js';
 
@@ -156,6 +157,37 @@ function motionOf(spans: readonly ScannedLength[], scaling: readonly Reference[]
 
 /** A laser's scales and shear stay within this from job to job, relative. */
 const MACHINE_STAYS = 5e-4;
+
+/** Farther along an axis is what lies aside from it by so much less. */
+const ASIDE = 3;
+/** How well the distance of two openings is seen by their middles, mm, and for how many of them. */
+const MIDDLES_MM = 0.01;
+const MOST_MIDDLES = 40;
+
+/**
+ * Lengths of a stencil by the middles of its openings, from each to the farthest one, also along X and along Y: where no span
+ * can be read edge by edge.
+ *
+ * @param seen - middles as commanded, mm, and in the picture, pixels
+ */
+export function lengthsBetween(seen: readonly (readonly [Point, Point])[], dots: PerAxis): ScannedLength[] {
+  const step = Math.max(1, Math.ceil(seen.length / MOST_MIDDLES));
+  const ways = [[1, 1], [1, -ASIDE], [-ASIDE, 1]] as const; // biome-ignore format: along both, X, Y
+  const lengths = seen.flatMap(([from, start], i) => {
+    if (i % step !== 0) return [];
+    return ways.map(([alongX, alongY]): ScannedLength => {
+      const far = ([[x, y]]: readonly [Point, Point]): number => alongX * Math.abs(x - from[0]) + alongY * Math.abs(y - from[1]); // biome-ignore format: one thought
+      const j = seen.reduce((best, one, k) => (far(one) > far(seen[best]) ? k : best), 0);
+      const [to, end] = seen[j];
+      const [x, y] = [(end[0] - start[0]) / dots.x, (end[1] - start[1]) / dots.y];
+      const lengthMm = Math.hypot(x, y);
+      const nominalMm = Math.hypot(to[0] - from[0], to[1] - from[1]);
+      const feature = { id: [Math.min(i, j), Math.max(i, j)].join(), kind: 'span', nominalMm, from, to, say: '' } as const; // biome-ignore format: one line
+      return { coupon: 'middles', feature, lengthMm, uMm: MIDDLES_MM, direction: [x / lengthMm, y / lengthMm] };
+    });
+  });
+  return [...new Map(lengths.map((one) => [one.feature.id, one])).values()].filter(({ lengthMm }) => lengthMm > 0);
+}
 
 /**
  * The scanner as the spans of a finished stencil show it: of those is known what they measure as long as the laser is what
