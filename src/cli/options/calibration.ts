@@ -140,10 +140,10 @@ export const scan = {
 
 Scan at 1200 dpi or more, without sharpening or automatic levels, the film flat under the lid. Pictures and coupons in
 any order: each coupon is found by its own openings, turned or upside down. Scan each film twice, the second time
-turned by 90 degrees: that tells the film from the scanner. One long span read with a caliper (--reference) gives the
-scale; without it there is kerf and shear, and no scale. Of clear film, where only the walls show, the widths need one
-opening read with a loupe (--reference). A steel rule laid flat beside the film gives the scale too (rule=1mm), to its own
-limit of error: a caliper is ten times finer.
+turned by 90 degrees, the same side down: that tells the film from the scanner. One long span read with a caliper
+(--reference) gives the scale, and a second one checks it; without it there is kerf and shear, and no scale. Of clear
+film, where only the walls show, the widths need one opening read with a loupe (--reference). A steel rule laid flat
+beside the film gives the scale too (rule=1mm), to its own limit of error: a caliper is ten times finer.
 Writes <coupon>.readings.csv and <coupon>.features.json, which \`apertrue fit\` takes as they are, and scan.html and
 <picture>.scan.png, which show what was recognised. Look at them: doubtful ones are dashed.
 Exit codes: 0 done; 3 done, with something to look at; 2 nothing could be done.`,

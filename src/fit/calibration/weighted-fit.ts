@@ -40,12 +40,14 @@ export interface WeightedFit {
 
 const MAX_ROUNDS = 400;
 const UNDAMPED = 40;
-/** Where all variances creep one way, a step leads as far as all that would follow: every so many rounds. */
+/** Where all variances, or all parameters, creep one way, a step leads as far as all that would follow: every so many rounds. */
 const LOOK_AHEAD_EVERY = 5;
 const MOST_AHEAD = 30;
 /** Once the variances move by less than this share, and the parameters by less of their uncertainty, nobody could see it. */
 const SETTLED = 1e-7;
 const STEP_TOLERANCE = 1e-9;
+/** What still creeps by so many times as much in the last round is taken as it is: a ten thousandth of its uncertainty. */
+const CREEPS = 1e5;
 /** Scatter that a careful reader has, mm: taken where the readings leave nothing over to tell it by. */
 const USUAL_SCATTER_MM = 0.01;
 /**
@@ -89,25 +91,33 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   );
   let weights = weightsFor(variances);
   let lastStep: readonly number[] = [];
+  let lastMoves: readonly number[] = [];
   for (let round = 1; ; round += 1) {
     const before = state;
     ({ next: state, qr } = stepFrom(design, weights, state));
-    // What no reading tells apart lies in a valley that bends, and whole steps may go to and fro across it.
-    if (round >= UNDAMPED)
+    // What no reading tells apart lies in a valley that bends: whole steps may go to and fro across it, or creep along it.
+    if (round >= UNDAMPED) {
+      const moves = state.parameters.map((value, k) => (value - before.parameters[k]) / 2);
+      const along = moves.map((move, k) => move / Math.sqrt(qr.inverse[k][k]));
+      const far = round % LOOK_AHEAD_EVERY === 0 ? ahead(along, lastMoves) : 1;
+      lastMoves = far === 1 ? along : [];
       state = linearise(
         design,
-        state.parameters.map((value, k) => (value + before.parameters[k]) / 2),
+        moves.map((move, k) => before.parameters[k] + far * move),
       );
+    }
     if (!state.parameters.every(Number.isFinite) || round > MAX_ROUNDS) throw notConverged();
+    const loose = round < MAX_ROUNDS ? 1 : CREEPS;
     const still = state.parameters.every(
       (value, k) =>
         Math.abs(value - before.parameters[k]) <=
-        STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-11 * (Math.abs(value) + 0.1),
+        loose * STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-11 * (Math.abs(value) + 0.1),
     );
     const estimate = scatterStep(groups, prior, variances, state.residuals, weights, qr);
     const settled = estimate.variances.every(
       (variance, g) =>
-        Math.abs(variance - variances[g]) <= SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
+        Math.abs(variance - variances[g]) <=
+        loose * SETTLED * (variance + LEAST_VARIANCE + known[groups[g].members[0]]),
     );
     const step = estimate.variances.map((variance, g) => variance - variances[g]);
     // At the edge of what variances can be, steps may overshoot to and fro.
