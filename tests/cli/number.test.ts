@@ -31,6 +31,8 @@ describe('apertrue number', () => {
     expect(code).toBe(0);
     expect(out).toMatch(/its size is not known, so lengths are percent of its width/);
     expect(said).toMatch(/next: .*--known-distance 1,2,25\.4/);
+    // Nobody said a width: no doubt of it is told.
+    expect(said).not.toMatch(/warning|dpi/);
     expect(desk.text('artwork.numbers.html')).toContain('--known-distance');
     const rows = rowsOf('artwork.numbers.csv');
     expect(rows.map((row) => Number(row.width_percent))).toEqual([expect.closeTo(10, 1), expect.closeTo(20, 1)]);

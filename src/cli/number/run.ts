@@ -6,7 +6,7 @@ import { words } from '../../report/document/blocks.js';
 import { createMeasurer } from '../../rules/measure.js';
 import { count, csvText, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer } from '../each-artwork.js';
-import type { ExitCode } from '../exit-codes.js';
+import { type ExitCode, isOfUnsaidSize } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { NumberOptionValues } from '../options/stencils.js';
 import { makeResults } from '../results.js';
@@ -50,7 +50,8 @@ async function numberLayer(layer: ReadLayer, unsized: boolean, values: NumberOpt
   const result: Numbered = { file, unit: unsized ? 'percent of the width' : 'mm', openings: rowsOf(openings) };
   const make = async (): Promise<string[]> => [await pageOf(stem, openings, result), csvOf(result)];
   const paths = await makeResults([`${stem}.numbers.html`, `${stem}.numbers.csv`], values, io, make);
-  sayWarnings(artwork.warnings, io, file, unsized ? { values: { ...values, widthMm: UNSIZED_WIDTH_MM } } : {});
+  // Nobody has said how wide it is, so nobody said it wrongly.
+  sayWarnings(unsized ? artwork.warnings.filter((one) => !isOfUnsaidSize(one)) : artwork.warnings, io, file);
   sayWrote(paths, io);
   const size = unsized ? '; its size is not known, so lengths are percent of its width' : '';
   if (!values.json) io.out(`${visible(file)}: ${count(openings.length, 'opening')}${size}\n`);
