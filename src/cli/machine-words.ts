@@ -8,7 +8,7 @@ import type { MachineModel, Profile } from '../machine/types.js';
 import type { CutFigures, Fault } from '../stencil/faults.js';
 import type { Frame } from '../stencil/frame.js';
 import { fieldOf } from '../stencil/make-stencil.js';
-import { allRuns, count, MM_PER_INCH, micrometres, runsOf } from '../text.js';
+import { allRuns, count, MM_PER_INCH, micrometres, runsOf, signed } from '../text.js';
 import { row } from './tell.js';
 
 /** A machine whose scale is this far from 1 makes the typed-in size look wrong, and it must be typed in all the same. */
@@ -171,7 +171,7 @@ function faultText({ at, askedMm, gotMm, askedMm2, gotMm2, ...fault }: Fault): s
     lost && `a part of ${size(lost.sizeMm)} near ${lost.at.map(fixedMm).join(', ')} is missing`,
     what.includes('cut off') && 'cut off at the edge of the canvas',
     fault.with && `joined to ${fault.with.join(', ')}`,
-    what.includes('area') && `area ${((100 * (gotMm2 - askedMm2)) / askedMm2).toFixed(1)} %`,
+    what.includes('area') && `area ${signed(((100 * (gotMm2 - askedMm2)) / askedMm2).toFixed(1))} %`,
     offMm && `off its place by ${offMm.map(micrometres).join(', ')} µm`,
   );
   return [`${asked}, comes out ${size(gotMm)}`, ...more].join('; ');

@@ -21,9 +21,10 @@ describe('openings that do not come out as asked', () => {
   it('share a line when only their numbers and places differ', () => {
     expect(linesOf([narrow(3), narrow(4), narrow(8, 0.27), narrow(5), narrow(9)])).toEqual([
       'not right   5 openings do not come out as asked:',
-      'opening 3 at 3.000, 2.000: asked 0.300 x 1.200 mm, comes out 0.282 x 1.200 mm; area -6.0 %; 3 like it: 4-5, 9',
-      'opening 8 at 8.000, 2.000: asked 0.300 x 1.200 mm, comes out 0.270 x 1.200 mm; area -10.0 %',
+      'opening 3 at 3.000, 2.000: asked 0.300 x 1.200 mm, comes out 0.282 x 1.200 mm; area −6.0 %; 3 like it: 4-5, 9',
+      'opening 8 at 8.000, 2.000: asked 0.300 x 1.200 mm, comes out 0.270 x 1.200 mm; area −10.0 %',
     ]);
+    expect(linesOf([narrow(3, 0.33)])[1]).toMatch(/area \+10\.0 %$/);
   });
 
   it('but not when they are of two stencils, and letters have no number', () => {
@@ -43,8 +44,8 @@ describe('openings that do not come out as asked', () => {
   it('share a row of a table, too, with all their numbers', () => {
     const faults = [3, 4, 5, 9].map((opening) => narrow(opening)).concat(narrow(8, 0.27));
     expect(faultCells(faults, ({ opening }) => `a paste ${opening}`)).toEqual([
-      ['a paste 3-5, 9', expect.stringMatching(/^the first at 3\.000, 2\.000: asked .* area -6\.0 %$/)],
-      ['a paste 8', expect.stringMatching(/^at 8\.000, 2\.000: asked .* area -10\.0 %$/)],
+      ['a paste 3-5, 9', expect.stringMatching(/^the first at 3\.000, 2\.000: asked .* area −6\.0 %$/)],
+      ['a paste 8', expect.stringMatching(/^at 8\.000, 2\.000: asked .* area −10\.0 %$/)],
     ]);
     expect(faultCells([narrow(1), narrow(2)], () => 'a lettering').map(([name]) => name)).toEqual(['2 x a lettering']);
   });
