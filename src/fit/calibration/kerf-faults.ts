@@ -137,6 +137,7 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
     [
       {
         code: 'KERF_BY_COUPON',
+        offMm: largest,
         name: `kerf of ${coupon} that differs from that of ${coupons[0]}`,
         named: { size: 0.02, words: `${coupon} cut at another power than ${coupons[0]} (20 µm of kerf)` },
         terms: [
@@ -161,6 +162,7 @@ function axesInterchanged(lengths: readonly Observation[], coupon: string, other
   });
   return {
     code: 'KERF_AXES_INTERCHANGED',
+    offMm: largest,
     name: `X and Y of ${coupon} that are not those of ${other}`,
     named: { size: 0.02, words: `X and Y interchanged in ${coupon}, at kerfs that differ by 10 µm` },
     terms: [{ name: `axes of ${coupon}`, column }],
