@@ -83,6 +83,13 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
   expect(wrong).toMatchObject({ code: 2, said: expect.stringContaining('no features file has a length "WA0-2"') });
   const far = await desk.run('scan', pictures[0], ...features, '--reference', 'WA0-1=20', '--out', 'no', '--json');
   expect(JSON.parse(far.out).error.code).toBe('SCAN_REFERENCE');
+  // The second picture is of another film, cut wider.
+  const wider = { ...film, machine: { ...MACHINE, kerfXMm: 0.14 } };
+  const turned = { ...SCANNER, dpi: 800, widthMm: 16, heightMm: 16, turnDeg: 91, atMm: [14, 1.5] as const };
+  await put('other.png', scanFilm(wider, turned), 800);
+  const two = await desk.run('scan', 'a.png', 'other.png', ...features, ...reference, '--out', 'two', '--json');
+  expect(two.code).toBe(3);
+  expect(JSON.parse(two.out).warnings.map((one: { code: string }) => one.code)).toContain('SCAN_OTHER_FILM');
   const rule = ['--reference', 'rule=1mm', '--out', 'no', '--json'];
   expect(JSON.parse((await desk.run('scan', pictures[0], ...features, ...rule)).out).error.code).toBe('SCAN_NO_RULE');
 });
