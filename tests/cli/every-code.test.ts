@@ -436,6 +436,11 @@ describe('readings', () => {
       message: expect.stringMatching(/^kerf Y: by O\d+ alone, so a slip in it would not be seen/),
       exit: 3,
     });
+    // A scan that says how sure it is makes no slips.
+    const [head, ...lines] = desk.text('bench.readings.csv').trimEnd().split('\n');
+    const scanned = [`${head},uncertainty_mm`, ...lines.map((line) => `${line},0.002`)].join('\n');
+    desk.put('bench.readings.csv', `${scanned}\n`);
+    expect((await desk.run('fit bench.readings.csv --out scanned.json --json')).out).not.toContain('LONE_READING');
     const upright = new Set(features.filter(({ from, to }) => from[0] === to[0]).map(({ id }) => id));
     desk.put('bench.readings.csv', csv(rows.filter(({ feature }) => upright.has(feature))));
     const y = await told('fit bench.readings.csv --out q.json', 'SCALE_X_NOT_TOLD');

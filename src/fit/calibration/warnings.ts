@@ -137,6 +137,9 @@ const HANGS_ON = 4;
 /** Numbers that hang on one reading alone: were it wrong, no other would show it. */
 export function loneWarnings({ design, columns, weights, qr }: WeightedFit, assumed: readonly boolean[]): Warning[] {
   return design.lengths.flatMap((length, i): Warning[] => {
+    const { feature, reading } = length as Observation;
+    // A scan says how sure it is of a reading; only who types slips.
+    if (reading.uncertaintyMm !== undefined) return [];
     const left = Math.max(1e-6, 1 - qr.leverages[i]);
     if (1 - left < HIDES_ITS_SLIP) return [];
     const names = PARAMETER_NAMES.filter((_, k) => {
@@ -144,7 +147,7 @@ export function loneWarnings({ design, columns, weights, qr }: WeightedFit, assu
       return !assumed[k] && (moves * moves * weights[i]) / left > (HANGS_ON - 1) * qr.inverse[k][k];
     });
     if (names.length === 0) return [];
-    const { id } = (length as Observation).feature;
+    const { id } = feature;
     return [
       {
         code: 'LONE_READING',
