@@ -230,7 +230,7 @@ describe('apertrue control', () => {
     const { code, out } = await desk.run('control a.json');
     expect(code).toBe(3);
     expect(out).toMatch(
-      /^Not in control\. Refused when they were added, and not settled since: 2031-01-12 \(left out of the charts\)\.\n/,
+      /^Not in control\. Refused when they were added, and not settled since: 2031-01-12 \(the limits rest on the days before\)\.\n/,
     );
     expect(out).toContain('Kerf across X, mm, 12 dates:');
     // Nor does anything that goes by the profile.
