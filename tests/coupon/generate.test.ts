@@ -137,6 +137,19 @@ describe('generateCoupon', () => {
   });
 
   it.each([
+    [60, 40],
+    [65.9, 40],
+    [65.9, 45.9],
+    [80, 60],
+  ])('on a bed of %f x %f mm slanted spans rise and fall: a slip in one of them shows', async (widthMm, heightMm) => {
+    for (const pitchXMm of [0.0254, 0.1]) {
+      const spans = dimensions(await generateCoupon('scale-ruler', { widthMm, heightMm, pitchXMm })).map(direction);
+      const slanted = spans.filter(([x, y]) => Math.abs(x * y) > 0.3);
+      expect([slanted.some(([x, y]) => x * y > 0), slanted.some(([x, y]) => x * y < 0)]).toEqual([true, true]);
+    }
+  });
+
+  it.each([
     [400, 300],
     [500, 300],
     [600, 400],
