@@ -183,7 +183,9 @@ export function controlVerdict(
   );
   const found = [
     ...(refused.length > 0
-      ? [`refused when they were added, and not settled since: ${refused.join(', ')} (the limits rest on the days before)`]
+      ? [
+          `refused when they were added, and not settled since: ${refused.join(', ')} (the limits rest on the days before)`,
+        ]
       : []),
     ...(names.length > 0 ? [`changed: ${names.join(', ')}`] : []),
     ...(wide.length > 0 ? [`readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`] : []), // biome-ignore format: one thought
