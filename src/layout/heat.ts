@@ -68,16 +68,17 @@ function besideLarge(openings: readonly Opening[], pairs: readonly [number, numb
   }
   const rows = [...beside].filter(([, row]) => row.length >= ROW);
   if (rows.length === 0) return [];
-  const fineOnes = rows.flatMap(([, row]) => row).length;
+  const hot = rows.flatMap(([, row]) => row);
+  const [they, them, chips] =
+    rows.length > 1
+      ? [`${rows.length} large openings (the first ones named) lie`, 'them', 'chips']
+      : ['a large opening (the first one named) lies', 'it', 'chip'];
   return [
     {
       code: 'HEAT_BESIDE_LARGE',
-      message:
-        rows.length > 1
-          ? `${rows.length} large openings (the first ones named) lie within ${BESIDE_MM} mm of ${fineOnes} fine ones: the film between them may shrink.`
-          : `a large opening (the first one named) lies within ${BESIDE_MM} mm of ${fineOnes} fine ones: the film between them may shrink.`,
-      hint: `Split ${rows.length > 1 ? 'them' : 'it'} into panes with \`treat\`, which also keeps the chip${rows.length > 1 ? 's' : ''} from floating.`,
-      openings: [...rows.map(([i]) => i + 1), ...rows.flatMap(([, row]) => row)],
+      message: `${they} within ${BESIDE_MM} mm of ${hot.length} fine ones: the film between them may shrink.`,
+      hint: `Split ${them} into panes with \`treat\`, which also keeps the ${chips} from floating.`,
+      openings: [...rows.map(([i]) => i + 1), ...hot],
     },
   ];
 }

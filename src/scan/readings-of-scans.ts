@@ -1,4 +1,5 @@
 import type { DimensionalFeature, Feature } from '../coupon/features.js';
+import { KERF_SIGN } from '../fit/calibration/design.js';
 import { spansGauge } from '../fit/calibration/gauges.js';
 import type { Reading } from '../readings/types.js';
 import type { Scanned } from './measure/measure-coupon.js';
@@ -86,7 +87,7 @@ function lengthRow(feature: DimensionalFeature, lengths: readonly Scanned[], sca
   // Pictures that differ by more than they say of themselves say less.
   const chi2 = values.reduce((total, value, i) => total + ((value - mean) / (lengths[i].uMm ?? 1)) ** 2, 0);
   const stretch = values.length > 1 ? Math.max(1, Math.sqrt(chi2 / (values.length - 1))) : 1;
-  const sign = feature.kind === 'opening' ? 1 : feature.kind === 'web' ? -1 : 0;
+  const sign = KERF_SIGN[feature.kind];
   return {
     feature: feature.id,
     readingMm: mean + sign * scanner.offsetMm,

@@ -122,8 +122,8 @@ figcaption{color:var(--soft);font-size:.9rem}
 `.trim();
 
 /**
- * Numbers that are too small to be read on their openings stand beside them, with a line to them, where there is room
- * between openings and other numbers, next to them where there are many; those without room come when one looks closer.
+ * Numbers that are too small to be read on their openings stand beside them, where there is room between openings and
+ * other numbers; those without room come when one looks closer.
  */
 const NAMING = `
 const numbers=[...svg.querySelectorAll('.numbers text')].map(t=>({t,box:t.dataset.box.split(' ').map(Number),own:['x','y','font-size'].map(key=>Number(t.getAttribute(key)))}));

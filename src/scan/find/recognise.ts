@@ -225,11 +225,11 @@ export class Scene {
     const found = all.filter((_, i) => blobOf[i] !== undefined);
     const levelOf = (at: Point): number => levelAt(this.overview, ...mapPoint(map, at));
     // Of the picture the ground beside the film may be the larger part.
-    const beside = found.flatMap((opening) => wallsOf(opening, WEB_MM).map(levelOf));
+    const beside = found.flatMap((opening) => middlesOfWalls(opening, WEB_MM).map(levelOf));
     const film = medianOf(beside.filter((level) => !Number.isNaN(level)));
     const apart = (at: Point): number => Math.abs(levelOf(at) - film);
     const more = found.flatMap((opening): number[] => {
-      const value = apart(insidePoint(opening)) - medianOf(wallsOf(opening, 0).map(apart));
+      const value = apart(insidePoint(opening)) - medianOf(middlesOfWalls(opening, 0).map(apart));
       return Number.isNaN(value) ? [] : [value];
     });
     return more.length === 0 || medianOf(more) > 0;
@@ -258,7 +258,7 @@ export class Scene {
 }
 
 /** The middles of an opening's walls, and places so far outside of them. */
-function wallsOf({ outer }: Opening, outMm: number): Point[] {
+function middlesOfWalls({ outer }: Opening, outMm: number): Point[] {
   const side = Math.sign(ringArea(outer));
   return outer.map(([x, y], k): Point => {
     const [p, q] = outer[(k + 1) % outer.length];

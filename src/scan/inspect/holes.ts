@@ -1,4 +1,4 @@
-import { boundsOf, boxDistance } from '../../geometry/bounds.js';
+import { boundsOf, boxAround, boxDistance } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
 import { blobsOf } from '../find/standing-out.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
@@ -53,7 +53,7 @@ export function holesOf(around: Neighbourhood, looking: Looking): Hole[] {
   const { open, filmOf } = openness(grid, around, looking);
   return blobsOf({ widthPx: grid.columns, heightPx: grid.rows }, open).flatMap(({ at, radius, areaPx }) => {
     const [x, y] = at.map((value, k) => grid.first[k] + (value - 0.5) * LOOK_MM);
-    const isBeyond = boxDistance({ minX: x, minY: y, maxX: x, maxY: y }, box) > MARGIN_MM;
+    const isBeyond = boxDistance(boxAround([x, y], 0, 0), box) > MARGIN_MM;
     if (areaPx < 2 || radius * LOOK_MM > LARGEST_RADIUS_MM || isBeyond) return [];
     return holeAt([x, y], radius * LOOK_MM, around, looking, filmOf([x, y])) ?? [];
   });

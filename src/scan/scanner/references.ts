@@ -1,7 +1,10 @@
 import { InputError, type Warning } from '../../errors.js';
+import { KERF_SIGN } from '../../fit/calibration/design.js';
+import { mean } from '../../fit/statistics/averages.js';
 import { present } from '../../kept.js';
 import {
   fitScanner,
+  isOf,
   type Reference,
   type ScannedLength,
   type SeenBy,
@@ -56,9 +59,6 @@ interface Read {
 }
 
 const isSpan = ({ feature }: Reference): boolean => feature.kind === 'span';
-const isOf = (one: Reference | ScannedLength, { coupon, feature }: Reference): boolean =>
-  one.coupon === coupon && one.feature.id === feature.id;
-const mean = (values: readonly number[]): number => values.reduce((sum, one) => sum + one, 0) / values.length;
 const roomOf = ({ readingMm, uMm }: Reference): number => USUAL_SCALE * readingMm + LIMIT_OF_SD * uMm;
 
 function notShown(reference: Reference, { unsized }: SeenBy): string {
@@ -96,7 +96,7 @@ function againstOthers(
   const others = references.filter((one) => one !== reference);
   if (isSpan(reference) && !others.some(isSpan)) return undefined;
   const scanner = fitScanner(lengths, others, seen);
-  const sign = { span: 0, opening: 1, web: -1 }[feature.kind];
+  const sign = KERF_SIGN[feature.kind];
   const shownMm = mean(own.map((one) => trueLength(one.lengthMm, one.direction, scanner))) + sign * scanner.offsetMm;
   const uShown = Math.max(
     ...own.map((one) =>

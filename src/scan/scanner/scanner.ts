@@ -1,5 +1,6 @@
 import { Matrix, pseudoInverse } from 'ml-matrix';
 import type { DimensionalFeature } from '../../coupon/features.js';
+import { KERF_SIGN } from '../../fit/calibration/design.js';
 import { weightedQr } from '../../fit/linear/weighted-qr.js';
 import type { PerAxis, Point } from '../../geometry/types.js';
 import { grouped, listIn, present } from '../../kept.js';
@@ -43,6 +44,12 @@ export interface ScannerFit {
   readonly scaled: boolean;
 }
 
+type OfFeature = Pick<ScannedLength, 'coupon' | 'feature'>;
+
+/** Whether both are of one feature of one coupon. */
+export const isOf = (one: OfFeature, { coupon, feature }: OfFeature): boolean =>
+  one.coupon === coupon && one.feature.id === feature.id;
+
 /** What else the pictures are like. */
 export interface SeenBy {
   /** Only the walls' lines showed, so edges have an offset of their own. */
@@ -81,8 +88,7 @@ export function fitScanner(
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
   const scaling = references.filter(
-    ({ coupon, feature }) =>
-      feature.kind === 'span' && spans.some((one) => one.coupon === coupon && one.feature.id === feature.id),
+    (reference) => reference.feature.kind === 'span' && spans.some((one) => isOf(one, reference)),
   );
   const motion = motionOf(spans, scaling, seen);
   const { solution, covariance } = strainOf(spans, scaling, seen, motion);
@@ -261,11 +267,12 @@ function offsetOf(
   // A bent tone moves both edges of an opening outwards alike.
   const prior = walls ? ANY_OFFSET_MM : Math.hypot(USUAL_OFFSET_MM, 2 * uToneMm);
   let [sum, weight] = [0, 1 / prior ** 2];
-  for (const { coupon, feature, readingMm, uMm } of references) {
+  for (const reference of references) {
+    const { feature, readingMm, uMm } = reference;
     // Several pictures of one opening don't make one caliper reading better.
-    const found = lengths.find((one) => one.coupon === coupon && one.feature.id === feature.id);
+    const found = lengths.find((one) => isOf(one, reference));
     if (feature.kind === 'span' || !found) continue;
-    const sign = feature.kind === 'opening' ? 1 : -1;
+    const sign = KERF_SIGN[feature.kind];
     const w = 1 / (uMm ** 2 + found.uMm ** 2);
     sum += w * sign * (readingMm - trueLength(found.lengthMm, found.direction, { strain }));
     weight += w;
