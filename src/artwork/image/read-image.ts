@@ -221,7 +221,7 @@ function toldOf(
 /** Opens an image file of any format that is read. @throws {InputError} IMAGE_DAMAGED, IMAGE_UNSUPPORTED, IMAGE_TOO_LARGE */
 async function openImage(bytes: Uint8Array, format: ArtworkFormat, file: string | undefined): Promise<PixelSource> {
   if (format === 'bmp') return openBmp(bytes, file);
-  const { openDecoded } = await import('./decode/decoded.js');
+  const { openDecoded } = await import('./decode/by-sharp.js');
   if (format !== 'png') return openDecoded(bytes, format, file);
   const png = parsePng(bytes, file);
   return openPlainPng(png, file) ?? openDecoded(bytes, 'png', file, png);

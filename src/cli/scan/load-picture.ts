@@ -89,7 +89,7 @@ function unfitFor({ space, depth, pages = 1 }: Metadata): string | undefined {
 
 /** As the file says, where that is more than what programs write that know nothing. */
 async function stated(bytes: Uint8Array, meta: Metadata): Promise<PerAxis | undefined> {
-  const { facts } = await import('../../artwork/image/decode/decoded.js');
+  const { facts } = await import('../../artwork/image/decode/by-sharp.js');
   const { pngResolution } = await import('../../artwork/image/decode/png.js');
   const known = meta.format === 'png' ? { resolution: pngResolution(bytes) } : {};
   const { resolution } = facts(bytes, meta.format ?? '', meta, known);

@@ -1,5 +1,6 @@
 import { inflateSync } from 'node:zlib';
 import type { ArtworkFormat } from '../../types.js';
+import type { StatedResolution } from '../source.js';
 
 /** Bytes of a value by TIFF's type code: BYTE, ASCII, SHORT, LONG, RATIONAL, SBYTE, UNDEFINED, SSHORT, SLONG, SRATIONAL, … */
 const TYPE_BYTES = [0, 1, 1, 2, 4, 8, 1, 1, 2, 4, 8, 4, 8, 4, 0, 0, 8, 8, 8];
@@ -13,7 +14,7 @@ const MOST_VALUES = 1e6;
  * @remarks Source: TIFF 6.0 (3 June 1992), pp. 13-16. BigTIFF as libtiff's page describes it (from memory): version 43,
  * 8-byte offsets and counts, entries of 20 bytes.
  */
-export function tiffNumbers(bytes: Uint8Array): (tag: number) => readonly number[] {
+function tiffNumbers(bytes: Uint8Array): (tag: number) => readonly number[] {
   const places = new Map<number, { type: number; count: number; at: number }>();
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   const little = bytes[0] === 0x49;
@@ -42,6 +43,43 @@ export function tiffNumbers(bytes: Uint8Array): (tag: number) => readonly number
     const { type, count: values, at } = places.get(tag) ?? { type: 0, count: 0, at: 0 };
     return Array.from({ length: values }, (_, i) => read(type, at + i * (TYPE_BYTES[type] ?? 0)));
   };
+}
+
+const X_RESOLUTION = 282;
+const Y_RESOLUTION = 283;
+const RESOLUTION_UNIT = 296;
+const ORIENTATION = 274;
+const INCH = 2;
+const CENTIMETRE = 3;
+
+export interface TiffTags {
+  readonly resolution: StatedResolution | undefined;
+  /** Width of a pixel relative to its height, where no unit is given. */
+  readonly pixelAspect: number | undefined;
+  /** 1 to 8; 1 is upright. */
+  readonly orientation: number;
+}
+
+/**
+ * Reads resolution and orientation from the first directory of a TIFF or BigTIFF file, or of an Exif block.
+ *
+ * @remarks Source: TIFF 6.0 (3 June 1992), pp. 19, 36, 38: tags 282, 283 (RATIONAL), 296 (1 none, 2 inch, the default,
+ * 3 centimetre), 274.
+ */
+export function readTiffTags(bytes: Uint8Array, saidBy: string): TiffTags {
+  const numbers = tiffNumbers(bytes);
+  const first = (tag: number, otherwise: number): number => numbers(tag)[0] ?? otherwise;
+  const [x, y, unit, turn] = [
+    first(X_RESOLUTION, 0),
+    first(Y_RESOLUTION, 0),
+    first(RESOLUTION_UNIT, INCH),
+    first(ORIENTATION, 1),
+  ];
+  const orientation = turn >= 1 && turn <= 8 ? turn : 1;
+  if (!(x > 0 && y > 0)) return { resolution: undefined, pixelAspect: undefined, orientation };
+  if (unit !== INCH && unit !== CENTIMETRE) return { resolution: undefined, pixelAspect: x / y, orientation };
+  const perMm = unit === INCH ? 25.4 : 10;
+  return { resolution: { perMmX: x / perMm, perMmY: y / perMm, saidBy }, pixelAspect: undefined, orientation };
 }
 
 /** Tags of TIFF 6.0 (3 June 1992), and those of tiles (section 15). */
