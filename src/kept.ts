@@ -13,6 +13,15 @@ export function kept<K, V extends NonNullable<unknown>>(memory: Memory<K, V>, ke
   return made;
 }
 
+/** Work that is done when it is first asked for, and never again. */
+export function once<T>(work: () => T): () => T {
+  let known: { readonly value: T } | undefined;
+  return () => {
+    known ??= { value: work() };
+    return known.value;
+  };
+}
+
 /** The list that stands at a key; a new one where none does. */
 export const listIn = <K, V>(lists: Memory<K, V[]>, key: K): V[] => kept(lists, key, () => []);
 

@@ -5,6 +5,7 @@ import { joinBoxes } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';
 import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from '../geometry/oriented-box.js';
 import type { Box, Point, Region } from '../geometry/types.js';
+import { once } from '../kept.js';
 import { kerfAlong } from '../machine/machine-model.js';
 import {
   type Bands,
@@ -289,14 +290,6 @@ function cornersCovered({ walls }: PixelShape, { stamp, column, row }: PlacedSta
     if (!covered) return false;
   }
   return true;
-}
-
-function once<T>(work: () => T): () => T {
-  let known: { readonly value: T } | undefined;
-  return () => {
-    known ??= { value: work() };
-    return known.value;
-  };
 }
 
 function burntSize(

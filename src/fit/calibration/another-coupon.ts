@@ -1,5 +1,6 @@
 import { InputError } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
+import { agreedScales, type Scales } from './agreed-scales.js';
 import { likelyCause, type ReadingCause } from './causes.js';
 import type { Observation } from './observations.js';
 
@@ -11,8 +12,6 @@ const OWN_MM = 0.3;
 const WIDEST_KERF_MM = 1;
 /** Fewer lengths tell nothing. */
 const LEAST_LENGTHS = 4;
-/** Of so many lengths each pair is looked at. */
-const MOST_LENGTHS = 100;
 /** A single length that nothing explains may be a slip, and so may one of these. */
 const SLIPS_SHARE = 0.1;
 
@@ -25,12 +24,10 @@ const SLIPS_SHARE = 0.1;
  */
 export function refuseAnotherCoupon(lengths: readonly Observation[], sessions: readonly ReadingSession[]): void {
   sessions.forEach((session, s) => {
-    const own = lengths
-      .filter((one) => one.session === s && one.kind !== 'vernier' && one.nominalMm >= LEAST_MM)
-      .slice(0, MOST_LENGTHS);
+    const own = lengths.filter((one) => one.session === s && one.kind !== 'vernier' && one.nominalMm >= LEAST_MM);
     const off = own.filter((one) => !agrees(one, [1, 1]));
     if (own.length < LEAST_LENGTHS || 2 * off.length <= own.length) return;
-    const unexplained = unexplainedBy(own, mostAgreed(own));
+    const unexplained = unexplainedBy(own, agreedScales(own, agrees) ?? [1, 1]);
     if (unexplained < 2 || unexplained <= SLIPS_SHARE * own.length) return;
     const shares = off.map(({ valueMm, nominalMm }) => valueMm / nominalMm);
     const [least, most] = [Math.min(...shares), Math.max(...shares)].map((share) => share.toFixed(2));
@@ -43,8 +40,6 @@ export function refuseAnotherCoupon(lengths: readonly Observation[], sessions: r
   });
 }
 
-type Scales = readonly [x: number, y: number];
-
 const lengthBy = ({ dx, dy }: Observation, [x, y]: Scales): number => Math.hypot(x * dx, y * dy);
 
 function toleranceOf({ kind }: Observation, expectedMm: number): number {
@@ -54,42 +49,6 @@ function toleranceOf({ kind }: Observation, expectedMm: number): number {
 function agrees(length: Observation, scales: Scales): boolean {
   const expectedMm = lengthBy(length, scales);
   return Math.abs(length.valueMm - expectedMm) <= toleranceOf(length, expectedMm);
-}
-
-/** The scales of X and Y that most of them agree with, of those that some two of them have. */
-function mostAgreed(lengths: readonly Observation[]): Scales {
-  let best: { readonly scales: Scales; readonly count: number } = { scales: [1, 1], count: 0 };
-  lengths.forEach((a, i) => {
-    for (const b of lengths.slice(i)) {
-      for (const scales of scalesOf(a, b)) {
-        const count = lengths.filter((one) => agrees(one, scales)).length;
-        if (count > best.count) best = { scales, count };
-      }
-    }
-  });
-  return best.scales;
-}
-
-/** Directions that differ by less tell no two scales: the determinant over the lengths squared. */
-const ALIKE = 0.05;
-
-/** From v² = x² dx² + y² dy²; two lengths along one direction have the scales of both axes alike, or one of them 1. */
-function scalesOf(a: Observation, b: Observation): readonly Scales[] {
-  const [p, q, r, s] = [a.dx ** 2, a.dy ** 2, b.dx ** 2, b.dy ** 2];
-  const determinant = p * s - q * r;
-  if (Math.abs(determinant) < ALIKE * (p + q) * (r + s)) {
-    const scale = a.valueMm / a.nominalMm;
-    const rest = (known: number, own: number): number => (a.valueMm ** 2 - known) / own;
-    const [x2, y2] = [rest(q, p), rest(p, q)];
-    return [
-      [scale, scale],
-      ...(x2 > 0 && Number.isFinite(x2) ? [[Math.sqrt(x2), 1] as const] : []),
-      ...(y2 > 0 && Number.isFinite(y2) ? [[1, Math.sqrt(y2)] as const] : []),
-    ];
-  }
-  const x2 = (s * a.valueMm ** 2 - q * b.valueMm ** 2) / determinant;
-  const y2 = (p * b.valueMm ** 2 - r * a.valueMm ** 2) / determinant;
-  return x2 > 0 && y2 > 0 ? [[Math.sqrt(x2), Math.sqrt(y2)]] : [];
 }
 
 /** Slips that are off by too much to be anything else. */

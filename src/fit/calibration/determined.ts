@@ -130,7 +130,7 @@ export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
 }
 
 /** With one number more, known to lie about zero. */
-function withTerm(design: Design, term: Term, sd: number): Design {
+export function withTerm(design: Design, term: Term, sd: number): Design {
   const prior: Prior = { coefficients: [[5 + design.terms.length, 1]], value: 0, sd };
   return { ...design, terms: [...design.terms, term], priors: [...design.priors, prior] };
 }

@@ -6,7 +6,7 @@ import type { Reading } from '../../readings/types.js';
 import { didYouMean } from '../../schema/nearest.js';
 import { refuseAnotherCoupon } from './another-coupon.js';
 import { type EyeReadings, eyeReadings, processLimits } from './by-eye.js';
-import { pick, predictLength, startParameters } from './design.js';
+import { linearise, pick, startParameters } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type FaultSearch, findFaults, foundTerms } from './faults.js';
 import { gaugesOf } from './gauges.js';
@@ -134,15 +134,13 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ...(limits ? { limits } : {}),
     parameters,
     correlations: correlationsOf(answer),
-    residuals: residualsOf(wide, grouped.can, answer, search),
+    residuals: residualsOf(wide, { can, search }, answer),
     flagged,
     undecided: search.undecided,
-    dropped: all.lengths
-      .filter(dropped)
-      .map(({ session, index, feature }) => ({ session, index, feature: feature.id })),
+    dropped: all.lengths.filter(dropped).map(refOf),
     robust: describeRobust({ can, clean, faults }, byEye, answer, [
-      ...impossible,
-      ...search.outliers.map((i) => ({ ...lengths[i], feature: lengths[i].feature.id })),
+      ...impossible.map(({ session, index, feature }) => ({ session, index, feature })),
+      ...search.outliers.map((i) => refOf(lengths[i])),
     ]),
     faults: faults.tests,
     unchecked: faults.unchecked,
@@ -354,7 +352,7 @@ function describeRobust(
   { can, clean, faults }: Pick<Looked, 'can' | 'faults'> & { readonly clean: WeightedFit },
   byEye: EyeReadings,
   plain: Answer,
-  ignored: readonly { readonly session: number; readonly index: number; readonly feature: string }[],
+  ignored: RobustAnswer['ignored'],
 ): RobustAnswer {
   const answer = withPlaceDoubt(answerOf(can, clean, byEye, true), faults.placeDoubt);
   return {
@@ -364,41 +362,35 @@ function describeRobust(
       const u = Math.sqrt(answer.covariance[k][k]);
       return { name, by, inUncertainties: u > 0 && !can.assumed[k] ? by / u : 0 };
     }),
-    ignored: ignored.map(({ session, index, feature }) => ({ session, index, feature })),
+    ignored,
   };
 }
 
 function residualsOf(
   lengths: readonly Observation[],
-  { design }: Determined,
+  { can, search }: Pick<Looked, 'can' | 'search'>,
   answer: Answer,
-  search: OutlierSearch,
 ): ReadingResidual[] {
-  const places = new Map(
-    design.lengths.map((length, i) => [`${(length as Observation).session} ${(length as Observation).index}`, i]),
-  );
-  return lengths.map((length, i) => {
-    const row = places.get(`${length.session} ${length.index}`);
-    const terms = design.terms.reduce(
-      (sum, { column }, t) => sum + (row === undefined ? 0 : column[row]) * answer.parameters[5 + t],
-      0,
-    );
-    const predictedMm = predictLength(length, answer.parameters) + terms;
-    return {
-      session: length.session,
-      index: length.index,
-      feature: length.feature.id,
-      kind: length.kind,
-      ...(length.reading.line === undefined ? {} : { line: length.reading.line }),
-      nominalMm: length.nominalMm,
-      readingMm: length.valueMm,
-      predictedMm,
-      residualMm: length.valueMm - predictedMm,
-      studentised: search.distance[i],
-      sdMm: Math.sqrt(readingVariance(length, search.clean)),
-    };
-  });
+  const { residuals } = linearise(can.design, answer.parameters);
+  return lengths.map((length, i) => ({
+    ...refOf(length),
+    kind: length.kind,
+    ...(length.reading.line === undefined ? {} : { line: length.reading.line }),
+    nominalMm: length.nominalMm,
+    readingMm: length.valueMm,
+    predictedMm: length.valueMm - residuals[i],
+    residualMm: residuals[i],
+    studentised: search.distance[i],
+    sdMm: Math.sqrt(readingVariance(length, search.clean)),
+  }));
 }
+
+/** Which reading it is. */
+const refOf = ({ session, index, feature }: Pick<Observation, 'session' | 'index' | 'feature'>) => ({
+  session,
+  index,
+  feature: feature.id,
+});
 
 function meanRowShifts(shifts: Observations['rowShifts']): CalibrationResult['rowShifts'] {
   return (['x', 'y'] as const).flatMap((axis) => {

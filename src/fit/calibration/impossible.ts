@@ -1,13 +1,14 @@
-import { type DimensionalFeature, type Feature, isForJaws } from '../../coupon/features.js';
 import { InputError, type Problem } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import { firstOf } from '../../text.js';
+import { impossibleAmong } from './agreed-scales.js';
 import { canvasSentence } from './another-coupon.js';
 import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
 import { predictLength, startParameters } from './design.js';
 import { type Observation, placeOf } from './observations.js';
 import type { FlaggedReading } from './types.js';
+import { wholeFileCause } from './wrong-way.js';
 
 /** How far a right reading may lie from what the others say, when they have not been fitted yet. */
 const ABOUT_MM = 0.06;
@@ -23,12 +24,11 @@ export function impossibleReadings(
   sessions: readonly ReadingSession[],
 ): FlaggedReading[] {
   if (lengths.length === 0) return [];
-  const possible = possibleReadings(lengths);
-  if (!possible) {
+  const impossible = impossibleAmong(lengths);
+  if (!impossible) {
     const whole = wholeFileCause(lengths, sessions, lengths.length);
     throw whole ? new InputError(wrongWay(lengths.map(placeOf), whole)) : contradict(sessions);
   }
-  const { impossible } = possible;
   if (impossible.length === 0) return [];
   const out = new Set(impossible);
   const parameters = startParameters(lengths.filter((_, i) => !out.has(i)));
@@ -119,187 +119,4 @@ function contradict(sessions: readonly ReadingSession[]): InputError {
       'no scale and kerf that a machine can have explain even half of these readings: they are probably of another coupon, or of another size of it, or not in mm.',
     hint: `${sessions.map(canvasSentence).join(' ')} Look at the unit and the decimal points, too.`,
   });
-}
-
-/** Rows of slots whose other coordinate differs by less lie on one line, mm. */
-const ONE_LINE_MM = 0.01;
-
-type Axis = 0 | 1;
-/** Edges of a row of slots, from its lower end. */
-interface Row {
-  readonly axis: Axis;
-  readonly across: number;
-  readonly edges: readonly number[];
-}
-
-/** Of many readings that can't be a few may be slips of their own, or windows that were found by their letters. */
-const FEW_LEFT_SHARE = 0.25;
-
-const TURNED =
-  'the film lay turned or mirrored, or the coupon was cut so: each is what the other end of its ruler reads';
-const HYPOTHESES: readonly { readonly mirrored: readonly Axis[]; readonly swap: boolean; readonly say: string }[] = [
-  { mirrored: [0], swap: false, say: TURNED },
-  { mirrored: [1], swap: false, say: TURNED },
-  { mirrored: [0, 1], swap: false, say: TURNED },
-  { mirrored: [], swap: true, say: 'X and Y were interchanged: each is what the ruler along the other axis reads' },
-];
-
-/**
- * Whether readings that can't be are nearly all explained by a film that was read the wrong way round: a ruler has
- * unlike spans at its two ends, and other lengths along X than along Y, so that it shows.
- *
- * @param impossible - how many can't be as they stand
- * @returns what was wrong with the whole, in words, and how many it leaves unexplained; undefined when it was not that
- */
-function wholeFileCause(
-  lengths: readonly Observation[],
-  sessions: readonly ReadingSession[],
-  impossible: number,
-): { readonly say: string; readonly left: number } | undefined {
-  const tried = [isOfRuler, isSpan].flatMap((isRead) => {
-    const rows = sessions.map(({ features }) => rowsOf(features.filter(isRead)));
-    return HYPOTHESES.flatMap(({ mirrored, swap, say }) => {
-      const other = lengths.map((length) => {
-        const across = isRead(length.feature) ? rowLength(length.feature, rows[length.session], mirrored, swap) : undefined; // biome-ignore format: one thought
-        return across ? { ...length, ...across } : length;
-      });
-      const possible = other.every((length, i) => length === lengths[i]) ? undefined : possibleReadings(other);
-      return possible ? [{ say, left: possible.impossible.length }] : [];
-    });
-  });
-  const [best] = tried.sort((a, b) => a.left - b.left);
-  return best && best.left <= FEW_LEFT_SHARE * impossible ? best : undefined;
-}
-
-const isSpan = (feature: Feature): feature is DimensionalFeature => feature.kind === 'span';
-
-/** Windows for a caliper's jaws lie in rows as slots do, a short one beside a long one. */
-function isOfRuler(feature: Feature): feature is DimensionalFeature {
-  return isSpan(feature) || ('from' in feature && isForJaws(feature));
-}
-
-function rowsOf(spans: readonly DimensionalFeature[]): Row[] {
-  const rows: { axis: Axis; across: number; edges: number[] }[] = [];
-  for (const { from, to } of spans) {
-    const axis = from[1] === to[1] ? 0 : from[0] === to[0] ? 1 : undefined;
-    if (axis === undefined) continue;
-    const across = from[1 - axis];
-    let row = rows.find((one) => one.axis === axis && Math.abs(one.across - across) < ONE_LINE_MM);
-    if (!row) {
-      row = { axis, across, edges: [] };
-      rows.push(row);
-    }
-    row.edges.push(from[axis], to[axis]);
-  }
-  return rows
-    .map(({ edges, ...row }) => ({ ...row, edges: [...new Set(edges)].sort((a, b) => a - b) }))
-    .sort((a, b) => a.across - b.across);
-}
-
-/** How long what is read would be, had the film lain mirrored along some axes, or had the axes been interchanged. */
-function rowLength(
-  { from, to }: DimensionalFeature,
-  rows: readonly Row[],
-  mirrored: readonly Axis[],
-  swap: boolean,
-): { readonly dx: number; readonly dy: number } | undefined {
-  const axis: Axis | undefined = from[1] === to[1] ? 0 : from[0] === to[0] ? 1 : undefined;
-  if (axis === undefined || !(swap || mirrored.includes(axis))) return undefined;
-  const along = rows.filter((row) => row.axis === axis);
-  const own = along.findIndex(({ across }) => Math.abs(across - from[1 - axis]) < ONE_LINE_MM);
-  const places = [from[axis], to[axis]].map((edge) => along[own].edges.indexOf(edge));
-  const there = swap ? rows.filter((row) => row.axis !== axis)[own] : along[own];
-  if (there?.edges.length !== along[own].edges.length) return undefined;
-  const last = there.edges.length - 1;
-  const [a, b] = places.map((i) => there.edges[swap ? i : last - i]);
-  const lengthMm = Math.abs(b - a);
-  return axis === 0 ? { dx: lengthMm, dy: 0 } : { dx: 0, dy: lengthMm };
-}
-
-/** Scales of a machine and a program together: from "inches taken as mm" to "mm taken as inches", with room. */
-const SCALE_REACH = 60;
-/** No usable cut is wider, mm. */
-const WIDEST_KERF_MM = 1;
-/** Scales of the two axes: programs take dots as square that aren't, or one axis has other steps. */
-const AXES_REACH = 5;
-/** A machine's own error, and a wrong edge by a slot's width: what statistics can judge. */
-const OWN_SHARE = 0.05;
-const WRONG_EDGE_MM = 2.5;
-/** Shear may be so large a share of the scale. */
-const SHEAR_REACH = 0.2;
-/** A wide gauge's scatter, mm. */
-const GAUGE_MM = 0.1;
-
-export interface Possible {
-  /** Film mm per commanded mm that most readings agree with. */
-  readonly scaleX: number;
-  readonly scaleY: number;
-  /** Places of readings that can't be, whatever the machine. */
-  readonly impossible: readonly number[];
-}
-
-/**
- * Holds readings against what can be, before any statistics: every span is its design times one scale, every opening
- * wider than its design by no more than a cut, every web narrower. A slip of the decimal point, inches, a wrong row
- * can't be a machine's doing, and two or three readings are enough to see it.
- *
- * @returns undefined when no pair of scales explains more than half of the readings
- */
-function possibleReadings(lengths: readonly Observation[]): Possible | undefined {
-  const alongX = lengths.filter(({ kind, dy }) => kind !== 'vernier' && dy === 0);
-  const alongY = lengths.filter(({ kind, dx }) => kind !== 'vernier' && dx === 0);
-  const slanted = lengths.filter(({ kind, dx, dy }) => kind !== 'vernier' && dx !== 0 && dy !== 0);
-  const spare = ratiosOf(slanted);
-  let [x, y] = [agreed(alongX, spare), agreed(alongY, spare)];
-  if (!x && !y) {
-    const all = agreed(slanted, []);
-    if (!all)
-      return lengths.every(({ kind }) => kind === 'vernier') ? { scaleX: 1, scaleY: 1, impossible: [] } : undefined;
-    [x, y] = [all, all];
-  }
-  let scaleX = (x ?? y)!.scale;
-  let scaleY = (y ?? x)!.scale;
-  if (x && y && Math.abs(Math.log(scaleX / scaleY)) > Math.log(AXES_REACH)) {
-    // One axis can't be ten times the other: the one that fewer readings speak for follows.
-    if (x.count >= y.count) scaleY = scaleX;
-    else scaleX = scaleY;
-  }
-  const can = lengths.map((length) => canBe(length, scaleX, scaleY));
-  const count = can.filter(Boolean).length;
-  if (2 * count <= lengths.length && lengths.length > 1) return undefined;
-  return { scaleX, scaleY, impossible: can.flatMap((is, i) => (is ? [] : [i])) };
-}
-
-function ratiosOf(lengths: readonly Observation[]): number[] {
-  return lengths
-    .filter(({ kind, valueMm }) => kind === 'span' && valueMm > 0)
-    .map(({ valueMm, dx, dy }) => valueMm / Math.hypot(dx, dy));
-}
-
-/** The scale that most readings of one axis can have; of equals the one nearest to 1. */
-function agreed(
-  lengths: readonly Observation[],
-  spare: readonly number[],
-): { readonly scale: number; readonly count: number } | undefined {
-  if (lengths.length === 0) return undefined;
-  const own = ratiosOf(lengths);
-  let best: { scale: number; count: number } | undefined;
-  for (const scale of [...new Set([1, ...own, ...spare])]) {
-    if (Math.abs(Math.log(scale)) > Math.log(SCALE_REACH)) continue;
-    const count = lengths.filter((length) => canBe(length, scale, scale)).length;
-    const nearer = best && Math.abs(Math.log(scale)) < Math.abs(Math.log(best.scale));
-    if (count > 0 && (!best || count > best.count || (count === best.count && nearer))) best = { scale, count };
-  }
-  return best;
-}
-
-function canBe({ kind, dx, dy, valueMm, resolutionMm }: Observation, scaleX: number, scaleY: number): boolean {
-  if (kind === 'vernier') return true;
-  if (!(valueMm > 0)) return false;
-  const film = Math.hypot(scaleX * dx, scaleY * dy);
-  const own = (OWN_SHARE + (dx !== 0 && dy !== 0 ? SHEAR_REACH : 0)) * film + resolutionMm;
-  const off = valueMm - film;
-  if (kind === 'span') return Math.abs(off) <= own + Math.min(WRONG_EDGE_MM, film / 2);
-  const wider = kind === 'opening' ? off : -off;
-  return wider >= -own - GAUGE_MM && wider <= WIDEST_KERF_MM + own + GAUGE_MM;
 }

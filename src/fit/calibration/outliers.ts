@@ -132,10 +132,9 @@ const MAD_TO_SD = 1.482602218505602;
 const FLOOR_SD_MM = 1e-6;
 /** The median of fewer readings of a gauge says nothing of its scatter. */
 const ENOUGH_FOR_OWN = 8;
-const ABSOLUTE_ROUNDS = 60;
-const REWEIGHT_ROUNDS = 200;
-/** Steps that matter no more: this only finds a start. Ratios, and mm. */
-const SETTLED = 1e-6;
+/** Steps that matter no more: this only finds a start. Ratios, and mm. Least absolute deviations go on to where few readings fit exactly. */
+const ABSOLUTE = { rounds: 60, settled: 1e-6 };
+const BOUNDED = { rounds: 200, settled: 1e-9 };
 
 /**
  * A fit that gross errors hardly move: a start by medians or by least absolute deviations (what is measured where is
@@ -148,38 +147,39 @@ const SETTLED = 1e-6;
  * kept, then an efficient M-estimate.
  */
 function robustStart(design: Design, start: readonly number[]): RobustStart {
-  const first = [...start.slice(0, 5), ...design.terms.map(() => 0)];
-  let state = highBreakdownStart(design, first);
-  const sd = gaugeSd(design, state.residuals);
-  const cost = (residuals: Float64Array): number => boundedCost(residuals, sd);
-  for (let round = 0; round < REWEIGHT_ROUNDS; round += 1) {
-    const weights = withPriors(rowWeights(state.residuals, sd), design);
-    const { next } = stepFrom(design, weights, state, cost);
-    const before = state.parameters;
-    const still = next.parameters.every((value, k) => Math.abs(value - before[k]) <= SETTLED * 1e-3);
-    state = next;
-    if (still) break;
-  }
-  return { parameters: state.parameters, residuals: state.residuals.subarray(0, sd.length), sd };
+  const byMedians = linearise(design, [...start.slice(0, 5), ...design.terms.map(() => 0)]);
+  const unit = Float64Array.from(design.lengths, ({ resolutionMm }) => Math.max(resolutionMm / 2, 0.002));
+  const absolute = reweighted(design, byMedians, ABSOLUTE, (residuals) =>
+    unit.map((u, i) => 1 / (u * Math.max(Math.abs(residuals[i]), 1e-3 * u))),
+  );
+  // Whichever more readings agree with.
+  const [a, b] = [absolute, byMedians].map(({ residuals }) => gaugeSd(design, residuals));
+  const least = a.map((value, i) => Math.min(value, b[i]));
+  const isBetter =
+    absolute.parameters.every(Number.isFinite) &&
+    boundedCost(absolute.residuals, least) <= boundedCost(byMedians.residuals, least);
+  const [first, sd] = isBetter ? [absolute, a] : [byMedians, b];
+  const weightsOf = (residuals: Float64Array): Float64Array => rowWeights(residuals, sd);
+  const { parameters, residuals } = reweighted(design, first, BOUNDED, weightsOf, (rest) => boundedCost(rest, sd)); // biome-ignore format: one call
+  return { parameters, residuals: residuals.subarray(0, sd.length), sd };
 }
 
-/** The start by medians or the least absolute deviations, whichever more readings agree with. */
-function highBreakdownStart(design: Design, start: readonly number[]): Linearised {
-  const unit = Float64Array.from(design.lengths, ({ resolutionMm }) => Math.max(resolutionMm / 2, 0.002));
-  const byMedians: Linearised = linearise(design, start);
-  let absolute = byMedians;
-  for (let round = 0; round < ABSOLUTE_ROUNDS; round += 1) {
-    const weights = unit.map((u, i) => 1 / (u * Math.max(Math.abs(absolute.residuals[i]), 1e-3 * u)));
-    const { next } = stepFrom(design, withPriors(weights, design), absolute);
-    const before = absolute.parameters;
-    const settled = next.parameters.every((value, k) => Math.abs(value - before[k]) < SETTLED);
-    absolute = next;
-    if (settled) break;
+/** Weighs and fits again until the numbers stand still. */
+function reweighted(
+  design: Design,
+  start: Linearised,
+  { rounds, settled }: typeof ABSOLUTE,
+  weightsOf: (residuals: Float64Array) => Float64Array,
+  cost?: (residuals: Float64Array) => number,
+): Linearised {
+  let state = start;
+  for (let round = 0; round < rounds; round += 1) {
+    const { next } = stepFrom(design, withPriors(weightsOf(state.residuals), design), state, cost);
+    const before = state.parameters;
+    state = next;
+    if (next.parameters.every((value, k) => Math.abs(value - before[k]) <= settled)) break;
   }
-  if (!absolute.parameters.every(Number.isFinite)) return byMedians;
-  const [a, b] = [absolute, byMedians].map(({ residuals }) => gaugeSd(design, residuals));
-  const sd = a.map((value, i) => Math.min(value, b[i]));
-  return boundedCost(absolute.residuals, sd) <= boundedCost(byMedians.residuals, sd) ? absolute : byMedians;
+  return state;
 }
 
 /** Tukey's loss: 1 for each reading that counts for nothing, less for the others. */

@@ -1,5 +1,5 @@
 import { unlessRefused } from '../../errors.js';
-import { kept } from '../../kept.js';
+import { kept, once } from '../../kept.js';
 import { fitVariance } from '../../machine/place-field.js';
 import type { Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { type EyeReadings, eyeReadings } from '../calibration/by-eye.js';
@@ -218,7 +218,12 @@ function noiseOf(
   sources: readonly (readonly ReadingSession[])[],
   resolutionMm: number | undefined,
 ): { readonly dof: number; sdMm(length: Observation): number } {
-  const known = sources.map((sessions) => () => (sessions.length > 0 ? fitted(sessions, resolutionMm) : undefined));
+  const known = sources.map((sessions) =>
+    once(() => {
+      const fitted = unlessRefused(() => fitSessions(sessions, { resolutionMm, robust: true }));
+      return fitted && fitted.fit.dof > 0 ? fitted : undefined;
+    }),
+  );
   const first = (): CalibrationResult | undefined => known.find((source) => source())?.();
   const sdOf = ({ resolutionMm: step, gauge: name }: Observation): number => {
     const rounding = (step * step) / 12;
@@ -238,28 +243,6 @@ function noiseOf(
     dof: Math.max(1, first()?.fit.dof ?? stated.dof),
     sdMm: (length) => kept(sds, `${length.gauge} ${length.resolutionMm}`, () => Math.max(LEAST_SD_MM, sdOf(length))),
   };
-}
-
-interface Fitted {
-  readonly sessions: readonly ReadingSession[];
-  readonly resolutionMm: number | undefined;
-  readonly result: CalibrationResult | undefined;
-}
-
-/** By their first session: week after week is held against the same readings. */
-const fits = new WeakMap<ReadingSession, Fitted>();
-
-function fitted(sessions: readonly ReadingSession[], resolutionMm: number | undefined): CalibrationResult | undefined {
-  const known = fits.get(sessions[0]);
-  const isKnown =
-    known?.resolutionMm === resolutionMm &&
-    known?.sessions.length === sessions.length &&
-    known.sessions.every((session, i) => session === sessions[i]);
-  if (isKnown) return known?.result;
-  const free = unlessRefused(() => fitSessions(sessions, { resolutionMm, robust: true }));
-  const result = free && free.fit.dof > 0 ? free : undefined;
-  fits.set(sessions[0], { sessions, resolutionMm, result });
-  return result;
 }
 
 /** What eyes saw on the new films against what the older ones showed. */

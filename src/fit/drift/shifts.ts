@@ -8,7 +8,8 @@ import {
   sizeWords,
 } from '../../machine/types.js';
 import { capital } from '../../text.js';
-import { predictLength } from '../calibration/design.js';
+import { type Design, linearise, withPriors } from '../calibration/design.js';
+import { withTerm, zeroTerm } from '../calibration/determined.js';
 import { gaugesOf, isToldAnew, uniformSd } from '../calibration/gauges.js';
 import type { Observation } from '../calibration/observations.js';
 import { weightedQr } from '../linear/weighted-qr.js';
@@ -54,90 +55,60 @@ export function shiftsOf(
   fit: ProfileFit,
   sessions: readonly ReadingSession[] | undefined,
 ): Shifts {
-  const parameters = parameterValues(fit);
-  const zeros = sessions ? zerosIn(lengths, sessions) : [];
+  const design = sessions ? withCommon(lengths, sessions) : { lengths, terms: [], priors: [] };
+  const { columns, residuals } = linearise(design, [...parameterValues(fit), ...design.terms.map(() => 0)]);
+  const weights = withPriors(Float64Array.from(sdMm, (sd) => 1 / sd ** 2), design); // biome-ignore format: one call
   const count = lengths.length;
-  const column = (): Float64Array => new Float64Array(count + zeros.length);
-  const columns = PARAMETER_NAMES.map(column);
-  const zeroColumns = zeros.map(column);
-  const residuals = column();
-  const weights = Float64Array.from([...sdMm, ...zeros.map(({ sdMm: sd }) => sd)], (sd) => 1 / sd ** 2);
-  const gradient = new Float64Array(5);
-  lengths.forEach((length, i) => {
-    residuals[i] = length.valueMm - predictLength(length, parameters, gradient);
-    for (let k = 0; k < 5; k += 1) columns[k][i] = gradient[k];
-    zeros.forEach(({ shareOf }, g) => {
-      zeroColumns[g][i] = shareOf(length);
-    });
-  });
-  zeroColumns.forEach((one, g) => {
-    one[count + g] = 1;
-  });
-  const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, x, i) => sum + x * b[i] * weights[i], 0);
+  const product = (a: Float64Array, b: Float64Array): number => a.reduce((sum, x, i) => sum + x * b[i] * weights[i], 0);
   const isScaled = !lengths.every(isScan) || tellsScale(lengths);
   const determined = [...PARAMETER_NAMES.keys()].filter((k) => {
     const name = PARAMETER_NAMES[k];
-    return (
-      (isScaled || name.startsWith('kerf')) &&
-      !fit[name].assumed &&
-      dot(columns[k], columns[k]) > 1 / uselessFor(name) ** 2
-    );
+    const isSure = product(columns[k], columns[k]) > 1 / uselessFor(name) ** 2;
+    return (isScaled || name.startsWith('kerf')) && !fit[name].assumed && isSure;
   });
   const left = (numbers: readonly number[]) => {
-    const used = [...numbers.map((k) => columns[k]), ...zeroColumns];
-    if (used.length === 0) return { sum: dot(residuals, residuals), of: () => undefined };
+    const used = [...numbers.map((k) => columns[k]), ...columns.slice(PARAMETER_NAMES.length)];
     const { solution, inverse } = weightedQr(used, residuals, weights);
-    const explained = used.reduce((total, one, j) => total + solution[j] * dot(one, residuals), 0);
-    const of = (a: number): Shift => {
-      // What each residual, and each zero, adds to the shift.
-      const share = weights.map((weight, i) => weight * used.reduce((sum, one, j) => sum + inverse[a][j] * one[i], 0));
-      const ofZeros = zeros.reduce((sum, { sdMm: sd }, g) => sum + (share[count + g] * sd) ** 2, 0);
+    const explained = used.reduce((total, one, j) => total + solution[j] * product(one, residuals), 0);
+    const shifts = numbers.map((number, a): Shift => {
+      const zeroVariance = design.priors.reduce(
+        (sum, { sd }, g) => sum + (inverse[a][numbers.length + g] / sd) ** 2,
+        0,
+      );
+      // What each of the profile's numbers adds to the shift, by the readings.
+      const ofProfile = PARAMETER_NAMES.map((_, k) => used.reduce((sum, one, j) => sum + inverse[a][j] * product(one, columns[k]), 0)); // biome-ignore format: one sum
       return {
-        parameter: PARAMETER_NAMES[numbers[a]],
+        parameter: PARAMETER_NAMES[number],
         shift: solution[a],
-        ownVariance: inverse[a][a] - ofZeros,
-        zeroVariance: ofZeros,
-        profileVariance: varianceBy(fit, columns.map((one) => one.reduce((sum, x, i) => sum + x * share[i], 0))), // biome-ignore format: one call
+        ownVariance: inverse[a][a] - zeroVariance,
+        zeroVariance,
+        profileVariance: varianceBy(fit, ofProfile),
       };
-    };
-    return { sum: Math.max(0, dot(residuals, residuals) - explained), of };
+    });
+    return { shifts, sum: Math.max(0, product(residuals, residuals) - explained) };
   };
   const about = { sum: left([]).sum, count };
   const apart =
     determined.length > 1 &&
     count >= determined.length &&
     weightedQr(determined.map((k) => columns[k]), residuals, weights).leastLeft > LEAST_LEFT; // biome-ignore format: one thought
-  if (apart) {
-    const { sum, of } = left(determined);
-    return {
-      shifts: determined.flatMap((_, a) => of(a) ?? []),
-      about,
-      within: { sum, dof: count - determined.length },
-    };
-  }
-  return { shifts: determined.flatMap((k) => left([k]).of(0) ?? []), about, within: { sum: 0, dof: 0 } };
-}
-
-/** What readings have in common, and how far it may lie from what it was in the profile's. */
-interface Common {
-  readonly sdMm: number;
-  /** How much of it a reading has. */
-  readonly shareOf: (length: Observation) => number;
+  if (!apart) return { shifts: determined.flatMap((k) => left([k]).shifts), about, within: { sum: 0, dof: 0 } };
+  const { shifts, sum } = left(determined);
+  return { shifts, about, within: { sum, dof: count - determined.length } };
 }
 
 const isScan = ({ gauge }: Observation): boolean => gauge.startsWith('scanner ');
 /** Widths that a scanner read say nothing of the machine's scale beside the scanner's own. */
 const tellsScale = (lengths: readonly Observation[]): boolean => lengths.some(({ gauge }) => isToldAnew(gauge));
 
-/** The zeros of gauges, and the scale of a scan. */
-function zerosIn(lengths: readonly Observation[], sessions: readonly ReadingSession[]): Common[] {
+/** What readings have in common, and how far it may lie from what it was in the profile's: zeros of gauges, the scale of a scan. */
+function withCommon(lengths: readonly Observation[], sessions: readonly ReadingSession[]): Design {
   // What a scanner sees too far out, it saw in the profile's scans, too.
   const read = lengths.filter((length) => length.kind !== 'vernier' && !isScan(length));
-  const zeros = gaugesOf(read, sessions, undefined).map(
-    ({ name, limitMm, zeroWithinMm }): Common => ({
-      sdMm: uniformSd(limitMm ?? zeroWithinMm),
-      shareOf: ({ gauge }) => Number(gauge === name),
-    }),
+  const zeros = gaugesOf(read, sessions, undefined).reduce<Design>(
+    (design, { name, limitMm, zeroWithinMm }) =>
+      withTerm(design, zeroTerm(lengths, name), uniformSd(limitMm ?? zeroWithinMm)),
+    { lengths, terms: [], priors: [] },
   );
   // Its scale is told anew each time: widths alone have all of it, and with spans it is in these.
   const scanned = lengths.filter(isScan);
@@ -145,18 +116,12 @@ function zerosIn(lengths: readonly Observation[], sessions: readonly ReadingSess
   const longest = Math.max(...scanned.map(({ valueMm }) => valueMm));
   const limit = Math.max(0, ...gaugesOf(scanned, sessions, undefined).map(({ limitMm = 0 }) => limitMm));
   if (limit === 0) return zeros;
-  return [
-    ...zeros,
-    ...(['dx', 'dy'] as const).map(
-      (along): Common => ({
-        sdMm: uniformSd(limit),
-        shareOf: (length) =>
-          isScan(length)
-            ? ((length.valueMm / longest) * Math.abs(length[along])) / Math.hypot(length.dx, length.dy)
-            : 0,
-      }),
-    ),
-  ];
+  return (['dx', 'dy'] as const).reduce((design, along) => {
+    const column = Float64Array.from(lengths, (length) =>
+      isScan(length) ? ((length.valueMm / longest) * Math.abs(length[along])) / Math.hypot(length.dx, length.dy) : 0,
+    );
+    return withTerm(design, { name: `scale along ${along}`, column }, uniformSd(limit));
+  }, zeros);
 }
 
 /** Variance of a sum of the profile's numbers; what it only assumed bears on nothing. */

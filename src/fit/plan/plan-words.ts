@@ -11,6 +11,7 @@ import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { instrumentsIn, lengthsReadIn } from '../calibration/gauges.js';
 import { roundingVariance } from '../calibration/scatter.js';
 import type { CalibrationResult } from '../calibration/types.js';
+import { type LaidWrong, wouldShow } from '../calibration/wrong-way.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import {
   HAND_MM,
@@ -241,10 +242,6 @@ export function missingIn(reached: Reached, names: readonly ParameterName[] = PA
 
 const of = (reach: Reached, name: ParameterName): number => reach[name] ?? Number.POSITIVE_INFINITY;
 
-/** Ends of a mirror image this near to a span's are that span, mm and as a share of its length. */
-const SAME_PLACE_MM = 3;
-const SAME_LENGTH = 0.05;
-
 /**
  * What no reading in these sessions could show if it were wrong as a whole, in plain sentences: a film that lay turned
  * or mirrored, axes that were interchanged, and what lengths never show; then the faults of a machine that these
@@ -258,25 +255,19 @@ export function uncheckedSentences(
   faults: readonly string[] = [],
   gauges: readonly string[] = [],
 ): string[] {
-  const coupons = sessions
-    .filter(({ refused }) => !refused)
-    .flatMap((session) => {
-      const lengths = lengthsOf(session);
-      const read = readIn(session);
-      // Windows stand at places of their own.
-      const pools = [lengths.filter(({ kind }) => kind === 'span'), lengths.filter(isForJaws)];
-      return pools.map((spans) => ({ spans, read: spans.filter((one) => read.includes(one)) }));
-    });
-  const shows = (axis: 0 | 1): boolean => coupons.some(({ spans, read }) => read.some((span) => along(span, axis) && !hasMirror(span, spans, axis))); // biome-ignore format: one thought
-  const swapped = coupons.some(({ spans, read }) => read.some((span) => (along(span, 0) || along(span, 1)) && !hasTwin(span, spans))); // biome-ignore format: one thought
+  const counted = sessions.filter(({ refused }) => !refused);
+  const shows = (laid: LaidWrong): boolean =>
+    counted.some((session) => wouldShow(laid, readIn(session), session.features));
+  const swapped = shows({ mirrored: [], swap: true });
+  const turned = ([0, 1] as const).every((axis) => shows({ mirrored: [axis], swap: false }));
   // A ladder holds each width along both axes: only the kerfs of another coupon show that it was read with X for Y.
-  const widths = sessions.filter(({ refused, ...session }) => !refused && [0, 1].every((axis) => readIn(session).some((one) => one.kind !== 'span' && along(one, axis as 0 | 1)))); // biome-ignore format: one thought
+  const widths = counted.filter((session) => [0, 1].every((axis) => readIn(session).some((one) => one.kind !== 'span' && along(one, axis as 0 | 1)))); // biome-ignore format: one thought
   const alone =
     swapped && widths.length === 1 && readIn(widths[0]).every((one) => one.kind !== 'span' && !isForJaws(one))
       ? widths
       : [];
   const unseen = [
-    ...(shows(0) && shows(1) ? [] : ['that the film lay neither turned nor mirrored']),
+    ...(turned ? [] : ['that the film lay neither turned nor mirrored']),
     ...(swapped ? [] : ['that X and Y were not interchanged']),
   ];
   const help = unseen.length > 0 ? ' (the short spans at the ends of the rulers show it: 10 mm along X, 12 mm along Y)' : ''; // biome-ignore format: one sentence
@@ -309,27 +300,6 @@ function readIn(session: Pick<ReadingSession, 'features' | 'readings'>): Dimensi
 
 function along({ from, to }: DimensionalFeature, axis: 0 | 1): boolean {
   return from[axis] !== to[axis] && from[1 - axis] === to[1 - axis];
-}
-
-const near = (a: number, b: number): boolean => Math.abs(a / b - 1) < SAME_LENGTH;
-
-/** Whether a span as long stands where the mirror image of this one falls: then both read alike on a turned film. */
-function hasMirror(span: DimensionalFeature, spans: readonly DimensionalFeature[], axis: 0 | 1): boolean {
-  const own = spans.filter((other) => along(other, axis));
-  const ends = own.flatMap(({ from, to }) => [from[axis], to[axis]]);
-  const sum = Math.min(...ends) + Math.max(...ends);
-  return own.some(
-    (other) =>
-      near(other.nominalMm, span.nominalMm) &&
-      Math.abs(sum - span.to[axis] - other.from[axis]) < SAME_PLACE_MM &&
-      Math.abs(sum - span.from[axis] - other.to[axis]) < SAME_PLACE_MM,
-  );
-}
-
-/** Whether a span as long runs along the other axis. */
-function hasTwin(span: DimensionalFeature, spans: readonly DimensionalFeature[]): boolean {
-  const other = along(span, 0) ? 1 : 0;
-  return spans.some((one) => along(one, other) && near(one.nominalMm, span.nominalMm));
 }
 
 /** Fewer features than this are read all the same. */

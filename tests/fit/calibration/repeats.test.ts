@@ -1,7 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { fitCalibration } from '../../../src/fit/calibration/fit-sessions.js';
 import { lackOfFit } from '../../../src/fit/calibration/repeats.js';
 import { leastSquares } from '../../../src/fit/linear/least-squares.js';
+import { gaussian, seeded } from '../../virtual-laser/random.js';
+import { benchFeatures, readAll } from './virtual-bench.js';
 
 interface LineWidth {
   calibration: { data: [number, number][] };
@@ -38,5 +41,22 @@ describe('lackOfFit', () => {
 
   it('says nothing when nothing was read twice', () => {
     expect(lackOfFit([0.1, -0.1, 0.2], ['a', 'b', 'c'], 1)).toBeUndefined();
+  });
+});
+
+it('features that count as one reading each have a zero taken out of every reading of theirs', () => {
+  const random = seeded(3);
+  const features = benchFeatures();
+  const once = readAll(features, [1.002, 0.998, 0.003, 0.14, 0.12], random, () => ({ noiseMm: 0.02, resolutionMm: 0 }));
+  const zeroMm = 0.1;
+  const readings = [0, 1].flatMap(() =>
+    once.map((one) => ({ ...one, readingMm: one.readingMm + zeroMm + 0.0005 * gaussian(random) })),
+  );
+  const { warnings, residuals } = fitCalibration(readings, features);
+  expect(warnings.map(({ code }) => code)).toContain('LACK_OF_FIT');
+  const [first, again] = [residuals.slice(0, features.length), residuals.slice(features.length)];
+  first.forEach(({ feature, predictedMm }, i) => {
+    expect(again[i]).toMatchObject({ feature });
+    expect(again[i].predictedMm).toBeCloseTo(predictedMm, 9);
   });
 });

@@ -1,0 +1,125 @@
+import { type DimensionalFeature, type Feature, isForJaws } from '../../coupon/features.js';
+import type { ReadingSession } from '../../machine/types.js';
+import { impossibleAmong } from './agreed-scales.js';
+import type { Observation } from './observations.js';
+
+/** Rows of slots whose other coordinate differs by less lie on one line, mm. */
+const ONE_LINE_MM = 0.01;
+
+type Axis = 0 | 1;
+/** Edges of a row of slots, from its lower end. */
+interface Row {
+  readonly axis: Axis;
+  readonly across: number;
+  readonly edges: readonly number[];
+}
+
+/** A way in which a film may have lain, other than the worksheet shows it. */
+export interface LaidWrong {
+  readonly mirrored: readonly Axis[];
+  readonly swap: boolean;
+}
+
+/** Of many readings that can't be a few may be slips of their own, or windows that were found by their letters. */
+const FEW_LEFT_SHARE = 0.25;
+
+const TURNED =
+  'the film lay turned or mirrored, or the coupon was cut so: each is what the other end of its ruler reads';
+const HYPOTHESES: readonly (LaidWrong & { readonly say: string })[] = [
+  { mirrored: [0], swap: false, say: TURNED },
+  { mirrored: [1], swap: false, say: TURNED },
+  { mirrored: [0, 1], swap: false, say: TURNED },
+  { mirrored: [], swap: true, say: 'X and Y were interchanged: each is what the ruler along the other axis reads' },
+];
+
+/**
+ * Whether readings that can't be are nearly all explained by a film that was read the wrong way round: a ruler has
+ * unlike spans at its two ends, and other lengths along X than along Y, so that it shows.
+ *
+ * @param impossible - how many can't be as they stand
+ * @returns what was wrong with the whole, in words, and how many it leaves unexplained; undefined when it was not that
+ */
+export function wholeFileCause(
+  lengths: readonly Observation[],
+  sessions: readonly ReadingSession[],
+  impossible: number,
+): { readonly say: string; readonly left: number } | undefined {
+  const tried = [isOfRuler, isSpan].flatMap((isRead) => {
+    const rows = sessions.map(({ features }) => rowsOf(features.filter(isRead)));
+    return HYPOTHESES.flatMap(({ say, ...laid }) => {
+      const other = lengths.map((length) => {
+        const across = isRead(length.feature) ? lengthIf(laid, length.feature, rows[length.session]) : undefined;
+        return across ? { ...length, ...across } : length;
+      });
+      const left = other.every((length, i) => length === lengths[i]) ? undefined : impossibleAmong(other);
+      return left ? [{ say, left: left.length }] : [];
+    });
+  });
+  const [best] = tried.sort((a, b) => a.left - b.left);
+  return best && best.left <= FEW_LEFT_SHARE * impossible ? best : undefined;
+}
+
+/** Lengths that differ by less than this share are read for each other. */
+const ALIKE = 0.05;
+
+/** Whether any of some lengths would read otherwise, had the film lain so. */
+export function wouldShow(laid: LaidWrong, read: readonly DimensionalFeature[], all: readonly Feature[]): boolean {
+  // Windows stand at places of their own.
+  return [isSpan, isWindow].some((isOne) => {
+    const rows = rowsOf(all.filter(isOne));
+    return read.filter(isOne).some((one) => {
+      // What no row of the other axis has can't be found there.
+      const { dx, dy } = lengthIf(laid, one, rows) ?? { dx: 0, dy: 0 };
+      return isMoved(laid, axisOf(one)) && Math.abs((dx + dy) / one.nominalMm - 1) >= ALIKE;
+    });
+  });
+}
+
+const isSpan = (feature: Feature): feature is DimensionalFeature => feature.kind === 'span';
+const isWindow = (feature: Feature): feature is DimensionalFeature => 'from' in feature && isForJaws(feature);
+
+/** Windows for a caliper's jaws lie in rows as slots do, a short one beside a long one. */
+const isOfRuler = (feature: Feature): feature is DimensionalFeature => isSpan(feature) || isWindow(feature);
+
+const axisOf = ({ from, to }: Pick<DimensionalFeature, 'from' | 'to'>): Axis | undefined =>
+  from[1] === to[1] ? 0 : from[0] === to[0] ? 1 : undefined;
+
+const isMoved = ({ mirrored, swap }: LaidWrong, axis: Axis | undefined): axis is Axis =>
+  axis !== undefined && (swap || mirrored.includes(axis));
+
+function rowsOf(spans: readonly DimensionalFeature[]): Row[] {
+  const rows: { axis: Axis; across: number; edges: number[] }[] = [];
+  for (const { from, to } of spans) {
+    const axis = axisOf({ from, to });
+    if (axis === undefined) continue;
+    const across = from[1 - axis];
+    let row = rows.find((one) => one.axis === axis && Math.abs(one.across - across) < ONE_LINE_MM);
+    if (!row) {
+      row = { axis, across, edges: [] };
+      rows.push(row);
+    }
+    row.edges.push(from[axis], to[axis]);
+  }
+  return rows
+    .map(({ edges, ...row }) => ({ ...row, edges: [...new Set(edges)].sort((a, b) => a - b) }))
+    .sort((a, b) => a.across - b.across);
+}
+
+/** How long what is read would be, had the film lain mirrored along some axes, or had the axes been interchanged. */
+function lengthIf(
+  { mirrored, swap }: LaidWrong,
+  { from, to }: DimensionalFeature,
+  rows: readonly Row[],
+): { readonly dx: number; readonly dy: number } | undefined {
+  const axis = axisOf({ from, to });
+  if (!isMoved({ mirrored, swap }, axis)) return undefined;
+  const along = rows.filter((row) => row.axis === axis);
+  const own = along.findIndex(({ across }) => Math.abs(across - from[1 - axis]) < ONE_LINE_MM);
+  const places = [from[axis], to[axis]].map((edge) => along[own].edges.indexOf(edge));
+  const there = swap ? rows.filter((row) => row.axis !== axis)[own] : along[own];
+  if (there?.edges.length !== along[own].edges.length) return undefined;
+  const last = there.edges.length - 1;
+  const [a, b] = places.map((i) => there.edges[swap ? i : last - i]);
+  const lengthMm = Math.abs(b - a);
+  return axis === 0 ? { dx: lengthMm, dy: 0 } : { dx: 0, dy: lengthMm };
+}
