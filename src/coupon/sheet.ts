@@ -4,7 +4,7 @@ import { boxDistance, ringBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { boxRing, solid } from '../geometry/shapes.js';
 import type { Box, Opening, Point, Region, Ring } from '../geometry/types.js';
-import { insideRegion, nearestBetween, type Walls, wallsOf } from '../geometry/walls.js';
+import { webBetween } from '../geometry/walls.js';
 import { letter, letteringLengthMm } from '../lettering/lettering.js';
 import type { Axis, DotGrid } from './dot-grid.js';
 import type { Feature } from './features.js';
@@ -14,8 +14,6 @@ import type { CouponLabel } from './types.js';
 interface Item {
   readonly opening: Opening;
   readonly box: Box;
-  readonly walls: Walls;
-  readonly role: 'mark' | 'label';
   /** Openings of one group stand together on purpose: both sides of a web, the strokes of a text. */
   readonly group: number;
   readonly layer: number;
@@ -50,8 +48,8 @@ export function newSheet(
   let groups = 0;
   const toMm = ([x, y]: Point): Point => [grid.mm('x', x), grid.mm('y', y)];
   const newGroup = (): number => (groups += 1);
-  const add = (region: Region, role: Item['role'], group: number, layer: number): void => {
-    items.push({ opening: region, box: ringBounds(region.outer), walls: wallsOf(region), role, group, layer });
+  const add = (region: Region, group: number, layer: number): void => {
+    items.push({ opening: region, box: ringBounds(region.outer), group, layer });
   };
   const lettering = ({ turnDeg = 0, heightMm = letteringMm }: TextOptions) => {
     return { turnDeg, heightMm, pitch, kerfAllowanceMm };
@@ -79,19 +77,19 @@ export function newSheet(
     /** Adds a rectangle given in dots and returns its edges in mm. */
     addRectangle(dots: Box, group: number, layer = 0): Box {
       const box = grid.boxMm(dots);
-      add(solid(boxRing(box)), 'mark', group, layer);
+      add(solid(boxRing(box)), group, layer);
       return box;
     },
     /** Adds a ring given in dots, of either direction. */
     addRing(dots: Ring, group: number, layer = 0): void {
-      add(orient({ outer: dots.map(toMm), islands: [] }), 'mark', group, layer);
+      add(orient({ outer: dots.map(toMm), islands: [] }), group, layer);
     },
     /** The length of a text that runs along an axis, mm. */
     textLength: (text: string, axis: Axis): number =>
       letteringLengthMm(text, lettering({ turnDeg: axis === 'x' ? 0 : 90 })),
     addText(text: string, at: Point, options: TextOptions = {}): Box {
       const group = newGroup();
-      for (const region of letter(text, { ...lettering(options), at })) add(region, 'label', group, options.layer ?? 0);
+      for (const region of letter(text, { ...lettering(options), at })) add(region, group, options.layer ?? 0);
       const box = textBox(text, at, options);
       labels.push({ text, box: [box.minX, box.minY, box.maxX, box.maxY] });
       return box;
@@ -102,9 +100,7 @@ export function newSheet(
       const box = ringBounds(ring);
       if (!insideCanvas(box, grid, borderMm) || !kept.every((other) => boxDistance(other, box) > 0)) return false;
       const region: Region = { outer: ring, islands: [] };
-      return items
-        .filter((item) => boxDistance(item.box, box) < clearanceMm)
-        .every((item) => gapMm(item.opening, item.walls, region, wallsOf(region), clearanceMm) === undefined);
+      return items.every((item) => gapMm(item, { opening: region, box }, clearanceMm) === undefined);
     },
     /** Whether there are no openings so far in a box and as near to it as the clearance, mm. */
     isFilm: (box: Box): boolean => items.every((item) => boxDistance(item.box, box) >= clearanceMm),
@@ -130,13 +126,15 @@ function insideCanvas(box: Box, grid: DotGrid, marginMm: number): boolean {
 }
 
 /** The film between two openings when it is less than `leastMm`, else undefined; 0 when they touch or overlap. */
-function gapMm(p: Region, pWalls: Walls, q: Region, qWalls: Walls, leastMm: number): number | undefined {
-  if (boxDistance(pWalls.box, qWalls.box) >= leastMm) return undefined;
-  if (insideRegion(p.outer[0], q) || insideRegion(q.outer[0], p)) return 0;
-  const distance = nearestBetween(pWalls, qWalls, leastMm)?.distanceMm;
+function gapMm(
+  p: Pick<Item, 'opening' | 'box'>,
+  q: Pick<Item, 'opening' | 'box'>,
+  leastMm: number,
+): number | undefined {
+  if (boxDistance(p.box, q.box) >= leastMm) return undefined;
+  const distance = webBetween(p.opening, q.opening, leastMm)?.distanceMm;
   return distance !== undefined && distance < leastMm - 1e-9 ? distance : undefined;
 }
-
 function refuseOutside(name: string, items: readonly Item[], grid: DotGrid): void {
   const outside = items.find((item) => !insideCanvas(item.box, grid, 0));
   if (!outside) return;
@@ -152,7 +150,7 @@ function refuseCrowding(name: string, items: readonly Item[], clearanceMm: numbe
   const visit = (i: number, j: number): void => {
     const [item, other] = [items[i], items[j]];
     const least = other.group === item.group ? GROUP_GAP_MM : clearanceMm;
-    const gap = gapMm(item.opening, item.walls, other.opening, other.walls, least);
+    const gap = gapMm(item, other, least);
     if (gap === undefined) return;
     const [x, y] = [(item.box.minX + item.box.maxX) / 2, (item.box.minY + item.box.maxY) / 2];
     throw new InputError({

@@ -1,6 +1,6 @@
 import { boxDistance } from './bounds.js';
 import { boxIndex } from './box-index.js';
-import { copyOf } from './copies.js';
+import { copyOf, firstCorner } from './copies.js';
 import type { Box, Point, Region, Ring } from './types.js';
 import { budgetInForce } from './work-budget.js';
 
@@ -175,7 +175,7 @@ const WALL_COST = 0.3;
  *
  * @param limitMm - distances above it are of no interest
  * @returns undefined when the distance is above the limit; 0 when walls cross. A region that lies wholly inside another
- * has the distance to the walls around it: the caller tells that case with {@link insideRegion}.
+ * has the distance to the walls around it: {@link webBetween} tells that case.
  */
 export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest | undefined {
   if (boxDistance(p.box, q.box) > limitMm) return undefined;
@@ -214,6 +214,15 @@ export function nearestBetween(p: Walls, q: Walls, limitMm = Infinity): Nearest 
     }
   }
   return best;
+}
+
+/** The film between two openings; 0 where one lies in the other, too: their walls may be apart, and yet no film stands there. */
+export function webBetween(p: Region, q: Region, limitMm = Infinity): Nearest | undefined {
+  const [walls, others] = [wallsOf(p), wallsOf(q)];
+  const nearest = nearestBetween(walls, others, limitMm);
+  if (boxDistance(walls.box, others.box) > 0) return nearest;
+  const [from, other] = [firstCorner(p), firstCorner(q)];
+  return insideRegion(from, q) || insideRegion(other, p) ? { distanceMm: 0, from, to: from } : nearest;
 }
 
 /** Squared distance between the boxes of two walls. */

@@ -7,7 +7,7 @@ import { copyAt } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ellipse, rectangle, solid } from '../geometry/shapes.js';
 import type { Box, Opening, Ring } from '../geometry/types.js';
-import { insideRegion, nearestBetween, wallsOf } from '../geometry/walls.js';
+import { webBetween } from '../geometry/walls.js';
 import {
   aboveZero,
   checkGiven,
@@ -241,10 +241,7 @@ function clearOf(
 /** Walls that touch lie no farther apart, mm. */
 const SAME_PLACE_MM = 1e-6;
 
-const meet = (p: Opening, q: Opening, gapMm: number): boolean =>
-  insideRegion(p.outer[0], q) ||
-  insideRegion(q.outer[0], p) ||
-  nearestBetween(wallsOf(p), wallsOf(q), gapMm) !== undefined;
+const meet = (p: Opening, q: Opening, gapMm: number): boolean => webBetween(p, q, gapMm) !== undefined;
 
 function leftOutWarning(leftOut: readonly SheetOpening[], name: string): Warning[] {
   const parts = [...new Set(leftOut.map(({ part }) => part))].map((part) => {

@@ -2,9 +2,8 @@ import { grownBox, joinBoxes, smallest } from '../geometry/bounds.js';
 import type { Box, Opening } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
 import type { FindingCode } from '../rules/check-opening.js';
-import { type PictureRoom, px, stencilPicture, svgText } from './picture.js';
+import { drawnAs, framedPicture, type PictureRoom, pictureKey, px, stencilPicture, svgText } from './picture.js';
 import { type Label, placeLabels } from './place-labels.js';
-import { regionPaths } from './svg-paths.js';
 
 type Look = 'release' | 'small' | 'web' | 'loose' | 'near' | 'good';
 
@@ -30,6 +29,8 @@ const LOOKS: Readonly<Record<Look, { fill: string; hatch?: string; words: string
   },
   good: { fill: '#C9C9C9', words: 'passes' },
 };
+
+const ALL = Object.keys(LOOKS) as Look[];
 
 const LOOK_OF: Readonly<Record<FindingCode, Look>> = {
   OVERLAP: 'web',
@@ -100,12 +101,16 @@ function runsOf(checks: readonly OpeningCheck[], groupOf: ReadonlyMap<number, nu
  * @returns an SVG with text as text; see outlineText for machines without fonts
  */
 export function checkPicture(openings: readonly Opening[], result: CheckResult, title: string): string {
-  const { width, height, pen, draw } = stencilPicture(openings, ROOM);
+  const { size, pen } = stencilPicture(openings, ROOM);
+  const [width, height] = size;
   const looks = result.openings.map(lookOf);
-  const shapes = (Object.keys(LOOKS) as Look[]).toReversed().map((look) => {
-    const all = openings.filter((_, i) => looks[i] === look);
-    return all.length === 0 ? '' : paint(regionPaths(all, pen), look);
-  });
+  const shapes = ALL.toReversed().map((look) =>
+    drawnAs(
+      attributesOf(look),
+      openings.filter((_, i) => looks[i] === look),
+      pen,
+    ),
+  );
   const groupOf = new Map(result.groups.flatMap(({ openings: list }, g) => list.map((n): [number, number] => [n, g])));
   const asked = tagsFor(
     result.openings.filter((_, i) => looks[i] !== 'good'),
@@ -136,10 +141,10 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     ...shapes,
     tagged.map(({ checks, box }) => ringAround(box, lookOf(checks[0]))).join(''),
     labels.map(drawLabel).join('\n'),
-    legend(looks, height, width),
+    pictureKey(legend(looks), [24, height - FOOT + 30], LEGEND_PX, Math.max(1, Math.floor((width - 48) / LEGEND_PX))),
     scaleBar(pen.pxPerMm, width, height),
   ];
-  return draw(title, words, drawing, (Object.keys(LOOKS) as Look[]).map(pattern).join(''));
+  return framedPicture(size, [title, words], drawing, ALL.map(pattern).join(''));
 }
 
 /** What is smaller than this is hard to find on a page, px. */
@@ -164,32 +169,28 @@ function pattern(look: Look): string {
   return `<pattern id="${look}" width="8" height="8" patternUnits="userSpaceOnUse"><rect width="8" height="8" fill="${fill}"/>${hatch}</pattern>`;
 }
 
-function paint(paths: readonly string[], look: Look): string {
+function attributesOf(look: Look): string {
   const { fill, hatch } = LOOKS[look];
-  const stroke = look === 'good' ? '#9a9a9a' : '#000000';
-  return `<g fill="${hatch ? `url(#${look})` : fill}" fill-rule="evenodd" stroke="${stroke}" stroke-width="${look === 'good' ? 0.6 : 1}">${paths.map((d) => `<path d="${d}"/>`).join('')}</g>`;
+  const [stroke, width] = look === 'good' ? ['#9a9a9a', 0.6] : ['#000000', 1];
+  return `fill="${hatch ? `url(#${look})` : fill}" fill-rule="evenodd" stroke="${stroke}" stroke-width="${width}"`;
 }
 
-function drawLabel({ words, x, y, width, height, leader, inside }: Label): string {
+function drawLabel({ words, box, leader, inside }: Label): string {
   const line = leader
     ? `<path d="M${px(leader[0])} ${px(leader[1])}L${px(leader[2])} ${px(leader[3])}" stroke="#000" stroke-width="0.7"/>`
     : '';
-  const size = inside ? height - 2 : LABEL_SIZE;
-  return `${line}${svgText(x + width / 2, y + height - (inside ? 2.5 : 3), size, words, ' text-anchor="middle" stroke="#fff" stroke-width="3.5" paint-order="stroke"')}`;
+  const size = inside ? box.maxY - box.minY - 2 : LABEL_SIZE;
+  return `${line}${svgText((box.minX + box.maxX) / 2, box.maxY - (inside ? 2.5 : 3), size, words, ' text-anchor="middle" stroke="#fff" stroke-width="3.5" paint-order="stroke"')}`;
 }
 
-function legend(looks: readonly Look[], height: number, width: number): string {
-  const shown = (Object.keys(LOOKS) as Look[]).filter((look) => looks.includes(look));
-  const columns = Math.max(1, Math.floor((width - 48) / 320));
-  return shown
-    .map((look, i) => {
-      const x = 24 + (i % columns) * 320;
-      const y = height - FOOT + 30 + Math.floor(i / columns) * 26;
-      const count = looks.filter((l) => l === look).length;
-      return `${paint([`M${x} ${px(y)}h24v16h-24Z`], look)}${svgText(x + 32, y + 13, 13, `${LOOKS[look].words}: ${count}`)}`;
-    })
-    .join('\n');
-}
+/** Width of a column, px. */
+const LEGEND_PX = 320;
+
+const legend = (looks: readonly Look[]): [string, string][] =>
+  ALL.filter((look) => looks.includes(look)).map((look) => [
+    attributesOf(look),
+    `${LOOKS[look].words}: ${looks.filter((other) => other === look).length}`,
+  ]);
 
 function scaleBar(scale: number, width: number, height: number): string {
   const lengthMm = [1, 2, 5, 10, 20, 50].find((mm) => mm * scale >= 70) ?? 50;

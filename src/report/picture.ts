@@ -2,6 +2,7 @@ import { createRequire } from 'node:module';
 import { boundsOf } from '../geometry/bounds.js';
 import type { Point, Region } from '../geometry/types.js';
 import { escapeXml } from '../text.js';
+import { type RegionPen, regionPaths } from './svg-paths.js';
 
 const require = createRequire(import.meta.url);
 
@@ -35,9 +36,42 @@ const drawn = (svg: string, widthPx?: number, background?: string) =>
 /** A coordinate of a picture, px. */
 export const px = (value: number): string => String(Number(value.toFixed(2)));
 
-/** A line of text; `more` are further attributes. */
+/** A line of text, nothing where there are no words; `more` are further attributes. */
 export function svgText(x: number, y: number, sizePx: number, words: string, more = ''): string {
+  if (words === '') return '';
   return `<text x="${px(x)}" y="${px(y)}" font-family="${PICTURE_FONT}, sans-serif" font-size="${sizePx}"${more}>${escapeXml(words)}</text>`;
+}
+
+/** What the looks in a picture mean, in columns of so many px: a swatch with these attributes, and words. */
+export function pictureKey(
+  entries: readonly (readonly [look: string, words: string])[],
+  [left, top]: Point,
+  columnPx: number,
+  columns = entries.length,
+): string {
+  const drawn = entries.map(([look, words], i) => {
+    const [x, y] = [left + (i % columns) * columnPx, top + Math.floor(i / columns) * 26];
+    return `<rect x="${px(x)}" y="${px(y)}" width="24" height="16" ${look}/>${svgText(x + 32, y + 13, 13, words)}`;
+  });
+  return drawn.join('\n');
+}
+
+/** A picture on white, with its title and a line of words below it. @param defs - what the drawing refers to */
+export function framedPicture(
+  [width, height]: Point,
+  [title, words]: readonly [string, string],
+  drawing: readonly string[],
+  defs?: string,
+): string {
+  return [
+    `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">`,
+    ...(defs === undefined ? [] : [`<defs>${defs}</defs>`]),
+    '<rect width="100%" height="100%" fill="#ffffff"/>',
+    svgText(24, 34, 22, title),
+    svgText(24, 56, 14, words),
+    ...drawing,
+    '</svg>\n',
+  ].join('\n');
 }
 
 /** What a picture of openings has around them, px. */
@@ -48,35 +82,31 @@ export interface PictureRoom {
   readonly leastWidth: number;
 }
 
+/** The size of a picture of openings, and how they are drawn in it. */
 export function stencilPicture(shown: readonly Region[], { head, foot, side, leastWidth }: PictureRoom) {
   const bounds = boundsOf(shown) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
   const sizeX = Math.max(bounds.maxX - bounds.minX, 0.1);
   const sizeY = Math.max(bounds.maxY - bounds.minY, 0.1);
   const scale = Math.min(1800 / sizeX, 1500 / sizeY, 220);
-  const width = Math.max(sizeX * scale + 2 * side, leastWidth);
-  const height = head + sizeY * scale + foot;
-  const left = (width - sizeX * scale) / 2;
+  const size: Point = [Math.max(sizeX * scale + 2 * side, leastWidth), head + sizeY * scale + foot];
+  const left = (size[0] - sizeX * scale) / 2;
   return {
-    width,
-    height,
+    size,
     pen: {
       at: ([x, y]: Point): Point => [left + (x - bounds.minX) * scale, head + (bounds.maxY - y) * scale],
       decimals: 2,
       pxPerMm: scale,
     },
-    /** @param defs - what the drawing refers to */
-    draw: (title: string, words: string, drawing: readonly string[], defs?: string): string =>
-      [
-        `<svg xmlns="http://www.w3.org/2000/svg" width="${px(width)}" height="${px(height)}" viewBox="0 0 ${px(width)} ${px(height)}">`,
-        ...(defs === undefined ? [] : [`<defs>${defs}</defs>`]),
-        '<rect width="100%" height="100%" fill="#ffffff"/>',
-        svgText(24, 34, 22, title),
-        svgText(24, 56, 14, words),
-        ...drawing,
-        '</svg>\n',
-      ].join('\n'),
   };
 }
+
+/** Regions in one look. */
+export const drawnAs = (look: string, regions: readonly Region[], pen: RegionPen): string =>
+  regions.length === 0
+    ? ''
+    : `<g ${look}>${regionPaths(regions, pen)
+        .map((d) => `<path d="${d}"/>`)
+        .join('')}</g>`;
 
 const TEXT = /<text[ >].*?<\/text>/gs;
 

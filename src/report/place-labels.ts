@@ -1,5 +1,6 @@
+import { boxesNear, commonBox } from '../geometry/bounds.js';
+import { boxIndex } from '../geometry/box-index.js';
 import type { Box } from '../geometry/types.js';
-import { listIn } from '../kept.js';
 
 /** A label to place next to what it names; all in px, y down. */
 interface LabelWish {
@@ -14,47 +15,10 @@ interface LabelWish {
 /** A placed label; `leader` runs from the named thing to the label when they stand apart. */
 export interface Label {
   readonly words: string;
-  readonly x: number;
-  readonly y: number;
-  readonly width: number;
-  readonly height: number;
+  readonly box: Box;
   /** It stands on the named thing itself, perhaps in a smaller size. */
   readonly inside?: boolean;
   readonly leader?: readonly [number, number, number, number];
-}
-
-const CELL = 24;
-
-/** Boxes that are taken, for quick overlap tests. */
-function occupied(): { add(box: Box): void; clash(box: Box): number } {
-  const cells = new Map<string, Box[]>();
-  const visit = (box: Box, each: (key: string) => void): void => {
-    for (let c = Math.floor(box.minX / CELL); c <= Math.floor(box.maxX / CELL); c += 1) {
-      for (let r = Math.floor(box.minY / CELL); r <= Math.floor(box.maxY / CELL); r += 1) each(`${c},${r}`);
-    }
-  };
-  const overlap = (p: Box, q: Box): number =>
-    Math.max(0, Math.min(p.maxX, q.maxX) - Math.max(p.minX, q.minX)) *
-    Math.max(0, Math.min(p.maxY, q.maxY) - Math.max(p.minY, q.minY));
-  return {
-    add(box) {
-      visit(box, (key) => {
-        listIn(cells, key).push(box);
-      });
-    },
-    clash(box) {
-      const seen = new Set<Box>();
-      let area = 0;
-      visit(box, (key) => {
-        for (const other of cells.get(key) ?? []) {
-          if (seen.has(other)) continue;
-          seen.add(other);
-          area += overlap(box, other);
-        }
-      });
-      return area;
-    },
-  };
 }
 
 const DISTANCES = [3, 10, 20, 34, 50, 70, 100, 140, 190];
@@ -72,14 +36,32 @@ const DIRECTIONS = [
 /** Labels are set no smaller than this share of their size. */
 const SMALLEST_SHARE = 0.85;
 
+const sizeOf = ({ minX, minY, maxX, maxY }: Box): [number, number] => [
+  Math.max(0, maxX - minX),
+  Math.max(0, maxY - minY),
+];
+const clamped = (value: number, low: number, high: number): number => Math.min(high, Math.max(low, value));
+
 /** The label on the named thing itself, if it fits there. */
 function onTop({ words, width, height, around }: LabelWish): Label | undefined {
-  const share = Math.min(1, (around.maxX - around.minX) / width, (around.maxY - around.minY) / (height * 1.1));
+  const [roomX, roomY] = sizeOf(around);
+  const share = Math.min(1, roomX / width, roomY / (height * 1.1));
   if (share < SMALLEST_SHARE) return undefined;
-  const [w, h] = [width * share, height * share];
-  const x = (around.minX + around.maxX - w) / 2;
-  const y = (around.minY + around.maxY - h) / 2;
-  return { words, x, y, width: w, height: h, inside: true };
+  const [x, y] = [(around.minX + around.maxX - width * share) / 2, (around.minY + around.maxY - height * share) / 2];
+  return { words, box: { minX: x, minY: y, maxX: x + width * share, maxY: y + height * share }, inside: true };
+}
+
+/** Where a label may stand around what it names, nearest first. */
+function* spotsAround({ width, height, around }: LabelWish, frame: Box): Generator<{ box: Box; far: number }> {
+  const [cx, cy] = [(around.minX + around.maxX) / 2, (around.minY + around.maxY) / 2];
+  const [reachX, reachY] = sizeOf(around).map((size) => size / 2);
+  for (const far of DISTANCES) {
+    for (const [dx, dy] of DIRECTIONS) {
+      const x = clamped(cx + dx * (reachX + width / 2 + far) - width / 2, frame.minX, frame.maxX - width);
+      const y = clamped(cy + dy * (reachY + height / 2 + far) - height / 2, frame.minY, frame.maxY - height);
+      yield { box: { minX: x, minY: y, maxX: x + width, maxY: y + height }, far };
+    }
+  }
 }
 
 /**
@@ -90,42 +72,35 @@ function onTop({ words, width, height, around }: LabelWish): Label | undefined {
  * @param frame - labels stay inside it
  */
 export function placeLabels(wishes: readonly LabelWish[], obstacles: readonly Box[], frame: Box): Label[] {
-  const things = occupied();
-  const taken = occupied();
-  for (const box of obstacles) things.add(box);
-  return wishes.flatMap((wish) => {
-    const inside = wish.single ? onTop(wish) : undefined;
-    if (inside) {
-      taken.add({ minX: inside.x, minY: inside.y, maxX: inside.x + inside.width, maxY: inside.y + inside.height });
-      return inside;
-    }
-    const { width, height, around } = wish;
-    const cx = (around.minX + around.maxX) / 2;
-    const cy = (around.minY + around.maxY) / 2;
-    let best: { x: number; y: number; cost: number; far: number } | undefined;
-    for (const far of DISTANCES) {
-      for (const [dx, dy] of DIRECTIONS) {
-        const reachX = (around.maxX - around.minX) / 2 + width / 2 + far;
-        const reachY = (around.maxY - around.minY) / 2 + height / 2 + far;
-        const x = Math.min(frame.maxX - width, Math.max(frame.minX, cx + dx * reachX - width / 2));
-        const y = Math.min(frame.maxY - height, Math.max(frame.minY, cy + dy * reachY - height / 2));
-        const box = { minX: x, minY: y, maxX: x + width, maxY: y + height };
-        if (taken.clash(box) > 0) continue;
-        const cost = things.clash(box) * 10 + far;
-        if (!best || cost < best.cost) best = { x, y, cost, far };
-      }
+  const things = boxIndex(obstacles, (box) => box);
+  const taken: Box[] = [];
+  const coveredBy = (box: Box): number =>
+    things.near(box, 0).reduce((sum, i) => {
+      const [width, height] = sizeOf(commonBox(box, obstacles[i]));
+      return sum + width * height;
+    }, 0);
+  const beside = (wish: LabelWish): Label | undefined => {
+    let best: { box: Box; cost: number; far: number } | undefined;
+    for (const { box, far } of spotsAround(wish, frame)) {
+      // Nothing that far away costs less.
       if (best && best.cost <= far) break;
+      if (taken.some((other) => boxesNear(box, other, -1e-9))) continue;
+      const cost = coveredBy(box) * 10 + far;
+      if (!best || cost < best.cost) best = { box, cost, far };
     }
-    if (!best) return [];
-    const { x, y, far } = best;
-    taken.add({ minX: x, minY: y, maxX: x + width, maxY: y + height });
-    const label = { words: wish.words, x, y, width, height };
-    if (far <= DISTANCES[0]) return label;
-    const endX = Math.min(x + width, Math.max(x, cx));
-    const endY = Math.min(y + height, Math.max(y, cy));
+    if (!best) return undefined;
+    const { words, around, single } = wish;
+    const { box, far } = best;
+    if (far <= DISTANCES[0]) return { words, box };
+    const [cx, cy] = [(around.minX + around.maxX) / 2, (around.minY + around.maxY) / 2];
+    const [endX, endY] = [clamped(cx, box.minX, box.maxX), clamped(cy, box.minY, box.maxY)];
     // From the middle of one thing, from the edge of several.
-    const startX = wish.single ? cx : Math.min(around.maxX, Math.max(around.minX, endX));
-    const startY = wish.single ? cy : Math.min(around.maxY, Math.max(around.minY, endY));
-    return { ...label, leader: [startX, startY, endX, endY] as const };
+    const start = single ? ([cx, cy] as const) : ([clamped(endX, around.minX, around.maxX), clamped(endY, around.minY, around.maxY)] as const); // biome-ignore format: one line
+    return { words, box, leader: [...start, endX, endY] };
+  };
+  return wishes.flatMap((wish) => {
+    const label = (wish.single && onTop(wish)) || beside(wish);
+    if (label) taken.push(label.box);
+    return label ?? [];
   });
 }

@@ -1,8 +1,8 @@
 import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
-import { count, escapeXml, signed } from '../text.js';
-import { PICTURE_FONT } from './picture.js';
+import { count, signed } from '../text.js';
+import { framedPicture, pictureKey, svgText } from './picture.js';
 import { type RegionPen, regionPaths } from './svg-paths.js';
 
 /** One stencil to show: what was asked, and what will come out. */
@@ -30,11 +30,6 @@ const fixed = (value: number): string => String(Number(value.toFixed(4)));
 function um(mm: number): string {
   const words = (mm * 1000).toFixed(Math.abs(mm) < 0.001 ? 1 : 0);
   return `${Number(words) === 0 ? '0' : words} µm`;
-}
-
-function text(x: number, y: number, size: number, words: string): string {
-  const safe = escapeXml(words);
-  return `<text x="${x}" y="${y}" font-family="${PICTURE_FONT}, sans-serif" font-size="${size}" text-anchor="start">${safe}</text>`;
 }
 
 /** What of some regions is seen in a window that is drawn so many units a mm. */
@@ -153,12 +148,12 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
     const x = GAP + i * (PANEL_WIDTH + GAP);
     const dx = x + (PANEL_WIDTH - DETAIL_PX) / 2;
     return [
-      text(x, HEAD + 4, 20, panel.title),
-      text(x, HEAD + 24, 14, panelWords(panel)),
+      svgText(x, HEAD + 4, 20, panel.title),
+      svgText(x, HEAD + 24, 14, panelWords(panel)),
       drawView(films[i], sheetView, i, x, HEAD + GAP + 4),
       spotMark(detail, window, x),
       drawView(films[i], detailView, i, dx, detailTop),
-      text(
+      svgText(
         dx,
         detailTop - 8,
         14,
@@ -170,18 +165,11 @@ export function predictionPicture(panels: readonly PredictionPanel[], name: stri
     [AS_ASKED, 'cut as asked'],
     [TOO_MUCH, 'cut, but not asked'],
     ['#ffffff', 'white inside an outline: asked, but not cut'],
-  ]
-    .map(
-      ([colour, words], i) =>
-        `<rect x="${GAP + i * 260}" y="${fixed(height - FOOT + 4)}" width="18" height="18" fill="${colour}" stroke="#000000"/>${text(GAP + 26 + i * 260, height - FOOT + 18, 14, words)}`,
-    )
-    .join('');
-  return `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${fixed(height)}" viewBox="0 0 ${width} ${fixed(height)}">
-<rect width="${width}" height="${fixed(height)}" fill="#ffffff"/>
-${text(GAP, 32, 24, `${name}: what will come out of the machine`)}
-<defs>${sheetView.asked.paths}${detailView.asked.paths}</defs>
-${parts.join('\n')}
-${key}
-</svg>
-`;
+  ].map(([colour, words]) => [`fill="${colour}" stroke="#000000"`, words] as const);
+  return framedPicture(
+    [width, height],
+    [`${name}: what will come out of the machine`, ''],
+    [...parts, pictureKey(key, [GAP, height - FOOT + 4], 260)],
+    `${sheetView.asked.paths}${detailView.asked.paths}`,
+  );
 }

@@ -86,7 +86,7 @@ function namesOf({ widthPx, heightPx, marks, outlines = [] }: ScanPicture, line:
     const label = byName.get(name);
     const size = (label ? LETTERS : SMALL_LETTERS) * px;
     const [x, y] = label
-      ? [(label.x + label.width / 2) * unit, (label.y + 0.85 * label.height) * unit]
+      ? [((label.box.minX + label.box.maxX) / 2) * unit, (0.15 * label.box.minY + 0.85 * label.box.maxY) * unit]
       : isLong(ends, px)
         ? [ends[1][0], ends[1][1] - 0.7 * size]
         : [(ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2 - 0.7 * size];

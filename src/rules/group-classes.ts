@@ -42,6 +42,13 @@ export function turnBetween(p: number | undefined, q: number | undefined): numbe
   return Math.min(d, 180 - d);
 }
 
+/** How far a place lies from another along a direction, and across it to its left, mm. */
+export function seenAlong(directionDeg: number, from: Point, to: Point): [along: number, across: number] {
+  const [cos, sin] = [Math.cos((directionDeg * Math.PI) / 180), Math.sin((directionDeg * Math.PI) / 180)];
+  const [dx, dy] = [to[0] - from[0], to[1] - from[1]];
+  return [dx * cos + dy * sin, dy * cos - dx * sin];
+}
+
 /** A pad as the search for patterns sees it. */
 export function memberOf(i: number, measure: Measure, stepMm = 0): GroupMember {
   const { widthMm, heightMm, angleDeg, shape } = measure;

@@ -3,7 +3,14 @@ import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
 import type { Point } from '../geometry/types.js';
 import { distance } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
-import { type Cluster, type GroupMember, type GroupPattern, PITCH_SHARE, turnBetween } from './group-classes.js';
+import {
+  type Cluster,
+  type GroupMember,
+  type GroupPattern,
+  PITCH_SHARE,
+  seenAlong,
+  turnBetween,
+} from './group-classes.js';
 import type { Measure } from './measure.js';
 
 /** Equal pads on a line at one pitch. */
@@ -18,21 +25,24 @@ export interface Row {
 /** A cluster as a row, if its centres lie on a line. */
 export function asRow({ members, pitchMm }: Cluster): Row | undefined {
   if (members.length < 2 || pitchMm === undefined) return undefined;
-  const farthest = (from: Point): GroupMember =>
-    members.reduce((best, m) => (distance(m.at, from) > distance(best.at, from) ? m : best), members[0]);
+  const farthest = (from: Point): Point =>
+    members.reduce((best, { at }) => (distance(at, from) > distance(best, from) ? at : best), members[0].at);
   const a = farthest(members[0].at);
-  const b = farthest(a.at);
-  const length = distance(a.at, b.at);
-  const [ux, uy] = [(b.at[0] - a.at[0]) / length, (b.at[1] - a.at[1]) / length];
-  const off = (p: Point): number => Math.abs((p[1] - a.at[1]) * ux - (p[0] - a.at[0]) * uy);
-  if (members.some(({ at }) => off(at) > 0.05 * pitchMm)) return undefined;
-  return {
-    members,
-    pitchMm,
-    centre: [(a.at[0] + b.at[0]) / 2, (a.at[1] + b.at[1]) / 2],
-    directionDeg: ((Math.atan2(uy, ux) * 180) / Math.PI + 180) % 180,
-    lengthMm: length,
-  };
+  const b = farthest(a);
+  const directionDeg = ((Math.atan2(b[1] - a[1], b[0] - a[0]) * 180) / Math.PI + 180) % 180;
+  if (members.some(({ at }) => Math.abs(seenAlong(directionDeg, a, at)[1]) > 0.05 * pitchMm)) return undefined;
+  const centre: Point = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+  return { members, pitchMm, centre, directionDeg, lengthMm: distance(a, b) };
+}
+
+/** Two pads as a row. */
+export const rowOfTwo = (two: readonly [GroupMember, GroupMember]): Row =>
+  asRow({ members: two, pitchMm: distance(two[0].at, two[1].at) }) as Row;
+
+/** Extent of a pad along a direction of its own frame, mm. */
+export function extentAlong(member: GroupMember, directionDeg: number): number {
+  if (member.axisDeg === undefined) return member.long;
+  return turnBetween(member.axisDeg, directionDeg) < 45 ? member.long : member.short;
 }
 
 interface Facing {
@@ -113,10 +123,7 @@ function face(p: Row, q: Row): { distance: number; centre: Point } | undefined {
   if (Math.abs(coarse - multiple * fine) > PITCH_SHARE * coarse + stepMm) return undefined;
   const alike = (a: number, b: number): boolean => Math.abs(a - b) < 0.02 * a + stepMm;
   if (!alike(first.short, second.short) || !alike(first.long, second.long)) return undefined;
-  const angle = (p.directionDeg * Math.PI) / 180;
-  const [dx, dy] = [q.centre[0] - p.centre[0], q.centre[1] - p.centre[1]];
-  const along = Math.abs(dx * Math.cos(angle) + dy * Math.sin(angle));
-  const distance = Math.abs(dy * Math.cos(angle) - dx * Math.sin(angle));
+  const [along, distance] = seenAlong(p.directionDeg, p.centre, q.centre).map(Math.abs);
   if (along > coarse * 0.6 || distance < 1.5 * first.short) return undefined;
   if (distance > ROW_REACH * (Math.max(p.lengthMm, q.lengthMm) + coarse)) return undefined;
   return { distance, centre: [(p.centre[0] + q.centre[0]) / 2, (p.centre[1] + q.centre[1]) / 2] };
@@ -132,22 +139,17 @@ function innerPads(
   { all, places }: { readonly all: readonly GroupMember[]; readonly places: BoxIndex },
   measures: readonly Measure[],
 ): number[] {
-  const angle = (row.directionDeg * Math.PI) / 180;
-  const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
   const lead = row.members[0];
   const halfAlong = Math.max(row.lengthMm, other.lengthMm, row.pitchMm) / 2 + row.pitchMm;
-  const halfAcross = facing.distance / 2 - extentAcross(lead, row.directionDeg) / 2;
-  const [x, y] = facing.centre;
+  const halfAcross = facing.distance / 2 - extentAlong(lead, row.directionDeg + 90) / 2;
   const lies = ({ at, short, i }: GroupMember): boolean => {
-    const [dx, dy] = [at[0] - x, at[1] - y];
-    const along = Math.abs(dx * cos + dy * sin) + short / 2;
-    const across = Math.abs(dy * cos - dx * sin) + short / 2;
+    const [along, across] = seenAlong(row.directionDeg, facing.centre, at).map((mm) => Math.abs(mm) + short / 2);
     return along <= halfAlong && across <= halfAcross && measures[i].areaMm2 > 0;
   };
   if (halfAcross < 0) return [];
-  const halfX = Math.abs(cos) * halfAlong + Math.abs(sin) * halfAcross;
-  const halfY = Math.abs(sin) * halfAlong + Math.abs(cos) * halfAcross;
-  const between = { minX: x - halfX, minY: y - halfY, maxX: x + halfX, maxY: y + halfY };
+  const [[cos, sin], [x, y]] = [seenAlong(-row.directionDeg, [0, 0], [1, 0]).map(Math.abs), facing.centre];
+  const [halfX, halfY] = [cos * halfAlong + sin * halfAcross, sin * halfAlong + cos * halfAcross];
+  const between = boxAround([x, y], 2 * halfX, 2 * halfY);
   const leadArea = lead.short * lead.long;
   const found: number[] = [];
   // Mostly a lead of another row lies there, and then no pane matters: the first one found ends the search.
@@ -165,11 +167,6 @@ function innerPads(
     inside.reduce((sum, { i }, k) => sum + measures[i].centroid[axis] * areas[k], 0) / area;
   const off = Math.hypot(mean(0) - facing.centre[0], mean(1) - facing.centre[1]);
   return off <= 0.15 * (halfAlong + halfAcross) ? inside.map(({ i }) => i) : [];
-}
-
-/** Extent of a lead square to its row. */
-function extentAcross(lead: GroupMember, directionDeg: number): number {
-  return lead.axisDeg === undefined || turnBetween(lead.axisDeg, directionDeg) > 45 ? lead.long : lead.short;
 }
 
 /** Centres of rows that make a square lie no farther apart than this many pitches. */

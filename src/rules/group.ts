@@ -1,18 +1,21 @@
 import type { Opening } from '../geometry/types.js';
+import { distance } from '../geometry/walls.js';
 import { listIn } from '../kept.js';
-import { distanceOf, extentAlong, findChips, PAIR_REACH, pairAlongLines } from './group-chips.js';
+import { findChips, PAIR_REACH, pairAlongLines } from './group-chips.js';
 import {
   type Cluster,
   clusters,
   describeGroup,
+  type GroupKind,
   type GroupMember,
   type GroupPattern,
   memberOf,
   type OpeningGroup,
+  seenAlong,
   sizeClasses,
   turnBetween,
 } from './group-classes.js';
-import { asRow, joinRows, type Row } from './group-rows.js';
+import { asRow, extentAlong, joinRows, type Row, rowOfTwo } from './group-rows.js';
 import type { Measure } from './measure.js';
 import type { Web } from './webs.js';
 
@@ -79,42 +82,39 @@ function componentPattern(members: readonly number[], measures: readonly Measure
 function findPatterns(all: readonly GroupMember[], measures: readonly Measure[], oneComponent = false): GroupPattern[] {
   const classes = sizeClasses(all, measures);
   if (oneComponent && all.length === 2 && classes.length === 1) {
-    return [pairPattern(all)];
+    return [pairPattern(rowOfTwo([all[0], all[1]]))];
   }
   const rows: Row[] = [];
-  const pairs: Cluster[] = [];
+  const pairs: Row[] = [];
   const grids: Cluster[] = [];
   const lone: GroupMember[] = [];
   for (const cluster of classes.flatMap(clusters)) {
     const row = asRow(cluster);
     if (cluster.members.length === 1) lone.push(cluster.members[0]);
-    else if (cluster.members.length === 2 && row) pairs.push(cluster);
-    else if (row) rows.push(row);
+    else if (row) (cluster.members.length === 2 ? pairs : rows).push(row);
     else grids.push(cluster);
   }
   const lines = pairAlongLines(pairs, lone, classes);
   const { chips, quads, triples, rest } = findChips(lines.pairs, lines.lone, rows, classes, oneComponent);
-  for (const two of rest) rows.push(asRow({ members: two, pitchMm: distanceOf(two) }) as Row);
-  const [bank, plain] = splitBanks(rows);
+  const [bank, plain] = splitBanks([...rows, ...rest]);
   const joined = joinRows(plain, all, measures);
-  const taken = new Set(joined.flatMap(({ members: own }) => own));
-  const free = (list: readonly GroupMember[]): boolean => !list.some(({ i }) => taken.has(i));
-  const numbersOf = (list: readonly GroupMember[]): number[] => list.map(({ i }) => i);
-  return [
-    ...joined,
-    ...bank,
-    ...chips.filter(free).map(pairPattern),
-    ...triples.filter(free).map((three): GroupPattern => ({ kind: 'rows', members: numbersOf(three) })),
-    ...quads.filter(free).map((quad): GroupPattern => ({ kind: 'grid', members: numbersOf(quad) })),
-    ...grids
-      .filter((grid) => free(grid.members))
-      .map((grid): GroupPattern => ({ kind: 'grid', members: numbersOf(grid.members), pitchMm: grid.pitchMm })),
+  const taken = new Set(joined.flatMap(({ members }) => members));
+  const others = [
+    ...chips.map(pairPattern),
+    ...triples.map((three) => patternOf('rows', three)),
+    ...quads.map((quad) => patternOf('grid', quad)),
+    ...grids.map(({ members, pitchMm }) => patternOf('grid', members, pitchMm)),
   ];
+  return [...joined, ...bank, ...others.filter(({ members }) => !members.some((i) => taken.has(i)))];
 }
 
-function pairPattern(two: readonly GroupMember[]): GroupPattern {
-  return { kind: 'pair', members: two.map(({ i }) => i), pitchMm: distanceOf(two) };
-}
+const patternOf = (kind: GroupKind, pads: readonly GroupMember[], pitchMm?: number): GroupPattern => ({
+  kind,
+  members: pads.map(({ i }) => i),
+  pitchMm,
+});
+
+const pairPattern = ({ members, lengthMm }: Row): GroupPattern => patternOf('pair', members, lengthMm);
 
 /**
  * A bank of chips side by side looks like two rows that face each other. Leads point across their row and are longer that
@@ -127,16 +127,15 @@ function splitBanks(rows: readonly Row[]): [GroupPattern[], Row[]] {
     if (used.has(row)) continue;
     const [first] = row.members;
     const along = extentAlong(first, row.directionDeg);
-    const across = extentAlong(first, (row.directionDeg + 90) % 180);
+    const across = extentAlong(first, row.directionDeg + 90);
     if (along <= across * 1.03) continue;
     const partner = rows.find((other) => other !== row && !used.has(other) && bankPartner(row, other, across));
     if (!partner) continue;
     used.add(row).add(partner);
-    for (const member of row.members) {
-      const mate = partner.members.reduce((best, m) =>
-        distanceOf([member, m]) < distanceOf([member, best]) ? m : best,
-      );
-      banks.push(pairPattern([member, mate]));
+    for (const pad of row.members) {
+      const away = (other: GroupMember): number => distance(pad.at, other.at);
+      const mate = partner.members.reduce((best, other) => (away(other) < away(best) ? other : best));
+      banks.push(pairPattern(rowOfTwo([pad, mate])));
     }
   }
   return [banks, rows.filter((row) => !used.has(row))];
@@ -147,10 +146,6 @@ function bankPartner(row: Row, other: Row, across: number): boolean {
     return false;
   const { short, stepMm } = row.members[0];
   if (Math.abs(short - other.members[0].short) > 0.02 * short + stepMm) return false;
-  const distance = Math.hypot(row.centre[0] - other.centre[0], row.centre[1] - other.centre[1]);
-  const angle = (row.directionDeg * Math.PI) / 180;
-  const along = Math.abs(
-    (other.centre[0] - row.centre[0]) * Math.cos(angle) + (other.centre[1] - row.centre[1]) * Math.sin(angle),
-  );
-  return along <= 0.1 * row.pitchMm && distance <= PAIR_REACH * across;
+  const [along] = seenAlong(row.directionDeg, row.centre, other.centre);
+  return Math.abs(along) <= 0.1 * row.pitchMm && distance(row.centre, other.centre) <= PAIR_REACH * across;
 }

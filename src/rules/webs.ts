@@ -1,26 +1,14 @@
-import { boxDistance, largest, regionBounds } from '../geometry/bounds.js';
+import { largest, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
-import { copyAt, copyOf, firstCorner, oncePerShape } from '../geometry/copies.js';
+import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
 import type { Point, Region } from '../geometry/types.js';
-import { insideRegion, type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
+import { type Nearest, webBetween } from '../geometry/walls.js';
 
 /** The film between two openings. */
 export interface Web extends Nearest {
   /** Positions in the list of openings, counting from 0; `from` lies on p, `to` on q. */
   readonly p: number;
   readonly q: number;
-}
-
-/** Whether one opening lies in the other: their walls may be apart, and yet no film stands between them. */
-function overlap(p: Region, q: Region): boolean {
-  return insideRegion(firstCorner(p), q) || insideRegion(firstCorner(q), p);
-}
-
-function nearestOf(p: Region, q: Region, limitMm: number): Nearest | undefined {
-  const [walls, others] = [wallsOf(p), wallsOf(q)];
-  const nearest = nearestBetween(walls, others, limitMm);
-  const inside = boxDistance(walls.box, others.box) === 0 && overlap(p, q);
-  return inside ? { distanceMm: 0, from: firstCorner(p), to: firstCorner(p) } : nearest;
 }
 
 /** Copies that lie to each other alike to this, mm, have the same web between them. */
@@ -38,10 +26,10 @@ function webFinder(regions: readonly Region[]): (p: number, q: number, limitMm: 
   });
   const between = (p: Region, q: Region, limitMm: number): Nearest | undefined => {
     const [one, other] = [copyOf(p), copyOf(q)];
-    if (!one || !other) return nearestOf(p, q, limitMm);
+    if (!one || !other) return webBetween(p, q, limitMm);
     const [dx, dy] = [other.dx - one.dx, other.dy - one.dy];
     const key = [numberOf(p), numberOf(q), Math.round(dx / SAME_PLACE_MM), Math.round(dy / SAME_PLACE_MM)].join();
-    const web = known.get(key) ?? nearestOf(one.shape, copyAt(other.shape, dx, dy), Infinity);
+    const web = known.get(key) ?? webBetween(one.shape, copyAt(other.shape, dx, dy), Infinity);
     if (!web) return undefined;
     if (known.size < MOST_KEPT) known.set(key, web);
     if (web.distanceMm > limitMm) return undefined;

@@ -82,7 +82,7 @@ describe('placeLabels', () => {
     }));
     const wishes = things.map((around, i) => ({ words: String(100 + i), width: 24, height: 14, around, single: true }));
     const labels = placeLabels(wishes, things, { minX: 0, minY: 0, maxX: 600, maxY: 500 });
-    const boxes = labels.map(({ x, y, width, height }) => ({ minX: x, maxX: x + width, minY: y, maxY: y + height }));
+    const boxes = labels.map(({ box }) => box);
     [...boxes].forEach((p, i) => {
       for (const q of [...boxes.slice(i + 1), ...things]) {
         const apart = p.maxX <= q.minX || q.maxX <= p.minX || p.maxY <= q.minY || q.maxY <= p.minY;

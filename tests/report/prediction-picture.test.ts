@@ -77,7 +77,7 @@ it('tells what was asked from what was not in grey print too, and names the fram
     ['as drawn', 'corrected'].map((title) => ({ title, asked, prediction })),
     'board',
   );
-  const fills = [...svg.matchAll(/width="18" height="18" fill="(#[0-9a-fA-F]{6})"/g)].map(([, colour]) => colour);
+  const fills = [...svg.matchAll(/width="24" height="16" fill="(#[0-9a-fA-F]{6})"/g)].map(([, colour]) => colour);
   // 3 to 1 is what WCAG 2.1 asks of graphics, success criterion 1.4.11.
   expect(contrast(fills[0], fills[1])).toBeGreaterThan(3);
   expect(svg.match(/the spot that is furthest off/g)).toHaveLength(1);

@@ -3,7 +3,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { boxRing, rectangle, solid } from '../../geometry/shapes.js';
 import type { Opening, Ring } from '../../geometry/types.js';
-import { insideRegion, nearestBetween, wallsOf } from '../../geometry/walls.js';
+import { webBetween } from '../../geometry/walls.js';
 import { present } from '../../kept.js';
 import { holeOpenings } from '../../layout/lay-stencil.js';
 import { wrongFile } from '../../schema/our-files.js';
@@ -97,11 +97,8 @@ function boardShape(outline: readonly Ring[] | undefined): Opening | undefined {
 function outsideBoard(holes: readonly DrilledHole[], outline: readonly Ring[] | undefined, file: string): Warning[] {
   const board = boardShape(outline);
   if (!board) return [];
-  const walls = wallsOf(board);
-  const outside = holeOpenings(holes).flatMap((hole, i) => {
-    const meets = insideRegion(hole.outer[0], board) || nearestBetween(wallsOf(hole), walls, 0) !== undefined;
-    return meets ? [] : [holes[i]];
-  });
+  const shapes = holeOpenings(holes);
+  const outside = holes.filter((_, i) => !webBetween(shapes[i], board, 0));
   const places = outside.slice(0, 4).map(({ x, y }) => `${x.toFixed(2)}, ${y.toFixed(2)}`);
   return present(
     places.length > 0 && {

@@ -268,7 +268,9 @@ function drawStencil(page: PDFPage, font: PDFFont, layers: readonly StencilLayer
     `${LINE_PT} w ${INK} RG`,
     ...leaders,
     ...['BT', `${INK} rg`, ...numbers],
-    ...labels.map(({ words, x: left, y: top }) => write(words, place.x + left, place.y - top - LABEL_FOOT, LABEL_TEXT)),
+    ...labels.map(({ words, box: { minX, minY } }) =>
+      write(words, place.x + minX, place.y - minY - LABEL_FOOT, LABEL_TEXT),
+    ),
     ...['ET', 'Q', ...(place.isFramed ? [`q ${LINE_PT} w ${INK} RG ${box.join(' ')} re S Q`] : [])],
   ]);
 }

@@ -3,11 +3,9 @@ import { reachAlong } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
-import { numberFor, type Proposal, type Proposals, type Snapshot } from './piece.js';
+import type { PieceAct, Snapshot } from './piece.js';
 import { byShape, onePiece } from './resize.js';
-import type { Action, ChipCut } from './rule-types.js';
-
-type ChipAction = Extract<Action, { kind: 'cut-under-chip' }>;
+import type { ChipCut } from './rule-types.js';
 
 /** A pad seen along the line to its partner: u towards it, v across. */
 interface Frame {
@@ -26,31 +24,24 @@ const ARC_STEPS = 32;
  * Takes paste away at the inner side of a chip's two pads, where it would be pressed out into balls beside the chip.
  * Which side that is follows from the pair: by the component's name where the artwork has it, else by its geometry.
  */
-export function cutUnderChip(selected: readonly number[], action: ChipAction, snapshot: Snapshot): Proposals {
+export const cutUnderChip: PieceAct<'cut-under-chip'> = ({ form, depthPercent, tipPercent = 0 }, snapshot) => {
   const partner = partners(snapshot);
   const cutters = new Map<string, ReturnType<typeof byShape>>();
   const cutter = (depth: number, tip: number): ReturnType<typeof byShape> =>
     kept(cutters, `${depth} ${tip}`, () =>
-      byShape((region, angleRad) => {
-        return cutForm(region, frameOf(region, angleRad), action.form, depth / 100, tip / 100);
-      }),
+      byShape((region, angleRad) => cutForm(region, frameOf(region, angleRad), form, depth / 100, tip / 100)),
     );
-  return new Map(
-    selected.map((i): [number, Proposal] => {
-      const other = partner.get(i);
-      if (other === undefined) return [i, { stays: 'it was not recognised as one of a chip’s two pads' }];
-      const scope = () => snapshot.scope(i);
-      const depth = numberFor(action.depthPercent, scope);
-      const tip = numberFor(action.tipPercent ?? 0, scope);
-      if (depth === undefined || tip === undefined || depth <= 0 || depth >= 100 || tip < 0 || tip >= 100) {
-        return [i, { stays: 'the depth must be above 0 and below 100 %, the tip from 0 to below 100 %' }];
-      }
-      const [from, to] = [snapshot.measures[i].centre, snapshot.measures[other].centre];
-      const direction = Math.atan2(to[1] - from[1], to[0] - from[0]);
-      return [i, onePiece(cutter(depth, tip)(snapshot.pieces[i].opening, roundAngle(direction)), 'the cut')];
-    }),
-  );
-}
+  return (i, numberOf) => {
+    const other = partner.get(i);
+    if (other === undefined) return { stays: 'it was not recognised as one of a chip’s two pads' };
+    const [depth, tip] = [numberOf(depthPercent), numberOf(tipPercent)];
+    if (depth === undefined || tip === undefined || depth <= 0 || depth >= 100 || tip < 0 || tip >= 100)
+      return { stays: 'the depth must be above 0 and below 100 %, the tip from 0 to below 100 %' };
+    const [from, to] = [snapshot.measures[i].centre, snapshot.measures[other].centre];
+    const direction = Math.atan2(to[1] - from[1], to[0] - from[0]);
+    return onePiece(cutter(depth, tip)(snapshot.pieces[i].opening, roundAngle(direction)), 'the cut');
+  };
+};
 
 function partners(snapshot: Snapshot): Map<number, number> {
   const partner = new Map<number, number>();

@@ -10,10 +10,7 @@ import { distance } from '../../geometry/walls.js';
 import { listIn } from '../../kept.js';
 import { measureRegion } from '../measure.js';
 import { type Web, websBelow } from '../webs.js';
-import { numberFor, type Proposals, type Snapshot, webToLeave } from './piece.js';
-import type { Action } from './rule-types.js';
-
-type WebAction = Extract<Action, { kind: 'keep-webs' }>;
+import { type ActionOf, type Proposals, type Snapshot, webToLeave } from './piece.js';
 
 const PASSES = 8;
 /** A web is called wide enough when it lacks less than this, mm: arcs are polygons. */
@@ -32,11 +29,9 @@ interface Cut {
  * `both-sides` trims the far side of an opening as well, so that its centre stays. Protected openings are not touched:
  * their neighbours give way alone. What can't be trimmed without getting too narrow stays, and is told.
  */
-export function keepWebs(selected: readonly number[], action: WebAction, snapshot: Snapshot): Proposals {
+export function keepWebs(selected: readonly number[], action: ActionOf<'keep-webs'>, snapshot: Snapshot): Proposals {
   const wanted = new Set(selected);
-  const web =
-    (action.webMm === undefined ? undefined : numberFor(action.webMm, () => snapshot.film)) ??
-    webToLeave(snapshot.film);
+  const web = webToLeave(action.webMm, snapshot.film);
   const bothSides = action.trim !== 'facing-side';
   const regions: Region[] = snapshot.pieces.map(({ opening }) => opening);
   const stuck = new Set<number>();

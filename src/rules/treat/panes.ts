@@ -4,10 +4,7 @@ import { narrowestWidth } from '../../geometry/narrowest.js';
 import { moveWalls, wallsToArea } from '../../geometry/reshape.js';
 import type { Point, Region } from '../../geometry/types.js';
 import type { Measure } from '../measure.js';
-import { numberFor, type Proposal, type Proposals, type Snapshot } from './piece.js';
-import type { Action } from './rule-types.js';
-
-type PanesAction = Extract<Action, { kind: 'panes' }>;
+import type { PieceAct, Proposal } from './piece.js';
 
 /** What a pad is to be split into; all numbers known. */
 export interface PaneWish {
@@ -32,24 +29,17 @@ const MOST_PER_SIDE = 24;
 const MOST_TRIED = 30;
 
 /** Splits every selected pad; see {@link splitIntoPanes}. */
-export function panes(selected: readonly number[], action: PanesAction, snapshot: Snapshot): Proposals {
-  return new Map(
-    selected.map((i): [number, Proposal] => {
-      const scope = () => snapshot.scope(i);
-      const coverage = numberFor(action.coveragePercent, scope);
-      const webMm = numberFor(action.webMm, scope);
-      const smallestPaneMm = numberFor(action.smallestPaneMm, scope);
-      const paneMm = action.paneMm === undefined ? undefined : numberFor(action.paneMm, scope);
-      const usable = coverage !== undefined && coverage > 0 && coverage < 100 && webMm !== undefined && webMm > 0;
-      if (!usable || smallestPaneMm === undefined || smallestPaneMm <= 0) {
-        return [i, { stays: 'coverage must be between 0 and 100 %, web and smallest pane above 0' }];
-      }
-      const { columns, rows } = action;
-      const wish = { share: coverage / 100, webMm, smallestPaneMm, paneMm, columns, rows };
-      return [i, splitIntoPanes(snapshot.pieces[i].opening, snapshot.measures[i], wish)];
-    }),
-  );
-}
+export const panes: PieceAct<'panes'> = ({ columns, rows, ...action }, { pieces, measures }) => {
+  return (i, numberOf) => {
+    const coverage = numberOf(action.coveragePercent);
+    const [webMm, smallestPaneMm] = [numberOf(action.webMm), numberOf(action.smallestPaneMm)];
+    const usable = coverage !== undefined && coverage > 0 && coverage < 100 && webMm !== undefined && webMm > 0;
+    if (!usable || smallestPaneMm === undefined || smallestPaneMm <= 0)
+      return { stays: 'coverage must be between 0 and 100 %, web and smallest pane above 0' };
+    const wish = { share: coverage / 100, webMm, smallestPaneMm, paneMm: numberOf(action.paneMm), columns, rows };
+    return splitIntoPanes(pieces[i].opening, measures[i], wish);
+  };
+};
 
 /**
  * Splits a pad into panes that leave a share of its area open, with webs of at least `webMm` between them and no pane

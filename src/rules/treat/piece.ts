@@ -3,7 +3,7 @@ import type { Film } from '../film.js';
 import { groupOpenings, type OpeningGroup } from '../group.js';
 import type { Measure, Measurer } from '../measure.js';
 import { nearestWebs } from '../webs.js';
-import type { RuleNumber, RuleScope } from './rule-types.js';
+import type { Action, RuleNumber, RuleScope } from './rule-types.js';
 
 /** An opening, or a pane of one, on its way through the rules. */
 export interface Piece {
@@ -82,9 +82,9 @@ export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure:
   };
 }
 
-/** A rule's number for one opening; undefined when a name in its formula has no value there. */
-export function numberFor(value: RuleNumber, scope: () => RuleScope): number | undefined {
-  const number = typeof value === 'number' ? value : value.evaluate(scope());
+/** A rule's number for one opening; undefined when there is none, or a name in its formula has no value there. */
+export function numberFor(value: RuleNumber | undefined, scope: () => RuleScope): number | undefined {
+  const number = typeof value === 'object' ? value.evaluate(scope()) : value;
   return typeof number === 'number' ? number : undefined;
 }
 
@@ -96,7 +96,21 @@ export type Proposal =
 
 export type Proposals = Map<number, Proposal>;
 
-/** The web that must stay when something grows: what the laser can leave, and never less than the film's thickness. */
-export function webToLeave(film: FilmScope): number {
-  return Math.max(film.minWebMm ?? 0, film.thicknessMm);
+/** What a piece wants to grow to: walls moved by so many mm, or a shape of its own. */
+export type Wish = number | Region;
+
+export type ActionOf<K extends Action['kind']> = Extract<Action, { kind: K }>;
+
+/** An action that looks at one piece at a time: what becomes of it, how it wants to grow, or nothing. */
+export type PieceAct<K extends Action['kind']> = (
+  action: ActionOf<K>,
+  snapshot: Snapshot,
+) => (
+  i: number,
+  numberOf: (value: RuleNumber | undefined) => number | undefined,
+) => Proposal | { readonly grows: Wish } | undefined;
+
+/** The web that must stay when something grows or is trimmed: as told, else what the laser can leave, and never less than the film's thickness. */
+export function webToLeave(told: RuleNumber | undefined, film: FilmScope): number {
+  return numberFor(told, () => film) ?? Math.max(film.minWebMm ?? 0, film.thicknessMm);
 }

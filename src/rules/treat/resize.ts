@@ -5,16 +5,24 @@ import { boxIndex } from '../../geometry/box-index.js';
 import { copyAt } from '../../geometry/copies.js';
 import { moveWalls, roundCorners, shrinkToShare, stretch, wallsToArea } from '../../geometry/reshape.js';
 import { ShapeCache } from '../../geometry/shape-cache.js';
+import { solid } from '../../geometry/shapes.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { nearestBetween, wallsOf } from '../../geometry/walls.js';
 import { kept } from '../../kept.js';
-import { SAME_SHAPE_MM } from '../measure.js';
-import { numberFor, type Proposal, type Proposals, type Snapshot, webToLeave } from './piece.js';
+import { type Measure, SAME_SHAPE_MM } from '../measure.js';
+import {
+  type ActionOf,
+  numberFor,
+  type PieceAct,
+  type Proposal,
+  type Proposals,
+  type Snapshot,
+  type Wish,
+  webToLeave,
+} from './piece.js';
 import type { Action, RuleNumber } from './rule-types.js';
 
-type Of<K extends Action['kind']> = Extract<Action, { kind: K }>;
-
-const NO_VALUE = 'a name in the rule’s formula has no value for it';
+const NO_VALUE = { stays: 'a name in the rule’s formula has no value for it' } as const;
 
 /** One connected region, or the reason why not. */
 export function onePiece(regions: readonly Region[], what: string): Proposal {
@@ -23,40 +31,28 @@ export function onePiece(regions: readonly Region[], what: string): Proposal {
 }
 
 /** Takes film back from every side, or a share of the area. */
-export function shrinkSides(selected: readonly number[], action: Of<'shrink'>, snapshot: Snapshot): Proposals {
+export const shrinkSides: PieceAct<'shrink'> = ({ perSideMm, areaPercent }, { pieces }) => {
   const moveIn = byShape((region, mm) => moveWalls(region, -mm));
   const scaleDown = byShape(shrinkToShare);
-  return new Map(
-    selected.map((i): [number, Proposal] => {
-      const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), () => snapshot.scope(i));
-      if (value === undefined) return [i, { stays: NO_VALUE }];
-      const { opening } = snapshot.pieces[i];
-      if (action.perSideMm !== undefined)
-        return [i, onePiece(moveIn(opening, value), `taking ${value} mm off each side`)];
-      if (value >= 100) return [i, { stays: `taking ${value} % away would leave nothing of it` }];
-      return [i, onePiece(scaleDown(opening, 1 - value / 100), `taking ${value} % away`)];
-    }),
-  );
-}
+  return (i, numberOf) => {
+    const value = numberOf(perSideMm ?? areaPercent);
+    const { opening } = pieces[i];
+    if (value === undefined) return NO_VALUE;
+    if (perSideMm !== undefined) return onePiece(moveIn(opening, value), `taking ${value} mm off each side`);
+    if (value >= 100) return { stays: `taking ${value} % away would leave nothing of it` };
+    return onePiece(scaleDown(opening, 1 - value / 100), `taking ${value} % away`);
+  };
+};
 
 /** Moves walls outwards as far as the webs allow. */
-export function grow(selected: readonly number[], action: Of<'grow'>, snapshot: Snapshot): Proposals {
-  const wishes = new Map<number, number>();
-  const proposals: Proposals = new Map();
+export const grow: PieceAct<'grow'> = ({ perSideMm, areaPercent }, { pieces }) => {
   const delta = foundByShape(deltaToShare);
-  for (const i of selected) {
-    const value = numberFor(action.perSideMm ?? (action.areaPercent as RuleNumber), () => snapshot.scope(i));
-    if (value === undefined) proposals.set(i, { stays: NO_VALUE });
-    else if (action.perSideMm !== undefined) wishes.set(i, value);
-    else wishes.set(i, delta(snapshot.pieces[i].opening, 1 + value / 100).result);
-  }
-  growWithin(wishes, leaveWeb(action.leaveWebMm, snapshot), snapshot, proposals);
-  return proposals;
-}
-
-function leaveWeb(value: RuleNumber | undefined, snapshot: Snapshot): number {
-  return (value === undefined ? undefined : numberFor(value, () => snapshot.film)) ?? webToLeave(snapshot.film);
-}
+  return (i, numberOf) => {
+    const value = numberOf(perSideMm ?? areaPercent);
+    if (value === undefined) return NO_VALUE;
+    return { grows: perSideMm === undefined ? delta(pieces[i].opening, 1 + value / 100).result : value };
+  };
+};
 
 /** How far the walls must move outwards for a share (> 1) of the area. */
 function deltaToShare(region: Region, share: number): number {
@@ -65,77 +61,97 @@ function deltaToShare(region: Region, share: number): number {
 }
 
 /** Area so that area x film thickness is what the design's foil would carry. */
-export function matchVolume(selected: readonly number[], action: Of<'match-volume'>, snapshot: Snapshot): Proposals {
-  const { film } = snapshot;
-  const proposals: Proposals = new Map();
-  const wishes = new Map<number, number>();
+export const matchVolume: PieceAct<'match-volume'> = ({ designThicknessMm, allowGrowth }, { pieces, film }) => {
   const delta = foundByShape(deltaToShare);
   const scaleDown = byShape(shrinkToShare);
-  for (const i of selected) {
-    const design =
-      action.designThicknessMm === undefined
-        ? film.designThicknessMm
-        : numberFor(action.designThicknessMm, () => snapshot.scope(i));
-    if (design === undefined) {
-      proposals.set(i, { stays: 'the rule set does not say for which foil thickness the pads were designed' });
-      continue;
-    }
+  return (i, numberOf) => {
+    const design = designThicknessMm === undefined ? film.designThicknessMm : numberOf(designThicknessMm);
+    if (design === undefined)
+      return { stays: 'the rule set does not say for which foil thickness the pads were designed' };
     const share = design / film.thicknessMm;
-    if (share < 1 - 1e-9) {
-      proposals.set(i, onePiece(scaleDown(snapshot.pieces[i].opening, share), 'keeping the volume'));
-    } else if (share > 1 + 1e-9) {
-      if (action.allowGrowth) wishes.set(i, delta(snapshot.pieces[i].opening, share).result);
-      else
-        proposals.set(i, {
-          stays: `its volume stays at ${(100 / share).toFixed(0)} % of the design: growing beyond the pad is not allowed`,
-        });
-    }
-  }
-  growWithin(wishes, leaveWeb(action.leaveWebMm, snapshot), snapshot, proposals);
-  return proposals;
-}
+    if (share < 1 - 1e-9) return onePiece(scaleDown(pieces[i].opening, share), 'keeping the volume');
+    if (share <= 1 + 1e-9) return undefined;
+    if (allowGrowth) return { grows: delta(pieces[i].opening, share).result };
+    const percent = (100 / share).toFixed(0);
+    return { stays: `its volume stays at ${percent} % of the design: growing beyond the pad is not allowed` };
+  };
+};
 
 /** Rounds outstanding corners, by no more than the width allows. */
-export function round(selected: readonly number[], action: Of<'round-corners'>, snapshot: Snapshot): Proposals {
+export const round: PieceAct<'round-corners'> = ({ radiusMm }, { pieces, measures }) => {
   const rounded = byShape(roundCorners);
-  return new Map(
-    selected.map((i): [number, Proposal] => {
-      const radius = numberFor(action.radiusMm, () => snapshot.scope(i));
-      if (radius === undefined || radius <= 0) return [i, { stays: NO_VALUE }];
-      const { opening } = snapshot.pieces[i];
-      const most = 0.49 * snapshot.measures[i].narrowestMm;
-      for (let r = Math.min(radius, most); r > 0.2 * most || r === radius; r *= 0.8) {
-        const regions = rounded(opening, r);
-        if (regions.length !== 1) continue;
-        return [i, r === radius ? { regions } : { regions, note: `radius limited to ${r.toFixed(3)} mm by its width` }];
-      }
-      return [i, { stays: 'rounding would break it into pieces' }];
-    }),
-  );
-}
+  return (i, numberOf) => {
+    const radius = numberOf(radiusMm);
+    if (radius === undefined || radius <= 0) return NO_VALUE;
+    const most = 0.49 * measures[i].narrowestMm;
+    for (let r = Math.min(radius, most); r > 0.2 * most || r === radius; r *= 0.8) {
+      const regions = rounded(pieces[i].opening, r);
+      if (regions.length !== 1) continue;
+      return r === radius ? { regions } : { regions, note: `radius limited to ${r.toFixed(3)} mm by its width` };
+    }
+    return { stays: 'rounding would break it into pieces' };
+  };
+};
 
 /** Widens what is narrower than the laser opens: the short extents of simple shapes, all walls of odd ones. */
-export function widen(selected: readonly number[], action: Of<'widen'>, snapshot: Snapshot): Proposals {
-  const proposals: Proposals = new Map();
-  const wishes = new Map<number, Region>();
-  for (const i of selected) {
-    const to = action.toMm === undefined ? snapshot.film.minOpeningMm : numberFor(action.toMm, () => snapshot.scope(i));
-    const measure = snapshot.measures[i];
-    if (to !== undefined && measure.narrowestMm < to - 1e-6)
-      wishes.set(i, widened(snapshot.pieces[i].opening, i, to, snapshot));
-  }
-  growWithin(wishes, leaveWeb(action.leaveWebMm, snapshot), snapshot, proposals, 'all-or-nothing');
-  return proposals;
-}
+export const widen: PieceAct<'widen'> = ({ toMm }, { pieces, film, measures }) => {
+  return (i, numberOf) => {
+    const to = toMm === undefined ? film.minOpeningMm : numberOf(toMm);
+    if (to === undefined || measures[i].narrowestMm >= to - 1e-6) return undefined;
+    return { grows: widened(pieces[i].opening, to, measures[i]) };
+  };
+};
 
-function widened(opening: Region, i: number, toMm: number, snapshot: Snapshot): Region {
-  const { shape, widthMm, heightMm, angleDeg, centre, narrowestMm } = snapshot.measures[i];
+function widened(opening: Region, toMm: number, measure: Measure): Region {
+  const { shape, widthMm, heightMm, angleDeg, centre, narrowestMm } = measure;
   if (shape === 'odd' || shape === 'ring') return moveWalls(opening, (toMm - narrowestMm) / 2)[0] ?? opening;
   return stretch(opening, centre, angleDeg, Math.max(1, toMm / widthMm), Math.max(1, toMm / heightMm));
 }
 
-/** What a piece wants to become: walls moved by so many mm, or a shape of its own. */
-type Wish = number | Region;
+const END_STEPS = 24;
+
+/** Gives elongated openings semicircular ends. */
+export const roundEnds: PieceAct<'round-ends'> = (_, { pieces, measures }) => {
+  return (i) => {
+    const { widthMm, heightMm, angleDeg, centre, shape } = measures[i];
+    if (shape === 'round' || shape === 'obround') return { stays: 'its ends are round already' };
+    const angle = ((widthMm >= heightMm ? angleDeg : angleDeg + 90) * Math.PI) / 180;
+    const radius = Math.min(widthMm, heightMm) / 2;
+    const straight = Math.max(widthMm, heightMm) / 2 - radius;
+    const outer = [1, -1].flatMap((end) =>
+      Array.from({ length: END_STEPS + 1 }, (_, k): Point => {
+        const a = (-end * Math.PI) / 2 + (Math.PI * k) / END_STEPS;
+        const [u, v] = [end * straight + radius * Math.cos(a), radius * Math.sin(a)];
+        return [
+          centre[0] + u * Math.cos(angle) - v * Math.sin(angle),
+          centre[1] + u * Math.sin(angle) + v * Math.cos(angle),
+        ];
+      }),
+    );
+    return onePiece(intersectRegions([pieces[i].opening], [solid(outer)]), 'rounding its ends');
+  };
+};
+
+/**
+ * Lets an action act on one piece after the other. Those that want to grow do so together, as far as the webs allow.
+ *
+ * @returns as all actions are called
+ */
+export function onEach<K extends Action['kind']>(act: PieceAct<K>) {
+  return (selected: readonly number[], action: ActionOf<K>, snapshot: Snapshot): Proposals => {
+    const actOn = act(action, snapshot);
+    const wishes = new Map<number, Wish>();
+    const proposals: Proposals = new Map();
+    for (const i of selected) {
+      const wanted = actOn(i, (value) => numberFor(value, () => snapshot.scope(i)));
+      if (wanted && 'grows' in wanted) wishes.set(i, wanted.grows);
+      else if (wanted) proposals.set(i, wanted);
+    }
+    const { leaveWebMm } = action as { readonly leaveWebMm?: RuleNumber };
+    if (wishes.size > 0) growWithin(wishes, webToLeave(leaveWebMm, snapshot.film), snapshot, proposals);
+    return proposals;
+  };
+}
 
 const ROUNDS = 12;
 const SLACK_MM = 2e-6;
@@ -144,8 +160,7 @@ const SLACK_MM = 2e-6;
  * Grows pieces as far as the webs allow: a web that would fall below `leaveWebMm` (or below what it was, if it was thinner
  * already) holds both of its sides back, so the order of the openings does not matter.
  *
- * @param wishes - per piece the wall movement or the shape it wants
- * @param mode - `as-far`: as much of a movement as fits; `all-or-nothing`: the wish or no change
+ * @param wishes - per piece the wall movement, of which as much is done as fits, or the shape it wants, or nothing
  * @param proposals - gets an entry for every wish
  */
 function growWithin(
@@ -153,7 +168,6 @@ function growWithin(
   leaveWebMm: number,
   snapshot: Snapshot,
   proposals: Proposals,
-  mode: 'as-far' | 'all-or-nothing' = 'as-far',
 ): void {
   const share = new Map<number, number>([...wishes.keys()].map((i) => [i, 1]));
   const now = new Map<number, Region>();
@@ -173,10 +187,7 @@ function growWithin(
     const held = tooNear(dirty, now, leaveWebMm, snapshot);
     for (const i of held) {
       const part = share.get(i) as number;
-      share.set(
-        i,
-        mode === 'all-or-nothing' || round >= ROUNDS - 2 ? 0 : nextShare(i, part, leaveWebMm, wishes, snapshot),
-      );
+      share.set(i, round >= ROUNDS - 2 ? 0 : nextShare(i, part, leaveWebMm, wishes, snapshot));
       now.set(i, shape(i));
     }
     dirty = held;
@@ -254,36 +265,4 @@ function foundByShape<R>(work: (region: Region, value: number) => R) {
   const caches = new Map<number, ShapeCache<R>>();
   return (region: Region, value: number) =>
     kept(caches, value, () => new ShapeCache((one) => work(one, value), SAME_SHAPE_MM)).get(region);
-}
-
-const END_STEPS = 24;
-
-/** Gives elongated openings semicircular ends. */
-export function roundEnds(selected: readonly number[], snapshot: Snapshot): Proposals {
-  return new Map(
-    selected.map((i): [number, Proposal] => {
-      const { widthMm, heightMm, angleDeg, centre, shape } = snapshot.measures[i];
-      if (shape === 'round' || shape === 'obround') return [i, { stays: 'its ends are round already' }];
-      const angle = ((widthMm >= heightMm ? angleDeg : angleDeg + 90) * Math.PI) / 180;
-      const radius = Math.min(widthMm, heightMm) / 2;
-      const straight = Math.max(widthMm, heightMm) / 2 - radius;
-      const points: Point[] = [];
-      for (const [end, turn] of [
-        [1, -Math.PI / 2],
-        [-1, Math.PI / 2],
-      ]) {
-        for (let k = 0; k <= END_STEPS; k += 1) {
-          const a = turn + (Math.PI * k) / END_STEPS;
-          const u = end * straight + radius * Math.cos(a);
-          const v = radius * Math.sin(a);
-          points.push([
-            centre[0] + u * Math.cos(angle) - v * Math.sin(angle),
-            centre[1] + u * Math.sin(angle) + v * Math.cos(angle),
-          ]);
-        }
-      }
-      const cut = intersectRegions([snapshot.pieces[i].opening], [{ outer: points, islands: [] }]);
-      return [i, onePiece(cut, 'rounding its ends')];
-    }),
-  );
 }

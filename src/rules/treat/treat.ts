@@ -12,8 +12,8 @@ import { cutUnderChip } from './cut-under-chip.js';
 import { keepWebs } from './keep-webs.js';
 import { marksOf, ruleSetMark, withMark } from './mark.js';
 import { panes } from './panes.js';
-import { type FilmScope, type Piece, type Proposals, type Snapshot, takeSnapshot } from './piece.js';
-import { grow, matchVolume, round, roundEnds, shrinkSides, widen } from './resize.js';
+import { type ActionOf, type FilmScope, type Piece, type Proposals, type Snapshot, takeSnapshot } from './piece.js';
+import { grow, matchVolume, onEach, round, roundEnds, shrinkSides, widen } from './resize.js';
 import type { Action, Rule, RuleSet } from './rule-types.js';
 import { selects } from './select.js';
 import { lacksLimit, leftOver, selectedNothing, treatedBefore, withoutLimit } from './treat-warnings.js';
@@ -136,23 +136,19 @@ function accountsOf(
 }
 
 type Kind = Action['kind'];
-type Act<K extends Kind> = (
-  selected: readonly number[],
-  action: Extract<Action, { kind: K }>,
-  snapshot: Snapshot,
-) => Proposals;
+type Act<K extends Kind> = (selected: readonly number[], action: ActionOf<K>, snapshot: Snapshot) => Proposals;
 
 const ACTS: { readonly [K in Kind]: Act<K> } = {
-  shrink: shrinkSides,
-  grow,
-  'round-corners': round,
-  'match-volume': matchVolume,
-  panes,
-  'cut-under-chip': cutUnderChip,
-  'round-ends': (selected, _, snapshot) => roundEnds(selected, snapshot),
-  widen,
+  shrink: onEach(shrinkSides),
+  grow: onEach(grow),
+  'round-corners': onEach(round),
+  'match-volume': onEach(matchVolume),
+  panes: onEach(panes),
+  'cut-under-chip': onEach(cutUnderChip),
+  'round-ends': onEach(roundEnds),
+  widen: onEach(widen),
   'keep-webs': keepWebs,
-  drop: (selected) => new Map(selected.map((i) => [i, { regions: [] }])),
+  drop: onEach(() => () => ({ regions: [] })),
   keep: () => new Map(),
 };
 
