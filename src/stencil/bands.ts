@@ -24,24 +24,24 @@ const PER_DOT = 4;
 /** Height of a fine band, dots: nearer than that they say nothing. */
 const STEP = 1 / PER_DOT;
 
-/** Stretches that overlap or touch become one, in place of all. */
+/** Stretches that overlap or touch become one. */
 function merged(stretches: number[]): number[] {
   if (stretches.length <= 2) return stretches;
-  let ascending = true;
-  for (let at = 2; at < stretches.length && ascending; at += 2) ascending = stretches[at] >= stretches[at - 2];
-  const rows: number[] = [];
-  const lay = (from: number, to: number): void => {
-    const last = rows.length - 1;
-    if (last >= 0 && from <= rows[last]) rows[last] = Math.max(rows[last], to);
-    else rows.push(from, to);
-  };
-  if (ascending) for (let at = 0; at < stretches.length; at += 2) lay(stretches[at], stretches[at + 1]);
+  const order = Array.from({ length: stretches.length / 2 }, (_, i) => 2 * i);
+  order.sort((p, q) => stretches[p] - stretches[q]);
+  const row: number[] = [];
+  for (const at of order) addTo(row, stretches[at], stretches[at + 1]);
+  return row;
+}
+
+/** Adds a stretch; where it overlaps or touches the last one, that grows. */
+function addTo(row: number[], from: number, to: number): void {
+  const last = row.length - 2;
+  if (last < 0 || from > row[last + 1] || to < row[last]) row.push(from, to);
   else {
-    const order = Array.from({ length: stretches.length / 2 }, (_, i) => 2 * i);
-    order.sort((p, q) => stretches[p] - stretches[q]);
-    for (const at of order) lay(stretches[at], stretches[at + 1]);
+    if (from < row[last]) row[last] = from;
+    if (to > row[last + 1]) row[last + 1] = to;
   }
-  return rows;
 }
 
 /** Dots as bands; those of several stamps together. */
@@ -53,8 +53,8 @@ export function bandsOfDots(placed: readonly PlacedStamp[], dx = 0, dy = 0): Ban
   const rows: number[][] = Array.from({ length: bottom - top }, () => []);
   for (const { stamp, column, row } of full) {
     for (let r = 0; r < stamp.height; r += 1) {
-      for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 1)
-        rows[row - top + r].push(stamp.runs[k] + column + dx);
+      for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2)
+        addTo(rows[row - top + r], stamp.runs[k] + column + dx, stamp.runs[k + 1] + column + dx);
     }
   }
   return { top: top + dy, step: 1, rows: rows.map(merged) };
@@ -95,7 +95,7 @@ function grownAlong(y: number, { top, step, rows }: Bands, beam: BeamShape): num
     const reach = halfWidth * Math.sqrt(1 - share * share);
     const shift = lean * dy;
     const row = rows[r];
-    for (let i = 0; i < row.length; i += 2) stretches.push(row[i] + shift - reach, row[i + 1] + shift + reach);
+    for (let i = 0; i < row.length; i += 2) addTo(stretches, row[i] + shift - reach, row[i + 1] + shift + reach);
   }
   budgetInForce()?.spend(STRETCH * (1 + stretches.length / 2));
   return merged(stretches);

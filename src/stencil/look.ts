@@ -17,7 +17,7 @@ import {
   grownArea,
   uncovered,
 } from './bands.js';
-import { farther, isConnectedRow, type Lattice, singleRunArea } from './lattice.js';
+import { farther, type Lattice } from './lattice.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;
@@ -140,15 +140,13 @@ export function lookAt(aim: ExpectedCut, placed: readonly PlacedStamp[], lattice
     return { askedMm, gotMm: burntSize(extents, axes, lattice.burning) };
   });
   const sizesOff = sizes.find((one, i) => areOff(one, aim.extents[i], aim.narrow, lattice));
-  const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
-  const dots = once(() => bandsOfDots(placed));
-  const cut = once(() => grown(dots(), lattice.burning.beam));
-  const area = alone ? singleRunArea(placed[0].stamp, lattice.burning.beam) : grownArea(dots(), lattice.burning.beam);
-  const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
+  const dots = bandsOfDots(placed);
+  const cut = grown(dots, lattice.burning.beam);
+  const area = grownArea(dots, lattice.burning.beam);
   const drift = driftOf(aim, placed, cut);
   const missedAt = ([dx, dy]: readonly [number, number]) => lostLimb(aim, bandsOfDots(placed, dx, dy), lattice);
   // A limb that one row more makes thicker moves the centre of all, by more than a dot in a large L: laid by its box it is whole.
-  const missed = covered ? undefined : missedAt([-drift[0], -drift[1]]) && missedAt(toBox(aim, placed));
+  const missed = missedAt([-drift[0], -drift[1]]) && missedAt(toBox(aim, placed));
   const lost = aim.lost ?? (missed && aim.narrow && isBelowBeam(missed, lattice) ? undefined : missed);
   return {
     ...sizes[0],
@@ -158,7 +156,7 @@ export function lookAt(aim: ExpectedCut, placed: readonly PlacedStamp[], lattice
     ...(sizesOff ? { sizesOff } : {}),
     areaOff: isAreaOff(area, aim, lattice, placed),
     drift,
-    parts: alone ? 1 : countParts(cut()),
+    parts: countParts(cut),
     ...(lost ? { lost } : {}),
   };
 }
@@ -221,30 +219,13 @@ function toBox({ pieces }: ExpectedCut, placed: readonly PlacedStamp[]): readonl
   return [to[0] - from[0], to[1] - from[1]];
 }
 
-/** A shape whose centre lies this near to the middle of its box, in dots, is not lopsided: the beam widens it evenly. */
-const LOPSIDED_DOTS = 0.1;
-
 /** What the beam adds all around moves the centre of a lopsided shape, and of the dots that stand for it by as much more or less. */
-function driftOf(
-  { pieces, own }: ExpectedCut,
-  placed: readonly PlacedStamp[],
-  cut: () => Bands,
-): readonly [number, number] {
-  if (pieces.length === 1 && placed.length === 1) {
-    const [{ minX, minY, maxX, maxY, centreX, centreY }, { stamp }] = [pieces[0], placed[0]];
-    const lopsided = [
-      centreX - (minX + maxX) / 2,
-      centreY - (minY + maxY) / 2,
-      stamp.centreX - stamp.width / 2,
-      stamp.centreY - stamp.height / 2,
-    ];
-    if (lopsided.every((by) => Math.abs(by) < LOPSIDED_DOTS)) return [0, 0];
-  }
+function driftOf({ pieces, own }: ExpectedCut, placed: readonly PlacedStamp[], cut: Bands): readonly [number, number] {
   const told = centreOf(
     placed.map(({ stamp, column, row }) => [column + stamp.centreX, row + stamp.centreY, stamp.count]),
   );
   const drawn = centreOf(pieces.map(({ centreX, centreY, area }) => [centreX, centreY, area]));
-  const [burnt, aimed] = [centreOfBands(cut()), centreOfBands(own())];
+  const [burnt, aimed] = [centreOfBands(cut), centreOfBands(own())];
   return [burnt[0] - told[0] - aimed[0] + drawn[0], burnt[1] - told[1] - aimed[1] + drawn[1]];
 }
 
@@ -272,24 +253,6 @@ function lostLimb(aim: ExpectedCut, dots: Bands, { beam }: Lattice): DotBox | un
 const SPECK_AREA = 0.02;
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0, filmDots: 0 };
-
-/** Whether each corner of a convex piece lies no farther than a limb's limit from dots of one run a row. */
-function cornersCovered({ walls }: PixelShape, { stamp, column, row }: PlacedStamp): boolean {
-  for (let at = 0; at < walls.length; at += 4) {
-    const x = walls[at] - column;
-    const y = walls[at + 1] - row;
-    let covered = false;
-    for (let r = Math.floor(y - LIMB_DOTS); r <= y + LIMB_DOTS && !covered; r += 1) {
-      if (r < 0 || r >= stamp.height) continue;
-      const dy = Math.max(0, r - y, y - r - 1);
-      if (dy > LIMB_DOTS) continue;
-      const reach = Math.sqrt(LIMB_DOTS ** 2 - dy ** 2);
-      covered = x >= stamp.runs[2 * r] - reach && x <= stamp.runs[2 * r + 1] + reach;
-    }
-    if (!covered) return false;
-  }
-  return true;
-}
 
 function once<T>(work: () => T): () => T {
   let known: { readonly value: T } | undefined;
