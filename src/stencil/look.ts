@@ -12,7 +12,6 @@ import {
   bandsOfWalls,
   centreOfBands,
   countParts,
-  type DotBox,
   grown,
   grownArea,
   uncovered,
@@ -57,7 +56,7 @@ export interface Look extends Sizes {
   /** How many parts it comes out in. */
   readonly parts: number;
   /** The largest part of it that is missing, in dots. */
-  readonly lost?: DotBox;
+  readonly lost?: Box;
 }
 
 /** What the correction makes of an opening, whichever dots stand for it later. */
@@ -76,7 +75,7 @@ export interface ExpectedCut {
   /** Whether a thinnest line stands for a part of it. */
   readonly narrow: boolean;
   /** The largest part that the correction itself has lost. */
-  readonly lost?: DotBox;
+  readonly lost?: Box;
 }
 
 /** What an opening measures along two directions on the film, and what comes out of its corrected pieces. */
@@ -156,13 +155,14 @@ export function lookAt(aim: ExpectedCut, placed: readonly PlacedStamp[], lattice
     ...(sizesOff ? { sizesOff } : {}),
     areaOff: isAreaOff(area, aim, lattice, placed),
     drift,
-    parts: countParts(cut),
+    // What hangs together is burnt so.
+    parts: countParts(dots) === 1 ? 1 : countParts(cut),
     ...(lost ? { lost } : {}),
   };
 }
 
 /** Whether no more is missing than the beam covers: of a thinnest line, which is told of, that is nothing new. */
-const isBelowBeam = ({ minX, minY, maxX, maxY }: DotBox, { beam }: Lattice): boolean =>
+const isBelowBeam = ({ minX, minY, maxX, maxY }: Box, { beam }: Lattice): boolean =>
   (maxX - minX) * (maxY - minY) < 4 * beam.halfWidth * beam.halfHeight;
 
 function areOff({ askedMm, gotMm }: Sizes, aimed: Extents, narrow: boolean, lattice: Lattice): boolean {
@@ -211,25 +211,32 @@ function isBestRectangle(
 
 /** From where dots lie to where their box lies about the middle of that of the pieces, in dots. */
 function toBox({ pieces }: ExpectedCut, placed: readonly PlacedStamp[]): readonly [number, number] {
-  const middleOf = (boxes: readonly Box[]): Point => {
-    const { minX, minY, maxX, maxY } = boxes.reduce(joinBoxes);
-    return [(minX + maxX) / 2, (minY + maxY) / 2];
-  };
-  const [to, from] = [middleOf(pieces), middleOf(placed.map(boxOfDots))];
+  const [to, from] = [middleOfBoxes(pieces), middleOfBoxes(placed.map(boxOfDots))];
   return [to[0] - from[0], to[1] - from[1]];
+}
+
+/** The middle of the box around some. */
+export function middleOfBoxes(boxes: readonly Box[]): Point {
+  const { minX, minY, maxX, maxY } = boxes.reduce(joinBoxes);
+  return [(minX + maxX) / 2, (minY + maxY) / 2];
 }
 
 /** What the beam adds all around moves the centre of a lopsided shape, and of the dots that stand for it by as much more or less. */
 function driftOf({ pieces, own }: ExpectedCut, placed: readonly PlacedStamp[], cut: Bands): readonly [number, number] {
-  const told = centreOf(
-    placed.map(({ stamp, column, row }) => [column + stamp.centreX, row + stamp.centreY, stamp.count]),
-  );
-  const drawn = centreOf(pieces.map(({ centreX, centreY, area }) => [centreX, centreY, area]));
+  const [told, drawn] = [centreOfDots(placed), centreOfShapes(pieces)];
   const [burnt, aimed] = [centreOfBands(cut), centreOfBands(own())];
   return [burnt[0] - told[0] - aimed[0] + drawn[0], burnt[1] - told[1] - aimed[1] + drawn[1]];
 }
 
-function centreOf(parts: readonly (readonly [x: number, y: number, weight: number])[]): [number, number] {
+/** Centre of area of dots. */
+export const centreOfDots = (placed: readonly PlacedStamp[]): Point =>
+  centreOf(placed.map(({ stamp, column, row }) => [column + stamp.centreX, row + stamp.centreY, stamp.count]));
+
+/** The same of shapes. */
+export const centreOfShapes = (shapes: readonly PixelShape[]): Point =>
+  centreOf(shapes.map(({ centreX, centreY, area }) => [centreX, centreY, area]));
+
+function centreOf(parts: readonly (readonly [x: number, y: number, weight: number])[]): Point {
   let [sumX, sumY, all] = [0, 0, 0];
   for (const [x, y, weight] of parts) {
     sumX += x * weight;
@@ -243,7 +250,7 @@ function centreOf(parts: readonly (readonly [x: number, y: number, weight: numbe
  * The largest part that lies farther from what is burnt than a limb's limit. Pieces that lie so near to the dots are
  * burnt so near, too; where they don't, the beam may still cover what the dots leave out.
  */
-function lostLimb(aim: ExpectedCut, dots: Bands, { beam }: Lattice): DotBox | undefined {
+function lostLimb(aim: ExpectedCut, dots: Bands, { beam }: Lattice): Box | undefined {
   // A tip of a piece may be next to nothing, and what the beam makes of it more than a dot.
   if (!uncovered(aim.bands(), grown(dots, LIMB), SPECK_AREA)) return undefined;
   return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));
