@@ -225,7 +225,15 @@ function compare(asked: Opening, film: readonly Region[], number: number): Predi
   };
 }
 
-function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 'burntWebs'> {
+/** How much more area is cut than was asked, percent; nothing where none was. */
+export const moreArea = ({ askedAreaMm2, cutAreaMm2 }: Compared): number =>
+  askedAreaMm2 > 0 ? (100 * (cutAreaMm2 - askedAreaMm2)) / askedAreaMm2 : 0;
+
+/** An opening as asked and as it comes out. */
+export type Compared = Omit<PredictedOpening, 'number'>;
+
+/** How far off all openings of a stencil are. */
+export function summarise(items: readonly Compared[]): Omit<PredictionSummary, 'burntWebs'> {
   let width = 0;
   let width2 = 0;
   let maxWidthErrorMm = 0;
@@ -241,7 +249,7 @@ function summarise(items: readonly PredictedOpening[]): Omit<PredictionSummary, 
     const far = Math.hypot(item.dxMm, item.dyMm);
     place2 += far * far;
     maxPositionErrorMm = Math.max(maxPositionErrorMm, far);
-    area += (100 * (item.cutAreaMm2 - item.askedAreaMm2)) / item.askedAreaMm2;
+    area += moreArea(item);
   }
   const count = Math.max(1, items.length);
   return {

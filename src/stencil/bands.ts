@@ -1,5 +1,6 @@
 import type { PixelShape } from '../dots/shape.js';
 import { boxOfDots, crossingsOf, type PlacedStamp, type Stamp } from '../dots/stamp.js';
+import { joinBoxes } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Box, Opening } from '../geometry/types.js';
@@ -24,24 +25,24 @@ const PER_DOT = 4;
 /** Height of a fine band, dots: nearer than that they say nothing. */
 const STEP = 1 / PER_DOT;
 
-/** Stretches that overlap or touch become one, in place of all. */
+/** Stretches that overlap or touch become one. */
 function merged(stretches: number[]): number[] {
   if (stretches.length <= 2) return stretches;
-  let ascending = true;
-  for (let at = 2; at < stretches.length && ascending; at += 2) ascending = stretches[at] >= stretches[at - 2];
-  const rows: number[] = [];
-  const lay = (from: number, to: number): void => {
-    const last = rows.length - 1;
-    if (last >= 0 && from <= rows[last]) rows[last] = Math.max(rows[last], to);
-    else rows.push(from, to);
-  };
-  if (ascending) for (let at = 0; at < stretches.length; at += 2) lay(stretches[at], stretches[at + 1]);
+  const order = Array.from({ length: stretches.length / 2 }, (_, i) => 2 * i);
+  order.sort((p, q) => stretches[p] - stretches[q]);
+  const row: number[] = [];
+  for (const at of order) addTo(row, stretches[at], stretches[at + 1]);
+  return row;
+}
+
+/** Adds a stretch; where it overlaps or touches the last one, that grows. */
+function addTo(row: number[], from: number, to: number): void {
+  const last = row.length - 2;
+  if (last < 0 || from > row[last + 1] || to < row[last]) row.push(from, to);
   else {
-    const order = Array.from({ length: stretches.length / 2 }, (_, i) => 2 * i);
-    order.sort((p, q) => stretches[p] - stretches[q]);
-    for (const at of order) lay(stretches[at], stretches[at + 1]);
+    if (from < row[last]) row[last] = from;
+    if (to > row[last + 1]) row[last + 1] = to;
   }
-  return rows;
 }
 
 /** Dots as bands; those of several stamps together. */
@@ -53,8 +54,8 @@ export function bandsOfDots(placed: readonly PlacedStamp[], dx = 0, dy = 0): Ban
   const rows: number[][] = Array.from({ length: bottom - top }, () => []);
   for (const { stamp, column, row } of full) {
     for (let r = 0; r < stamp.height; r += 1) {
-      for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 1)
-        rows[row - top + r].push(stamp.runs[k] + column + dx);
+      for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2)
+        addTo(rows[row - top + r], stamp.runs[k] + column + dx, stamp.runs[k + 1] + column + dx);
     }
   }
   return { top: top + dy, step: 1, rows: rows.map(merged) };
@@ -95,7 +96,7 @@ function grownAlong(y: number, { top, step, rows }: Bands, beam: BeamShape): num
     const reach = halfWidth * Math.sqrt(1 - share * share);
     const shift = lean * dy;
     const row = rows[r];
-    for (let i = 0; i < row.length; i += 2) stretches.push(row[i] + shift - reach, row[i + 1] + shift + reach);
+    for (let i = 0; i < row.length; i += 2) addTo(stretches, row[i] + shift - reach, row[i + 1] + shift + reach);
   }
   budgetInForce()?.spend(STRETCH * (1 + stretches.length / 2));
   return merged(stretches);
@@ -133,65 +134,33 @@ function lengthOf(row: readonly number[]): number {
   return sum;
 }
 
-/** A box in dots, y down. */
-export interface DotBox {
-  readonly minX: number;
-  readonly minY: number;
-  readonly maxX: number;
-  readonly maxY: number;
-}
-
 /** Stretches shorter than this, in dots, are noise of numbers. */
 const NOISE = 1e-3;
 
 /** A part of less area than this, dots squared, is the tip of a corner or a sliver along a wall. */
 const TIP_AREA = 0.5;
 
-interface OpenPart extends DotBox {
-  readonly left: number;
-  readonly right: number;
-  readonly area: number;
-}
-
 /** Box of the largest connected part of a shape that another one does not cover; undefined when only tips are left. Both in fine bands. */
-export function uncovered(shape: Bands, cover: Bands, leastArea = TIP_AREA): DotBox | undefined {
+export function uncovered(shape: Bands, cover: Bands, leastArea = TIP_AREA): Box | undefined {
   const offset = Math.round((shape.top - cover.top) * PER_DOT);
-  let worst: OpenPart | undefined;
-  let open: OpenPart[] = [];
-  shape.rows.forEach((row, k) => {
-    const y = shape.top + k * STEP;
-    const next: OpenPart[] = [];
-    let first = 0;
-    for (const [left, right] of gaps(row, cover.rows[k + offset] ?? [])) {
-      const area = (right - left) * STEP;
-      while (first < open.length && open[first].right < left) first += 1;
-      const above = open[first]?.left <= right ? open[first] : undefined;
-      const part = {
-        ...{ left, right, maxY: y + STEP, minY: above?.minY ?? y, area: area + (above?.area ?? 0) },
-        ...{ minX: Math.min(above?.minX ?? left, left), maxX: Math.max(above?.maxX ?? right, right) },
-      };
-      next.push(part);
-      if (!worst || part.area > worst.area) worst = part;
-    }
-    open = next;
-  });
-  if (!worst || worst.area < leastArea) return undefined;
-  const { minX, minY, maxX, maxY } = worst;
-  return { minX, minY, maxX, maxY };
+  const rows = shape.rows.map((row, k) => gaps(row, cover.rows[k + offset] ?? []));
+  const [worst] = partsOf({ top: shape.top, step: STEP, rows }).sort((p, q) => q.area - p.area);
+  return worst?.area >= leastArea ? worst.box : undefined;
 }
 
-function gaps(row: readonly number[], cover: readonly number[]): [number, number][] {
-  const found: [number, number][] = [];
+/** What of a level line another one does not cover. */
+function gaps(row: readonly number[], cover: readonly number[]): number[] {
+  const found: number[] = [];
+  const add = (from: number, to: number): void => void (to - from > NOISE && found.push(from, to));
   let first = 0;
   for (let i = 0; i < row.length; i += 2) {
     let from = row[i];
     while (first < cover.length && cover[first + 1] <= from) first += 2;
     for (let k = first; k < cover.length && cover[k] < row[i + 1] && from < row[i + 1]; k += 2) {
-      if (cover[k] - from > NOISE && Math.min(cover[k], row[i + 1]) - from > NOISE)
-        found.push([from, Math.min(cover[k], row[i + 1])]);
+      add(from, Math.min(cover[k], row[i + 1]));
       from = Math.max(from, cover[k + 1]);
     }
-    if (row[i + 1] - from > NOISE) found.push([from, row[i + 1]]);
+    add(from, row[i + 1]);
   }
   return found;
 }
@@ -211,20 +180,33 @@ export function overlap(one: Bands, other: Bands): boolean {
   });
 }
 
+/** A part of a shape, dots. */
+interface Part {
+  readonly box: Box;
+  readonly area: number;
+}
+
 /** How many parts a shape falls into; parts that touch are one. */
-export function countParts({ rows }: Bands): number {
+export const countParts = (bands: Bands): number => partsOf(bands).length;
+
+function partsOf({ top, step, rows }: Bands): Part[] {
   const sets = new DisjointSets(rows.reduce((sum, row) => sum + row.length / 2, 0));
+  const stretches: Box[] = [];
   let [above, first]: [readonly number[], number] = [[], 0];
-  for (const row of rows) {
-    const own = first + above.length / 2;
+  rows.forEach((row, k) => {
+    const own = stretches.length;
     let from = 0;
     for (let i = 0; i < row.length; i += 2) {
+      stretches.push({ minX: row[i], maxX: row[i + 1], minY: top + k * step, maxY: top + (k + 1) * step });
       while (from < above.length && above[from + 1] < row[i]) from += 2;
       for (let j = from; j < above.length && above[j] <= row[i + 1]; j += 2) sets.join(own + i / 2, first + j / 2);
     }
     [above, first] = [row, own];
-  }
-  return sets.groups().length;
+  });
+  return sets.groups().map((group) => ({
+    box: group.map((i) => stretches[i]).reduce(joinBoxes),
+    area: group.reduce((sum, i) => sum + (stretches[i].maxX - stretches[i].minX) * step, 0),
+  }));
 }
 
 /** Openings nearer than this touch in the artwork, mm: rounding noise of its coordinates. */

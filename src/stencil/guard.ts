@@ -4,20 +4,30 @@ import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import type { DotImage } from '../export/write.js';
 import { mapPoint } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
-import { joinBoxes, regionBounds } from '../geometry/bounds.js';
+import { regionBounds } from '../geometry/bounds.js';
 import { ownSize } from '../geometry/oriented-box.js';
 import type { Affine, Box, Opening, PerAxis, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
-import { kept } from '../kept.js';
+import { grouped, kept } from '../kept.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
-import { alignRigid } from '../machine/predict-cut.js';
+import { alignRigid, type Compared, moreArea, summarise } from '../machine/predict-cut.js';
 import type { MachineModel } from '../machine/types.js';
 import { tellHowFar } from '../work-watch.js';
-import { type DotBox, joinedPairs } from './bands.js';
+import { joinedPairs } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
 import { type Lattice, latticeOf } from './lattice.js';
-import { type ExpectedCut, expectedCut, isAreaOff, type Look, lookAt, partsOfAim } from './look.js';
+import {
+  centreOfDots,
+  centreOfShapes,
+  type ExpectedCut,
+  expectedCut,
+  isAreaOff,
+  type Look,
+  lookAt,
+  middleOfBoxes,
+  partsOfAim,
+} from './look.js';
 
 /** The centre of an opening's area or of its box lies no farther off along X and Y, in dots: half a dot is what rounding takes. */
 const PLACE_DOTS = 0.75;
@@ -79,7 +89,7 @@ function lookAtAll(
   });
   const narrow = new Set(corrected.narrow.map(({ opening }) => opening));
   const sight = new Sight(lattice);
-  const tally = new Tally();
+  const seen: Seen[] = [];
   const with_ = joinedPairs(asked, pieces, shapes, image?.placed, lattice);
   const faults = asked.flatMap((opening, i): Fault[] => {
     tellHowFar('looking at what will be cut', i, asked.length);
@@ -91,7 +101,8 @@ function lookAtAll(
     const off = told && placeOfCut(told, look.drift);
     const offMm = off && movedBy(off, lattice);
     const film = filmOf(i + 1);
-    if (offMm && film !== undefined) tally.take(look, film, middleOf(opening), offMm);
+    const at = middleOf(opening);
+    if (offMm && film !== undefined) seen.push({ look, film, at, cutAt: [at[0] + offMm[0], at[1] + offMm[1]] });
     const joined = with_.get(i + 1);
     const what: FaultKind[] = [];
     if (look.parts > 1) what.push('in pieces');
@@ -107,15 +118,15 @@ function lookAtAll(
     const { askedMm, gotMm } = look.sizesOff ?? look;
     return [
       {
-        ...{ opening: i + 1, what, at: middleOf(opening), askedMm, gotMm, askedMm2, gotMm2 },
+        ...{ opening: i + 1, what, at, askedMm, gotMm, askedMm2, gotMm2 },
         ...(parts > 1 ? { parts } : {}),
-        ...(look.lost ? { lost: onFilm(look.lost, middleOf(opening), lattice) } : {}),
+        ...(look.lost ? { lost: onFilm(look.lost, at, lattice) } : {}),
         ...(joined ? { with: joined } : {}),
         ...(what.includes('place') && offMm ? { offMm } : {}),
       },
     ];
   });
-  return { faults, ...(image ? { figures: tally.figures() } : {}) };
+  return { faults, ...(image ? { figures: figuresOf(seen) } : {}) };
 }
 
 function missing(opening: Opening, number: number): Fault {
@@ -136,7 +147,7 @@ function movedBy([dx, dy]: readonly [number, number], { toFilm: { a, b, c, d } }
 }
 
 /** A box in dots from the middle of an opening, as a place and a size on the film. */
-function onFilm({ minX, minY, maxX, maxY }: DotBox, [x, y]: Point, { toFilm: { a, b, c, d } }: Lattice): Fault['lost'] {
+function onFilm({ minX, minY, maxX, maxY }: Box, [x, y]: Point, { toFilm: { a, b, c, d } }: Lattice): Fault['lost'] {
   const [mx, my] = [(minX + maxX) / 2, (minY + maxY) / 2];
   const [width, height] = [maxX - minX, maxY - minY];
   return {
@@ -161,30 +172,10 @@ function placeOfCut({ byArea, byBox }: PlaceError, drift: readonly [number, numb
 }
 
 function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[]): PlaceError {
-  let area = 0;
-  let areaX = 0;
-  let areaY = 0;
-  for (const shape of shapes) {
-    area += shape.area;
-    areaX += shape.centreX * shape.area;
-    areaY += shape.centreY * shape.area;
-  }
-  let dots = 0;
-  let dotsX = 0;
-  let dotsY = 0;
-  for (const { stamp, column, row } of placed) {
-    dots += stamp.count;
-    dotsX += (column + stamp.centreX) * stamp.count;
-    dotsY += (row + stamp.centreY) * stamp.count;
-  }
-  const box = shapes.reduce<Box>(joinBoxes, shapes[0]);
-  const ofDots = placed.map(boxOfDots).reduce(joinBoxes);
+  const between = ([x, y]: Point, [u, v]: Point): [number, number] => [u - x, v - y];
   return {
-    byArea: [dotsX / dots - areaX / (area || 1), dotsY / dots - areaY / (area || 1)],
-    byBox: [
-      (ofDots.minX + ofDots.maxX - box.minX - box.maxX) / 2,
-      (ofDots.minY + ofDots.maxY - box.minY - box.maxY) / 2,
-    ],
+    byArea: between(centreOfShapes(shapes), centreOfDots(placed)),
+    byBox: between(middleOfBoxes(shapes), middleOfBoxes(placed.map(boxOfDots))),
   };
 }
 
@@ -262,60 +253,49 @@ class Sight {
   }
 }
 
-/** Adds up how far openings are off. */
-class Tally {
-  private count = 0;
-  private width = 0;
-  private width2 = 0;
-  private widest = 0;
-  private tips = 0;
-  private area = 0;
-  private mostArea = 0;
-  private readonly films = new Map<number, { readonly asked: number[]; readonly cut: number[] }>();
-
-  take(
-    { askedMm, gotMm, aimedMm, askedMm2, gotMm2 }: Look,
-    film: number,
-    [x, y]: Point,
-    [dx, dy]: readonly [number, number],
-  ): void {
-    this.count += 1;
-    for (const axis of [0, 1]) {
-      const error = gotMm[axis] - askedMm[axis];
-      this.width += error;
-      this.width2 += error * error;
-      this.widest = Math.max(this.widest, Math.abs(error));
-      this.tips = Math.max(this.tips, Math.min(-error, askedMm[axis] - aimedMm[axis]));
-    }
-    const percent = askedMm2 > 0 ? (100 * (gotMm2 - askedMm2)) / askedMm2 : 0;
-    this.area += percent;
-    this.mostArea = Math.max(this.mostArea, Math.abs(percent));
-    const { asked, cut } = kept(this.films, film, () => ({ asked: [], cut: [] }));
-    asked.push(x, y);
-    cut.push(x + dx, y + dy);
-  }
-
-  figures(): CutFigures {
-    const n = Math.max(1, this.count);
-    const places = [...this.films.values()].flatMap(placesOff);
-    return {
-      rmsWidthErrorMm: Math.sqrt(this.width2 / (2 * n)),
-      meanWidthErrorMm: this.width / (2 * n),
-      maxWidthErrorMm: this.widest,
-      maxTipLossMm: this.tips,
-      meanAreaErrorPercent: this.area / n,
-      maxAreaErrorPercent: this.mostArea,
-      rmsPlaceErrorMm: Math.sqrt(places.reduce((sum, off) => sum + off * off, 0) / n),
-      maxPlaceErrorMm: places.reduce((most, off) => Math.max(most, off), 0),
-    };
-  }
+/** What was seen of an opening that is there, on which film, and how far it lies off its place on that, mm. */
+interface Seen {
+  readonly look: Look;
+  readonly film: number;
+  readonly at: Point;
+  readonly cutAt: Point;
 }
 
-/** How far places lie off once the film is laid on the board as well as can be, as in a prediction. */
-function placesOff({ asked, cut }: { readonly asked: readonly number[]; readonly cut: readonly number[] }): number[] {
-  const laid = alignRigid(Float64Array.from(cut), Float64Array.from(asked));
-  return Array.from({ length: cut.length / 2 }, (_, i) => {
-    const [x, y] = mapPoint(laid, [cut[2 * i], cut[2 * i + 1]]);
-    return Math.hypot(x - asked[2 * i], y - asked[2 * i + 1]);
+function figuresOf(seen: readonly Seen[]): CutFigures {
+  const all = [...grouped(seen, ({ film }) => film).values()].flatMap(laidOnBoard);
+  const { rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm, meanAreaErrorPercent, ...places } = summarise(all);
+  return {
+    ...{ rmsWidthErrorMm, meanWidthErrorMm, maxWidthErrorMm },
+    maxTipLossMm: seen.reduce((most, { look }) => Math.max(most, tipLoss(look, 0), tipLoss(look, 1)), 0),
+    meanAreaErrorPercent,
+    maxAreaErrorPercent: all.reduce((most, one) => Math.max(most, Math.abs(moreArea(one))), 0),
+    rmsPlaceErrorMm: places.rmsPositionErrorMm,
+    maxPlaceErrorMm: places.maxPositionErrorMm,
+  };
+}
+
+const tipLoss = ({ askedMm, gotMm, aimedMm }: Look, axis: 0 | 1): number =>
+  Math.min(askedMm[axis] - gotMm[axis], askedMm[axis] - aimedMm[axis]);
+
+/** Openings of one film once that is laid on the board as well as can be, as in a prediction. */
+function laidOnBoard(film: readonly Seen[]): Compared[] {
+  const [asked, cut] = [new Float64Array(2 * film.length), new Float64Array(2 * film.length)];
+  film.forEach(({ at, cutAt }, i) => {
+    asked.set(at, 2 * i);
+    cut.set(cutAt, 2 * i);
+  });
+  const laid = alignRigid(cut, asked);
+  return film.map(({ look: { askedMm, gotMm, askedMm2, gotMm2 }, at, cutAt }) => {
+    const [x, y] = mapPoint(laid, cutAt);
+    return {
+      askedWidthMm: askedMm[0],
+      askedHeightMm: askedMm[1],
+      cutWidthMm: gotMm[0],
+      cutHeightMm: gotMm[1],
+      askedAreaMm2: askedMm2,
+      cutAreaMm2: gotMm2,
+      dxMm: x - at[0],
+      dyMm: y - at[1],
+    };
   });
 }

@@ -13,12 +13,11 @@ import {
   bandsOfWalls,
   centreOfBands,
   countParts,
-  type DotBox,
   grown,
   grownArea,
   uncovered,
 } from './bands.js';
-import { farther, isConnectedRow, type Lattice, singleRunArea } from './lattice.js';
+import { farther, type Lattice } from './lattice.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;
@@ -58,7 +57,7 @@ export interface Look extends Sizes {
   /** How many parts it comes out in. */
   readonly parts: number;
   /** The largest part of it that is missing, in dots. */
-  readonly lost?: DotBox;
+  readonly lost?: Box;
 }
 
 /** What the correction makes of an opening, whichever dots stand for it later. */
@@ -77,7 +76,7 @@ export interface ExpectedCut {
   /** Whether a thinnest line stands for a part of it. */
   readonly narrow: boolean;
   /** The largest part that the correction itself has lost. */
-  readonly lost?: DotBox;
+  readonly lost?: Box;
 }
 
 /** What an opening measures along two directions on the film, and what comes out of its corrected pieces. */
@@ -141,15 +140,13 @@ export function lookAt(aim: ExpectedCut, placed: readonly PlacedStamp[], lattice
     return { askedMm, gotMm: burntSize(extents, axes, lattice.burning) };
   });
   const sizesOff = sizes.find((one, i) => areOff(one, aim.extents[i], aim.narrow, lattice));
-  const alone = placed.length === 1 && isConnectedRow(placed[0].stamp);
-  const dots = once(() => bandsOfDots(placed));
-  const cut = once(() => grown(dots(), lattice.burning.beam));
-  const area = alone ? singleRunArea(placed[0].stamp, lattice.burning.beam) : grownArea(dots(), lattice.burning.beam);
-  const covered = alone && aim.convex && cornersCovered(aim.pieces[0], placed[0]);
+  const dots = bandsOfDots(placed);
+  const cut = grown(dots, lattice.burning.beam);
+  const area = grownArea(dots, lattice.burning.beam);
   const drift = driftOf(aim, placed, cut);
   const missedAt = ([dx, dy]: readonly [number, number]) => lostLimb(aim, bandsOfDots(placed, dx, dy), lattice);
   // A limb that one row more makes thicker moves the centre of all, by more than a dot in a large L: laid by its box it is whole.
-  const missed = covered ? undefined : missedAt([-drift[0], -drift[1]]) && missedAt(toBox(aim, placed));
+  const missed = missedAt([-drift[0], -drift[1]]) && missedAt(toBox(aim, placed));
   const lost = aim.lost ?? (missed && aim.narrow && isBelowBeam(missed, lattice) ? undefined : missed);
   return {
     ...sizes[0],
@@ -159,13 +156,14 @@ export function lookAt(aim: ExpectedCut, placed: readonly PlacedStamp[], lattice
     ...(sizesOff ? { sizesOff } : {}),
     areaOff: isAreaOff(area, aim, lattice, placed),
     drift,
-    parts: alone ? 1 : countParts(cut()),
+    // What hangs together is burnt so.
+    parts: countParts(dots) === 1 ? 1 : countParts(cut),
     ...(lost ? { lost } : {}),
   };
 }
 
 /** Whether no more is missing than the beam covers: of a thinnest line, which is told of, that is nothing new. */
-const isBelowBeam = ({ minX, minY, maxX, maxY }: DotBox, { beam }: Lattice): boolean =>
+const isBelowBeam = ({ minX, minY, maxX, maxY }: Box, { beam }: Lattice): boolean =>
   (maxX - minX) * (maxY - minY) < 4 * beam.halfWidth * beam.halfHeight;
 
 function areOff({ askedMm, gotMm }: Sizes, aimed: Extents, narrow: boolean, lattice: Lattice): boolean {
@@ -214,42 +212,32 @@ function isBestRectangle(
 
 /** From where dots lie to where their box lies about the middle of that of the pieces, in dots. */
 function toBox({ pieces }: ExpectedCut, placed: readonly PlacedStamp[]): readonly [number, number] {
-  const middleOf = (boxes: readonly Box[]): Point => {
-    const { minX, minY, maxX, maxY } = boxes.reduce(joinBoxes);
-    return [(minX + maxX) / 2, (minY + maxY) / 2];
-  };
-  const [to, from] = [middleOf(pieces), middleOf(placed.map(boxOfDots))];
+  const [to, from] = [middleOfBoxes(pieces), middleOfBoxes(placed.map(boxOfDots))];
   return [to[0] - from[0], to[1] - from[1]];
 }
 
-/** A shape whose centre lies this near to the middle of its box, in dots, is not lopsided: the beam widens it evenly. */
-const LOPSIDED_DOTS = 0.1;
+/** The middle of the box around some. */
+export function middleOfBoxes(boxes: readonly Box[]): Point {
+  const { minX, minY, maxX, maxY } = boxes.reduce(joinBoxes);
+  return [(minX + maxX) / 2, (minY + maxY) / 2];
+}
 
 /** What the beam adds all around moves the centre of a lopsided shape, and of the dots that stand for it by as much more or less. */
-function driftOf(
-  { pieces, own }: ExpectedCut,
-  placed: readonly PlacedStamp[],
-  cut: () => Bands,
-): readonly [number, number] {
-  if (pieces.length === 1 && placed.length === 1) {
-    const [{ minX, minY, maxX, maxY, centreX, centreY }, { stamp }] = [pieces[0], placed[0]];
-    const lopsided = [
-      centreX - (minX + maxX) / 2,
-      centreY - (minY + maxY) / 2,
-      stamp.centreX - stamp.width / 2,
-      stamp.centreY - stamp.height / 2,
-    ];
-    if (lopsided.every((by) => Math.abs(by) < LOPSIDED_DOTS)) return [0, 0];
-  }
-  const told = centreOf(
-    placed.map(({ stamp, column, row }) => [column + stamp.centreX, row + stamp.centreY, stamp.count]),
-  );
-  const drawn = centreOf(pieces.map(({ centreX, centreY, area }) => [centreX, centreY, area]));
-  const [burnt, aimed] = [centreOfBands(cut()), centreOfBands(own())];
+function driftOf({ pieces, own }: ExpectedCut, placed: readonly PlacedStamp[], cut: Bands): readonly [number, number] {
+  const [told, drawn] = [centreOfDots(placed), centreOfShapes(pieces)];
+  const [burnt, aimed] = [centreOfBands(cut), centreOfBands(own())];
   return [burnt[0] - told[0] - aimed[0] + drawn[0], burnt[1] - told[1] - aimed[1] + drawn[1]];
 }
 
-function centreOf(parts: readonly (readonly [x: number, y: number, weight: number])[]): [number, number] {
+/** Centre of area of dots. */
+export const centreOfDots = (placed: readonly PlacedStamp[]): Point =>
+  centreOf(placed.map(({ stamp, column, row }) => [column + stamp.centreX, row + stamp.centreY, stamp.count]));
+
+/** The same of shapes. */
+export const centreOfShapes = (shapes: readonly PixelShape[]): Point =>
+  centreOf(shapes.map(({ centreX, centreY, area }) => [centreX, centreY, area]));
+
+function centreOf(parts: readonly (readonly [x: number, y: number, weight: number])[]): Point {
   let [sumX, sumY, all] = [0, 0, 0];
   for (const [x, y, weight] of parts) {
     sumX += x * weight;
@@ -263,7 +251,7 @@ function centreOf(parts: readonly (readonly [x: number, y: number, weight: numbe
  * The largest part that lies farther from what is burnt than a limb's limit. Pieces that lie so near to the dots are
  * burnt so near, too; where they don't, the beam may still cover what the dots leave out.
  */
-function lostLimb(aim: ExpectedCut, dots: Bands, { beam }: Lattice): DotBox | undefined {
+function lostLimb(aim: ExpectedCut, dots: Bands, { beam }: Lattice): Box | undefined {
   // A tip of a piece may be next to nothing, and what the beam makes of it more than a dot.
   if (!uncovered(aim.bands(), grown(dots, LIMB), SPECK_AREA)) return undefined;
   return uncovered(aim.own(), grown(dots, farther(beam, 1, LIMB_DOTS)));
@@ -274,22 +262,6 @@ const SPECK_AREA = 0.02;
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0, filmDots: 0 };
 
-/** Whether each corner of a convex piece lies no farther than a limb's limit from dots of one run a row. */
-function cornersCovered({ walls }: PixelShape, { stamp, column, row }: PlacedStamp): boolean {
-  for (let at = 0; at < walls.length; at += 4) {
-    const x = walls[at] - column;
-    const y = walls[at + 1] - row;
-    let covered = false;
-    for (let r = Math.floor(y - LIMB_DOTS); r <= y + LIMB_DOTS && !covered; r += 1) {
-      if (r < 0 || r >= stamp.height) continue;
-      const dy = Math.max(0, r - y, y - r - 1);
-      if (dy > LIMB_DOTS) continue;
-      const reach = Math.sqrt(LIMB_DOTS ** 2 - dy ** 2);
-      covered = x >= stamp.runs[2 * r] - reach && x <= stamp.runs[2 * r + 1] + reach;
-    }
-    if (!covered) return false;
-  }
-  return true;
 }
 
 function burntSize(
