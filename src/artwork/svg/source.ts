@@ -2,7 +2,7 @@ import SvgPath from 'svgpath';
 import { InputError, type Warning } from '../../errors.js';
 import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
-import { isNumberList, parseSvgLength, parseTransform, userUnits } from './numbers.js';
+import { isNumberList, numberList, parseSvgLength, parseTransform, plainLengths, userUnits } from './numbers.js';
 import { declarations, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
 import { parseViewBox } from './size.js';
 import type { XmlElement } from './xml.js';
@@ -31,6 +31,7 @@ const SILENT = new Set(
   ).split(' '),
 );
 const LENGTHS = new Set('x y width height cx cy r rx ry x1 y1 x2 y2 stroke-width stroke-dashoffset'.split(' '));
+const DASHES = 'stroke-dasharray';
 const KEYWORDS = new Set(
   'fill stroke display visibility fill-rule clip-rule stroke-linecap stroke-linejoin'.split(' '),
 );
@@ -199,8 +200,36 @@ export class SvgSource {
   }
 
   private inside(element: XmlElement): string {
-    const shown = element.name === 'switch' ? element.children.filter(isAlternative).slice(0, 1) : element.children;
-    return shown.map((child) => this.element(child)).join('');
+    const { name, children } = element;
+    const shown = name === 'switch' ? children.filter(isAlternative).slice(0, 1) : children;
+    const parts = name === 'clipPath' ? shown.flatMap((child) => this.partOfClip(child)) : shown;
+    return parts.map((child) => this.element(child)).join('');
+  }
+
+  /**
+   * A child of a clip path as a shape of its own, which is all that may stand there (SVG 1.1, 14.3.5). The renderer
+   * loses what lies in more than one group, and ends the process at a group with nothing in it.
+   */
+  private partOfClip(child: XmlElement): XmlElement[] {
+    const { name, line, attributes } = child;
+    if (SILENT.has(name) || isNotDisplayed(child)) return [];
+    if (name in SHAPES) return isNothing(child) ? [] : [child];
+    const shape = name === 'use' && !this.circles.has(child) ? this.target(attributes.href) : undefined;
+    const own: Record<string, string> = { ...attributes, ...styleOf(child) };
+    const { x = '0', y = '0', 'clip-path': clip = 'none' } = own;
+    const at = [x, y].map(parseSvgLength);
+    if (!shape || !(shape.name in SHAPES) || clip !== 'none' || at.some((length) => !length || length.unit === '%')) {
+      this.tally('CLIP_IGNORED', line, CLIP_IGNORED);
+      return [];
+    }
+    const [dx, dy] = at.map((length) => (length ? userUnits(length, 0) : 0));
+    const { id: _, style: __, ...theirs } = { ...shape.attributes, ...styleOf(shape) };
+    const map = [this.transformOf(child, own), translation(dx, dy), this.transformOf(shape, theirs)].reduce(
+      composeMaps,
+    );
+    for (const key of ['clip-rule', 'visibility']) if (own[key] !== undefined) theirs[key] ??= own[key];
+    delete theirs['transform-origin'];
+    return this.partOfClip({ ...shape, attributes: { ...theirs, transform: matrix(map) } });
   }
 
   private element(element: XmlElement): string {
@@ -304,7 +333,8 @@ export class SvgSource {
     const rest: string[] = [];
     for (const [key, value] of Object.entries(element.attributes)) {
       if (key === 'style' || key.startsWith('on') || key.startsWith('data-')) continue;
-      if (key !== 'href' || value.startsWith('#')) own[key] = KEYWORDS.has(key) ? smallKeyword(value) : value;
+      if (key !== 'href' || value.startsWith('#'))
+        own[key] = KEYWORDS.has(key) ? smallKeyword(value) : plain(key, value);
     }
     for (const [key, value] of Object.entries(styled)) {
       if (AS_ATTRIBUTES.has(key)) own[key] = value;
@@ -323,12 +353,12 @@ export class SvgSource {
     }
     const odd = Object.keys(both).find((key) => key !== 'd' && ODD_VALUE.test(both[key] ?? ''));
     if (odd !== undefined) this.notApplied(line, both[odd] ?? '', 'value(s)');
-    for (const key of LENGTHS) {
+    for (const key of [...LENGTHS, DASHES]) {
       const value = both[key];
-      if (value === undefined || /^\s*(?:auto|inherit)?\s*$/.test(value) || !(name in SHAPES || name === 'use'))
-        continue;
-      const length = parseSvgLength(value);
-      if (!length || !Number.isFinite(Math.fround(userUnits(length, 1)))) this.noNumber(line, key);
+      if (value === undefined || /^\s*(?:auto|none|inherit)?\s*$/.test(value)) continue;
+      if (!(name in SHAPES || name === 'use' || key.startsWith('stroke'))) continue;
+      const plainly = plainLengths(value);
+      if (plainly === undefined || (key !== DASHES && plainly.includes(' '))) this.noNumber(line, key);
     }
     const map = this.transformOf(element, own);
     delete own['transform-origin'];
@@ -410,8 +440,30 @@ const isMeant = ({ attributes: { systemLanguage = 'en', requiredExtensions = '' 
 const isAlternative = (element: XmlElement): boolean =>
   isMeant(element) && (element.name in SHAPES || /^(?:g|a|svg|use|switch|text|image)$/.test(element.name));
 
+/** A value as the renderer reads it: lengths in units that it knows. */
+const plain = (key: string, value: string): string =>
+  LENGTHS.has(key) || key === DASHES ? (plainLengths(value) ?? value) : value;
+
 const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> =>
   Object.fromEntries([...declarations(style)].map(([name, { value }]) => [name, value]));
+
+/** Whether a shape holds no area whatever its style: a line, or one without a size or corners. */
+function isNothing({ name, attributes, ...rest }: XmlElement): boolean {
+  const own: Record<string, string> = { ...attributes, ...styleOf({ name, attributes, ...rest }) };
+  const size = (key: string): number => {
+    const length = parseSvgLength(own[key]);
+    return length ? Math.fround(userUnits(length, 1)) : 0;
+  };
+  if (name === 'rect') return !(size('width') > 0 && size('height') > 0);
+  if (name === 'circle') return !(size('r') > 0);
+  if (name === 'ellipse') {
+    const given = ['rx', 'ry'].filter((key) => !/^\s*(?:auto)?\s*$/.test(own[key] ?? ''));
+    return given.length === 0 || !given.every((key) => size(key) > 0);
+  }
+  if (name !== 'path') return numberList(own.points ?? '').length < 6;
+  const steps = new SvgPath(own.d ?? '') as unknown as { readonly segments: readonly (readonly [string])[] };
+  return !steps.segments.some(([step]) => !/m/i.test(step));
+}
 
 /** As far as the element itself says. */
 const isNotDisplayed = (element: XmlElement): boolean =>
