@@ -9,7 +9,7 @@ const NEVER = /::|:(?:hover|active|focus|visited|link|target|before|after)\b/;
 const HARMLESS =
   /^(?:-|font|text|cursor|pointer-events|user-select|transition|letter-spacing|word-spacing|line-height|white-space)/;
 /** Properties that the renderer knows as attributes only, or not at all. */
-const ATTRIBUTES_ONLY = /^(?:x|y|c[xy]|r[xy]?|width|height|d|transform-origin|vector-effect)$/;
+const ATTRIBUTES_ONLY = /^(?:x|y|c[xy]|r[xy]?|width|height|d|transform-(?:origin|box)|vector-effect)$/;
 /** Values of later standards than the renderer's. */
 export const ODD_VALUE =
   /\b(?:var|calc|min|max|clamp|env|attr|color|color-mix|light-dark|lab|lch|oklab|oklch|hwb)\(|\b(?:rgb|hsl)a?\([^,]*\)/i;

@@ -62,8 +62,8 @@ const CIRCLE = ['REFERENCE_CIRCLE', 'reference(s) lead back to themselves; they 
 export class SvgSource {
   private readonly elements: XmlElement[] = [];
   private readonly sheets: XmlElement[] = [];
-  /** Of the element in hand: whether it is shown at all, and whether it is a part of a mask. */
-  private scope = { isHidden: false, inMask: false };
+  /** Of the element in hand: whether it is shown at all, whether it is a part of a mask, and what its shares are of. */
+  private scope: { isHidden: boolean; inMask: boolean; viewport: readonly [number, number] | undefined };
   /** The name of a path that shows the ground's colour. */
   readonly groundId: string;
   private readonly byId = new Map<string, XmlElement>();
@@ -79,6 +79,7 @@ export class SvgSource {
     private readonly root: XmlElement,
     private readonly file: string | undefined,
   ) {
+    this.scope = { isHidden: false, inMask: false, viewport: viewportOf(root) };
     this.index(root);
     this.groundId = this.freshId();
     this.named.set(this.groundId, undefined);
@@ -235,7 +236,8 @@ export class SvgSource {
   private element(element: XmlElement): string {
     const outer = this.scope;
     const isHidden = outer.isHidden || isNotDisplayed(element);
-    this.scope = { isHidden, inMask: outer.inMask || element.name === 'mask' };
+    const viewport = viewportOf(element) ?? outer.viewport;
+    this.scope = { isHidden, inMask: outer.inMask || element.name === 'mask', viewport };
     const text = this.written(element);
     this.scope = outer;
     return text;
@@ -257,6 +259,8 @@ export class SvgSource {
     }
     const own = this.attributesOf(element);
     if (name === 'use') this.takeSize(element, own);
+    // Contents are cut off at the edge of their viewport; the renderer does so only where it has a size.
+    if (name === 'svg') for (const key of ['width', 'height']) if (isUnsaid(own[key])) own[key] = '100%';
     this.tellEffects(element);
     if (name in SHAPES) {
       this.checkShape(element);
@@ -278,7 +282,7 @@ export class SvgSource {
     const size: Record<string, string | undefined> = { ...symbol.attributes, ...styleOf(symbol) };
     for (const key of ['width', 'height']) {
       const asked = size[key];
-      if (asked !== undefined && /^\s*(?:auto)?\s*$/.test(own[key] ?? '')) own[key] = asked;
+      if (asked !== undefined && isUnsaid(own[key])) own[key] = asked;
     }
   }
 
@@ -360,7 +364,7 @@ export class SvgSource {
       const plainly = plainLengths(value);
       if (plainly === undefined || (key !== DASHES && plainly.includes(' '))) this.noNumber(line, key);
     }
-    const map = this.transformOf(element, own);
+    const map = this.transformOf(element, both);
     delete own['transform-origin'];
     delete own.transform;
     if (map !== IDENTITY) own[/Gradient$/.test(name) ? 'gradientTransform' : 'transform'] = matrix(map);
@@ -370,13 +374,13 @@ export class SvgSource {
 
   private transformOf({ line }: XmlElement, own: Readonly<Record<string, string | undefined>>): Affine {
     const map = this.mapFrom(own.transform, line);
-    const origin = own['transform-origin'];
-    if (origin === undefined || map === IDENTITY) return map;
-    const [x = '0', y = '0'] = origin.trim().split(/\s+/);
-    const [dx, dy] = [x, y].map((text) => {
-      const length = parseSvgLength(text);
-      return length ? userUnits(length, 0) : 0;
-    });
+    const { 'transform-origin': origin, 'transform-box': box = 'view-box' } = own;
+    if (map === IDENTITY) return map;
+    if (box !== 'view-box') this.notApplied(line, `transform-box: ${box}`, 'value(s)');
+    if (origin === undefined) return map;
+    const at = originIn(origin, this.scope.viewport);
+    if (!at) this.notApplied(line, `transform-origin: ${origin}`, 'value(s)');
+    const [dx, dy] = at ?? [0, 0];
     return composeMaps(translation(dx, dy), composeMaps(map, translation(-dx, -dy)));
   }
 
@@ -447,6 +451,35 @@ const plain = (key: string, value: string): string =>
 const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> =>
   Object.fromEntries([...declarations(style)].map(([name, { value }]) => [name, value]));
 
+const isUnsaid = (length = ''): boolean => /^\s*(?:auto)?\s*$/.test(length);
+
+/** The size of what an element lays its contents on, in their own units; undefined where it has none or doesn't say. */
+function viewportOf({
+  name,
+  attributes: { viewBox, width, height },
+}: XmlElement): readonly [number, number] | undefined {
+  if (name !== 'svg' && name !== 'symbol') return undefined;
+  const box = parseViewBox(viewBox);
+  if (box) return [box.width, box.height];
+  const [w, h] = [width, height].map(parseSvgLength);
+  return w && h && w.unit !== '%' && h.unit !== '%' ? [userUnits(w, 0), userUnits(h, 0)] : undefined;
+}
+
+const SHARES: Readonly<Record<string, string>> = { left: '0', top: '0', center: '50%', right: '100%', bottom: '100%' };
+
+/** Where a transform-origin lies (CSS Transforms 1, section 4); undefined when that can't be told. */
+function originIn(text: string, viewport: readonly [number, number] | undefined): readonly number[] | undefined {
+  const words = text.trim().toLowerCase().split(/\s+/);
+  const [x, y = 'center'] =
+    /^[tb]/.test(words[0]) || /^[lr]/.test(words[1] ?? '') ? [words[1] ?? 'center', words[0]] : words;
+  const at = [x, y].map((word, axis) => {
+    const length = parseSvgLength(plainLengths(SHARES[word] ?? word));
+    if (!length || (length.unit === '%' && length.value !== 0 && !viewport)) return Number.NaN;
+    return userUnits(length, viewport?.[axis] ?? 0);
+  });
+  return at.every(Number.isFinite) ? at : undefined;
+}
+
 /** Whether a shape holds no area whatever its style: a line, or one without a size or corners. */
 function isNothing({ name, attributes, ...rest }: XmlElement): boolean {
   const own: Record<string, string> = { ...attributes, ...styleOf({ name, attributes, ...rest }) };
@@ -457,7 +490,7 @@ function isNothing({ name, attributes, ...rest }: XmlElement): boolean {
   if (name === 'rect') return !(size('width') > 0 && size('height') > 0);
   if (name === 'circle') return !(size('r') > 0);
   if (name === 'ellipse') {
-    const given = ['rx', 'ry'].filter((key) => !/^\s*(?:auto)?\s*$/.test(own[key] ?? ''));
+    const given = ['rx', 'ry'].filter((key) => !isUnsaid(own[key]));
     return given.length === 0 || !given.every((key) => size(key) > 0);
   }
   if (name !== 'path') return numberList(own.points ?? '').length < 6;

@@ -248,6 +248,29 @@ describe('the same picture as the resvg library draws from the source', () => {
   });
 });
 
+it.each([
+  ['center', 10, 5],
+  ['50% 50%', 10, 5],
+  ['left top', 0, 0],
+  ['bottom', 10, 10],
+  ['top right', 20, 0],
+  ['4px', 4, 5],
+  ['1 25%', 1, 2.5],
+])('a transform-origin of %s is the point that stays', async (origin, x, y) => {
+  const pad = `<rect x="${x}" y="${y}" width="1" height="2" transform="scale(-2 .5)" transform-origin="${origin}"/>`;
+  const inner = `<svg width="20" height="10" overflow="visible">${pad}</svg>`;
+  for (const [body, viewBox] of [
+    [inner, '-10 -10 40 40'],
+    [`<svg viewBox="0 0 20 10" width="40" height="20" overflow="visible">${pad}</svg>`, '-20 -20 80 80'],
+  ]) {
+    const { bounds } = await read(svg(body, `width="40mm" height="40mm" viewBox="${viewBox}"`));
+    expect(bounds?.minX).toBeCloseTo(x + 10 - 2, 6);
+    expect(bounds?.maxX).toBeCloseTo(x + 10, 6);
+    expect(bounds?.minY).toBeCloseTo(30 - y - 1, 6);
+    expect(bounds?.maxY).toBeCloseTo(30 - y, 6);
+  }
+});
+
 describe('what can not be cut', () => {
   it.each([
     [
@@ -292,6 +315,13 @@ describe('what can not be cut', () => {
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><circle cx="9" cy="5" r="NaN"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><rect x="9" width="5vw" height="5"/>'],
     ['NOT_A_NUMBER', '<g stroke-width="5vw"><rect width="5" height="5"/></g>'],
+    [
+      'STYLE_LEFT_OUT',
+      '<rect width="5" height="5" style="transform-box:fill-box;transform-origin:center;transform:scale(1)"/>',
+    ],
+    ['STYLE_LEFT_OUT', '<style>rect{transform-box:fill-box}</style><rect width="5" height="5"/>'],
+    ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="3vw 1" transform="scale(1)"/>'],
+    ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="odd" transform="scale(1)"/>'],
     ['STYLE_LEFT_OUT', '<style>rect{stroke-width:2vmin}</style><rect width="5" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><rect x="9" style="width:3+q" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><svg viewBox="0 0 0 9"><rect x="9" width="0" height="5"/></svg>'],
