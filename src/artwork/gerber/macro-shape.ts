@@ -87,6 +87,9 @@ interface Drawn {
   readonly angleDeg: number;
 }
 
+/** A size that a macro reckons as 0.3-0.1-0.2 is 0, though its last digits say less; in the file's unit. */
+const NOTHING = 1e-7;
+
 /** How many vertices an outline may state; the standard's limit is 5000. */
 const MAX_OUTLINE = 50_000;
 
@@ -107,8 +110,8 @@ function drawPrimitive(code: number, args: readonly number[], mm: number): Drawn
   };
   const length = (index: number): number => args[index] * mm;
   const size = (index: number, what: string): number => {
-    if (args[index] < 0) throw new PrimitiveError(`${what} is ${args[index]}, below 0`);
-    return length(index);
+    if (args[index] < -NOTHING) throw new PrimitiveError(`${what} is ${args[index]}, below 0`);
+    return args[index] < NOTHING ? 0 : length(index);
   };
   switch (code) {
     case 1: {

@@ -49,6 +49,29 @@ export function userUnits({ value, unit }: SvgLength, whole: number): number {
   return mm === undefined ? value : value * mm * PX_PER_MM;
 }
 
+/** Units that every renderer knows, in small letters. */
+const COMMON = new Set(['', '%', 'px', 'em', 'ex', 'mm', 'cm', 'in', 'pt', 'pc']);
+/** Units of later standards, which become pixels. */
+const LATER = new Set(['q', 'rem', 'ch']);
+
+/**
+ * Lengths in units that every renderer knows, with blanks between.
+ *
+ * @returns undefined when one is none, too large, or goes by the window that shows the drawing
+ */
+export function plainLengths(text: string): string | undefined {
+  const plain = text
+    .trim()
+    .split(/\s*,\s*|\s+/)
+    .map((part) => {
+      const length = parseSvgLength(part);
+      if (!length || !Number.isFinite(Math.fround(userUnits(length, 1)))) return undefined;
+      if (COMMON.has(length.unit)) return `${length.value}${length.unit}`;
+      return LATER.has(length.unit) ? String(userUnits(length, 1)) : undefined;
+    });
+  return plain.includes(undefined) ? undefined : plain.join(' ');
+}
+
 /** All numbers of a list, with commas or spaces between; stops at what is no number. */
 export function numberList(text: string): number[] {
   const numbers: number[] = [];

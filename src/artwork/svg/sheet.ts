@@ -1,3 +1,4 @@
+import { plainLengths } from './numbers.js';
 import type { XmlElement } from './xml.js';
 
 /** Selectors that the renderer applies; it passes over all rules with others. */
@@ -8,7 +9,7 @@ const NEVER = /::|:(?:hover|active|focus|visited|link|target|before|after)\b/;
 const HARMLESS =
   /^(?:-|font|text|cursor|pointer-events|user-select|transition|letter-spacing|word-spacing|line-height|white-space)/;
 /** Properties that the renderer knows as attributes only, or not at all. */
-const ATTRIBUTES_ONLY = /^(?:x|y|c[xy]|r[xy]?|width|height|d|transform-origin|vector-effect)$/;
+const ATTRIBUTES_ONLY = /^(?:x|y|c[xy]|r[xy]?|width|height|d|transform-(?:origin|box)|vector-effect)$/;
 /** Values of later standards than the renderer's. */
 export const ODD_VALUE =
   /\b(?:var|calc|min|max|clamp|env|attr|color|color-mix|light-dark|lab|lch|oklab|oklch|hwb)\(|\b(?:rgb|hsl)a?\([^,]*\)/i;
@@ -29,7 +30,8 @@ export function declarations(style: string | undefined): Map<string, Declared> {
     const colon = part.indexOf(':');
     if (colon < 0) continue;
     const text = part.slice(colon + 1).trim();
-    const value = smallKeyword(text.replace(/\s*!\s*important$/i, ''));
+    const bare = text.replace(/\s*!\s*important$/i, '');
+    const value = plainLengths(bare) ?? smallKeyword(bare);
     found.set(part.slice(0, colon).trim().toLowerCase(), { value, important: /!\s*important$/i.test(text) });
   }
   return found;
@@ -105,6 +107,7 @@ function isOdd({ selector, own }: Rule, rules: readonly Rule[], styles: Readonly
   const odd = ([name, { value, important }]: readonly [string, Declared]): boolean =>
     ATTRIBUTES_ONLY.test(name) ||
     ODD_VALUE.test(value) ||
+    (/^stroke-(?:width|dash)/.test(name) && /^[\d.]/.test(value) && plainLengths(value) === undefined) ||
     (name === 'filter' && value !== 'none') ||
     // The renderer, to which all rules weigh alike, may let another one win over an important one.
     (important && (styles.has(name) || rules.some((rule) => rule.own.get(name)?.important === false)));

@@ -2,7 +2,7 @@ import SvgPath from 'svgpath';
 import { InputError, type Warning } from '../../errors.js';
 import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
-import { isNumberList, parseSvgLength, parseTransform, userUnits } from './numbers.js';
+import { isNumberList, numberList, parseSvgLength, parseTransform, plainLengths, userUnits } from './numbers.js';
 import { declarations, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
 import { parseViewBox } from './size.js';
 import type { XmlElement } from './xml.js';
@@ -31,6 +31,7 @@ const SILENT = new Set(
   ).split(' '),
 );
 const LENGTHS = new Set('x y width height cx cy r rx ry x1 y1 x2 y2 stroke-width stroke-dashoffset'.split(' '));
+const DASHES = 'stroke-dasharray';
 const KEYWORDS = new Set(
   'fill stroke display visibility fill-rule clip-rule stroke-linecap stroke-linejoin'.split(' '),
 );
@@ -61,8 +62,8 @@ const CIRCLE = ['REFERENCE_CIRCLE', 'reference(s) lead back to themselves; they 
 export class SvgSource {
   private readonly elements: XmlElement[] = [];
   private readonly sheets: XmlElement[] = [];
-  /** Of the element in hand: whether it is shown at all, and whether it is a part of a mask. */
-  private scope = { isHidden: false, inMask: false };
+  /** Of the element in hand: whether it is shown at all, whether it is a part of a mask, and what its shares are of. */
+  private scope: { isHidden: boolean; inMask: boolean; viewport: readonly [number, number] | undefined };
   /** The name of a path that shows the ground's colour. */
   readonly groundId: string;
   private readonly byId = new Map<string, XmlElement>();
@@ -78,6 +79,7 @@ export class SvgSource {
     private readonly root: XmlElement,
     private readonly file: string | undefined,
   ) {
+    this.scope = { isHidden: false, inMask: false, viewport: viewportOf(root) };
     this.index(root);
     this.groundId = this.freshId();
     this.named.set(this.groundId, undefined);
@@ -199,14 +201,43 @@ export class SvgSource {
   }
 
   private inside(element: XmlElement): string {
-    const shown = element.name === 'switch' ? element.children.filter(isAlternative).slice(0, 1) : element.children;
-    return shown.map((child) => this.element(child)).join('');
+    const { name, children } = element;
+    const shown = name === 'switch' ? children.filter(isAlternative).slice(0, 1) : children;
+    const parts = name === 'clipPath' ? shown.flatMap((child) => this.partOfClip(child)) : shown;
+    return parts.map((child) => this.element(child)).join('');
+  }
+
+  /**
+   * A child of a clip path as a shape of its own, which is all that may stand there (SVG 1.1, 14.3.5). The renderer
+   * loses what lies in more than one group, and ends the process at a group with nothing in it.
+   */
+  private partOfClip(child: XmlElement): XmlElement[] {
+    const { name, line, attributes } = child;
+    if (SILENT.has(name) || isNotDisplayed(child)) return [];
+    if (name in SHAPES) return isNothing(child) ? [] : [child];
+    const shape = name === 'use' && !this.circles.has(child) ? this.target(attributes.href) : undefined;
+    const own: Record<string, string> = { ...attributes, ...styleOf(child) };
+    const { x = '0', y = '0', 'clip-path': clip = 'none' } = own;
+    const at = [x, y].map(parseSvgLength);
+    if (!shape || !(shape.name in SHAPES) || clip !== 'none' || at.some((length) => !length || length.unit === '%')) {
+      this.tally('CLIP_IGNORED', line, CLIP_IGNORED);
+      return [];
+    }
+    const [dx, dy] = at.map((length) => (length ? userUnits(length, 0) : 0));
+    const { id: _, style: __, ...theirs } = { ...shape.attributes, ...styleOf(shape) };
+    const map = [this.transformOf(child, own), translation(dx, dy), this.transformOf(shape, theirs)].reduce(
+      composeMaps,
+    );
+    for (const key of ['clip-rule', 'visibility']) if (own[key] !== undefined) theirs[key] ??= own[key];
+    delete theirs['transform-origin'];
+    return this.partOfClip({ ...shape, attributes: { ...theirs, transform: matrix(map) } });
   }
 
   private element(element: XmlElement): string {
     const outer = this.scope;
     const isHidden = outer.isHidden || isNotDisplayed(element);
-    this.scope = { isHidden, inMask: outer.inMask || element.name === 'mask' };
+    const viewport = viewportOf(element) ?? outer.viewport;
+    this.scope = { isHidden, inMask: outer.inMask || element.name === 'mask', viewport };
     const text = this.written(element);
     this.scope = outer;
     return text;
@@ -228,6 +259,8 @@ export class SvgSource {
     }
     const own = this.attributesOf(element);
     if (name === 'use') this.takeSize(element, own);
+    // Contents are cut off at the edge of their viewport; the renderer does so only where it has a size.
+    if (name === 'svg') for (const key of ['width', 'height']) if (isUnsaid(own[key])) own[key] = '100%';
     this.tellEffects(element);
     if (name in SHAPES) {
       this.checkShape(element);
@@ -249,7 +282,7 @@ export class SvgSource {
     const size: Record<string, string | undefined> = { ...symbol.attributes, ...styleOf(symbol) };
     for (const key of ['width', 'height']) {
       const asked = size[key];
-      if (asked !== undefined && /^\s*(?:auto)?\s*$/.test(own[key] ?? '')) own[key] = asked;
+      if (asked !== undefined && isUnsaid(own[key])) own[key] = asked;
     }
   }
 
@@ -304,7 +337,8 @@ export class SvgSource {
     const rest: string[] = [];
     for (const [key, value] of Object.entries(element.attributes)) {
       if (key === 'style' || key.startsWith('on') || key.startsWith('data-')) continue;
-      if (key !== 'href' || value.startsWith('#')) own[key] = KEYWORDS.has(key) ? smallKeyword(value) : value;
+      if (key !== 'href' || value.startsWith('#'))
+        own[key] = KEYWORDS.has(key) ? smallKeyword(value) : plain(key, value);
     }
     for (const [key, value] of Object.entries(styled)) {
       if (AS_ATTRIBUTES.has(key)) own[key] = value;
@@ -323,14 +357,14 @@ export class SvgSource {
     }
     const odd = Object.keys(both).find((key) => key !== 'd' && ODD_VALUE.test(both[key] ?? ''));
     if (odd !== undefined) this.notApplied(line, both[odd] ?? '', 'value(s)');
-    for (const key of LENGTHS) {
+    for (const key of [...LENGTHS, DASHES]) {
       const value = both[key];
-      if (value === undefined || /^\s*(?:auto|inherit)?\s*$/.test(value) || !(name in SHAPES || name === 'use'))
-        continue;
-      const length = parseSvgLength(value);
-      if (!length || !Number.isFinite(Math.fround(userUnits(length, 1)))) this.noNumber(line, key);
+      if (value === undefined || /^\s*(?:auto|none|inherit)?\s*$/.test(value)) continue;
+      if (!(name in SHAPES || name === 'use' || key.startsWith('stroke'))) continue;
+      const plainly = plainLengths(value);
+      if (plainly === undefined || (key !== DASHES && plainly.includes(' '))) this.noNumber(line, key);
     }
-    const map = this.transformOf(element, own);
+    const map = this.transformOf(element, both);
     delete own['transform-origin'];
     delete own.transform;
     if (map !== IDENTITY) own[/Gradient$/.test(name) ? 'gradientTransform' : 'transform'] = matrix(map);
@@ -340,13 +374,13 @@ export class SvgSource {
 
   private transformOf({ line }: XmlElement, own: Readonly<Record<string, string | undefined>>): Affine {
     const map = this.mapFrom(own.transform, line);
-    const origin = own['transform-origin'];
-    if (origin === undefined || map === IDENTITY) return map;
-    const [x = '0', y = '0'] = origin.trim().split(/\s+/);
-    const [dx, dy] = [x, y].map((text) => {
-      const length = parseSvgLength(text);
-      return length ? userUnits(length, 0) : 0;
-    });
+    const { 'transform-origin': origin, 'transform-box': box = 'view-box' } = own;
+    if (map === IDENTITY) return map;
+    if (box !== 'view-box') this.notApplied(line, `transform-box: ${box}`, 'value(s)');
+    if (origin === undefined) return map;
+    const at = originIn(origin, this.scope.viewport);
+    if (!at) this.notApplied(line, `transform-origin: ${origin}`, 'value(s)');
+    const [dx, dy] = at ?? [0, 0];
     return composeMaps(translation(dx, dy), composeMaps(map, translation(-dx, -dy)));
   }
 
@@ -410,8 +444,59 @@ const isMeant = ({ attributes: { systemLanguage = 'en', requiredExtensions = '' 
 const isAlternative = (element: XmlElement): boolean =>
   isMeant(element) && (element.name in SHAPES || /^(?:g|a|svg|use|switch|text|image)$/.test(element.name));
 
+/** A value as the renderer reads it: lengths in units that it knows. */
+const plain = (key: string, value: string): string =>
+  LENGTHS.has(key) || key === DASHES ? (plainLengths(value) ?? value) : value;
+
 const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> =>
   Object.fromEntries([...declarations(style)].map(([name, { value }]) => [name, value]));
+
+const isUnsaid = (length = ''): boolean => /^\s*(?:auto)?\s*$/.test(length);
+
+/** The size of what an element lays its contents on, in their own units; undefined where it has none or doesn't say. */
+function viewportOf({
+  name,
+  attributes: { viewBox, width, height },
+}: XmlElement): readonly [number, number] | undefined {
+  if (name !== 'svg' && name !== 'symbol') return undefined;
+  const box = parseViewBox(viewBox);
+  if (box) return [box.width, box.height];
+  const [w, h] = [width, height].map(parseSvgLength);
+  return w && h && w.unit !== '%' && h.unit !== '%' ? [userUnits(w, 0), userUnits(h, 0)] : undefined;
+}
+
+const SHARES: Readonly<Record<string, string>> = { left: '0', top: '0', center: '50%', right: '100%', bottom: '100%' };
+
+/** Where a transform-origin lies (CSS Transforms 1, section 4); undefined when that can't be told. */
+function originIn(text: string, viewport: readonly [number, number] | undefined): readonly number[] | undefined {
+  const words = text.trim().toLowerCase().split(/\s+/);
+  const [x, y = 'center'] =
+    /^[tb]/.test(words[0]) || /^[lr]/.test(words[1] ?? '') ? [words[1] ?? 'center', words[0]] : words;
+  const at = [x, y].map((word, axis) => {
+    const length = parseSvgLength(plainLengths(SHARES[word] ?? word));
+    if (!length || (length.unit === '%' && length.value !== 0 && !viewport)) return Number.NaN;
+    return userUnits(length, viewport?.[axis] ?? 0);
+  });
+  return at.every(Number.isFinite) ? at : undefined;
+}
+
+/** Whether a shape holds no area whatever its style: a line, or one without a size or corners. */
+function isNothing({ name, attributes, ...rest }: XmlElement): boolean {
+  const own: Record<string, string> = { ...attributes, ...styleOf({ name, attributes, ...rest }) };
+  const size = (key: string): number => {
+    const length = parseSvgLength(own[key]);
+    return length ? Math.fround(userUnits(length, 1)) : 0;
+  };
+  if (name === 'rect') return !(size('width') > 0 && size('height') > 0);
+  if (name === 'circle') return !(size('r') > 0);
+  if (name === 'ellipse') {
+    const given = ['rx', 'ry'].filter((key) => !isUnsaid(own[key]));
+    return given.length === 0 || !given.every((key) => size(key) > 0);
+  }
+  if (name !== 'path') return numberList(own.points ?? '').length < 6;
+  const steps = new SvgPath(own.d ?? '') as unknown as { readonly segments: readonly (readonly [string])[] };
+  return !steps.segments.some(([step]) => !/m/i.test(step));
+}
 
 /** As far as the element itself says. */
 const isNotDisplayed = (element: XmlElement): boolean =>

@@ -66,6 +66,16 @@ describe('aperture macros (4.5)', () => {
     expect((Math.max(...xs) + Math.min(...xs)) / 2).toBeCloseTo(-1, 4);
   });
 
+  it.each(['21,1,$1-$2-$3,5,0,0,0', '21,1,$1+$2-0.4,5,0,0,0', '20,1,$1-$2-$3,-5,0,5,0,0', '1,1,$1-$2-$3,5,0'])(
+    'takes what its numbers leave of nothing as nothing: %s',
+    async (primitive) => {
+      const artwork = await readLayer(flash('N,0.3X0.1X0.2', `%AMN*\n${primitive}*\n21,1,1,1,0,0,0*%\n`));
+      expect(artwork.openings.map(({ outer }) => outer.length)).toEqual([4]);
+      expect(totalArea(artwork)).toBe(1);
+      expect(artwork.warnings).toEqual([]);
+    },
+  );
+
   it('draws a thermal with four gaps', async () => {
     const artwork = await readLayer(flash('TH', '%AMTH*\n7,0,0,3,2,0.4,0*%\n'));
     expect(artwork.openings).toHaveLength(4);

@@ -93,6 +93,36 @@ describe('areas known by mathematics', () => {
       4,
     ],
     ['dashes', '<path d="M1 5H11" stroke="#000" stroke-width="1" stroke-dasharray="2 1"/>', 4, 7],
+    [
+      'units in capitals',
+      '<rect width="1PX" height="3"/><path d="M5 2h4" stroke="#000" style="stroke-width:2PX"/>',
+      2,
+      11,
+    ],
+    [
+      'units of later standards',
+      '<rect width="1rem" height="2"/><path d="M2 5h6" stroke="#000" stroke-width="2" stroke-dasharray="0.25rem,2px"/>',
+      2,
+      40,
+    ],
+    ...[
+      '<line x2="9" y2="9" transform="translate(1)"/>',
+      '<path transform="scale(2)"/><path d="M2 2" transform="scale(2)"/><path d="q" transform="scale(2)"/>',
+      '<rect width="0" height="3" transform="scale(2)"/><circle style="mix-blend-mode:multiply"/>',
+      '<ellipse rx="0" ry="3" transform="scale(2)"/><polygon points="1 1 5 5" transform="scale(2)"/>',
+      '<use href="#e" x="3"/><use href="#h" x="3"/>',
+    ].map((nothing): [string, string, number, number] => [
+      `a clip path with what has no area: ${nothing}`,
+      `<defs><line id="e" x2="5"/><rect id="h" style="display:none" width="9" height="9"/></defs><clipPath id="c">${nothing}<rect width="3" height="9"/></clipPath><rect width="5" height="5" clip-path="url(#c)"/>`,
+      1,
+      15,
+    ]),
+    [
+      'a clip path that uses a shape with a map of its own',
+      '<defs><rect id="r" width="1" height="2" transform="translate(1 1) scale(2)"/></defs><clipPath id="c"><use href="#r" x="1" transform="scale(1 .5)"/></clipPath><rect width="9" height="9" clip-path="url(#c)"/>',
+      1,
+      4,
+    ],
   ];
   it.each(table)('%s', async (_, body, count, area) => {
     const artwork = await read(svg(body));
@@ -218,6 +248,29 @@ describe('the same picture as the resvg library draws from the source', () => {
   });
 });
 
+it.each([
+  ['center', 10, 5],
+  ['50% 50%', 10, 5],
+  ['left top', 0, 0],
+  ['bottom', 10, 10],
+  ['top right', 20, 0],
+  ['4px', 4, 5],
+  ['1 25%', 1, 2.5],
+])('a transform-origin of %s is the point that stays', async (origin, x, y) => {
+  const pad = `<rect x="${x}" y="${y}" width="1" height="2" transform="scale(-2 .5)" transform-origin="${origin}"/>`;
+  const inner = `<svg width="20" height="10" overflow="visible">${pad}</svg>`;
+  for (const [body, viewBox] of [
+    [inner, '-10 -10 40 40'],
+    [`<svg viewBox="0 0 20 10" width="40" height="20" overflow="visible">${pad}</svg>`, '-20 -20 80 80'],
+  ]) {
+    const { bounds } = await read(svg(body, `width="40mm" height="40mm" viewBox="${viewBox}"`));
+    expect(bounds?.minX).toBeCloseTo(x + 10 - 2, 6);
+    expect(bounds?.maxX).toBeCloseTo(x + 10, 6);
+    expect(bounds?.minY).toBeCloseTo(30 - y - 1, 6);
+    expect(bounds?.maxY).toBeCloseTo(30 - y, 6);
+  }
+});
+
 describe('what can not be cut', () => {
   it.each([
     [
@@ -240,6 +293,15 @@ describe('what can not be cut', () => {
     ['REFERENCE_UNKNOWN', '<rect width="5" height="5"/><use href="#none"/>'],
     ['REFERENCE_UNKNOWN', '<rect width="5" height="5"/><use href="other.svg#a"/>'],
     ['CLIP_IGNORED', '<rect clip-path="url(#none)" width="5" height="5"/>'],
+    ...[
+      '<g><rect width="3" height="3"/></g>',
+      '<text>x</text>',
+      '<use href="#g"/>',
+      '<use href="#s" clip-path="url(#d)"/>',
+    ].map((part) => [
+      'CLIP_IGNORED',
+      `<defs><g id="g" transform="scale(2)"><rect width="3" height="3"/></g><rect id="s" width="3" height="3"/></defs><clipPath id="d"><rect width="2" height="2"/></clipPath><rect width="5" height="5"/><clipPath id="c">${part}</clipPath><rect clip-path="url(#c)" x="9" width="5" height="5"/>`,
+    ]),
     [
       'CLIP_IGNORED',
       '<clipPath id="c" clipPathUnits="objectBoundingBox"><rect width=".5" height=".5"/></clipPath><rect clip-path="url(#c)" width="5" height="5"/>',
@@ -251,6 +313,16 @@ describe('what can not be cut', () => {
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><rect x="9" width="abc" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><rect x="9" width="1e999" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><circle cx="9" cy="5" r="NaN"/>'],
+    ['NOT_A_NUMBER', '<rect width="5" height="5"/><rect x="9" width="5vw" height="5"/>'],
+    ['NOT_A_NUMBER', '<g stroke-width="5vw"><rect width="5" height="5"/></g>'],
+    [
+      'STYLE_LEFT_OUT',
+      '<rect width="5" height="5" style="transform-box:fill-box;transform-origin:center;transform:scale(1)"/>',
+    ],
+    ['STYLE_LEFT_OUT', '<style>rect{transform-box:fill-box}</style><rect width="5" height="5"/>'],
+    ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="3vw 1" transform="scale(1)"/>'],
+    ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="odd" transform="scale(1)"/>'],
+    ['STYLE_LEFT_OUT', '<style>rect{stroke-width:2vmin}</style><rect width="5" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><rect x="9" style="width:3+q" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><svg viewBox="0 0 0 9"><rect x="9" width="0" height="5"/></svg>'],
     [
