@@ -132,6 +132,10 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
   const sign = (length: Observation): number => KERF_SIGN[length.kind];
   if (new Set(lengths.map(({ date }) => date)).size > 1) return [];
   const coupons = [...new Set(lengths.filter((length) => sign(length) !== 0).map(({ coupon }) => coupon))];
+  // Half of what inside jaws read too much, less that of outside ones, is a kerf wherever both grip windows.
+  const byJaws = lengths.some((length) => sign(length) !== 0 && dimensional(length)?.by === 'jaws');
+  const worn = byJaws ? ', or the inside jaws of the caliper read otherwise than its outside jaws' : '';
+  const gap = byJaws ? ' Read something of known width with both pairs of jaws.' : '';
   return coupons.slice(1).flatMap((coupon) => [
     [axesInterchanged(lengths, coupon, coupons[0])],
     [
@@ -147,8 +151,8 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
           },
         ],
         say: ([size]) =>
-          `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film, or read with unlike gauges`,
-        hint: 'Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.',
+          `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film, or read with unlike gauges${worn}`,
+        hint: `Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.${gap}`,
       },
     ],
   ]);
