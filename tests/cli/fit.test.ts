@@ -85,6 +85,18 @@ describe('the form in the readings files', () => {
     });
   });
 
+  it('that names another film than apertrue.json is what counts, and that is told', async () => {
+    const film = { kind: 'polyimide', thicknessMm: 0.1 };
+    const project = JSON.stringify({ format: 'apertrue-project', version: 1, film });
+    desk.put('apertrue.json', project);
+    const { profile, said } = await profileFrom(FORM);
+    expect(profile?.film?.kind).toBe('PET');
+    expect(said).toContain('note: the readings say film: PET, and apertrue.json polyimide. The readings count');
+    expect(said).not.toContain('say thickness');
+    desk.put('apertrue.json', project.replace('polyimide', 'pet'));
+    expect((await profileFrom(FORM, '--overwrite')).said).not.toContain('the readings say');
+  });
+
   it('must say the same in all files of one fit', async () => {
     const { printed, fitWith } = laid({
       'a.readings.csv': withForm('# power: 45\n'),

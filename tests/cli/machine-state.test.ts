@@ -202,7 +202,7 @@ describe('apertrue control', () => {
     put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
     const { out } = await desk.run('control a.json');
     expect(out).toBe(
-      'No verdict: one date shows no change.\n\nScale along X; scale along Y; kerf across X, mm; kerf across Y, mm, 1 date:\n  Limits need at least two dates before the newest; read a witness coupon with every stencil.\n',
+      'No verdict: one date shows no change.\n\nScale along X; scale along Y; kerf across X, mm; kerf across Y, mm, 1 date:\n  Limits need at least two dates before the newest. A witness coupon with every stencil tells all but the shear, which takes the slanted slots of a scale-ruler.\n',
     );
     put({ 'b.json': profileText(profile('b', 0.1, { sessions: steady.slice(0, 1) })) });
     expect((await desk.run('control a.json b.json')).out).not.toContain('1 dates');
@@ -214,6 +214,31 @@ describe('apertrue control', () => {
     expect(code).toBe(0);
     expect(out).toMatch(/^In control: no change was seen over 12 dates\.\n/);
     expect(out).toContain('Kerf across X, mm, 12 dates:\n  No value lies outside its limits');
+  });
+
+  it('says of which number the newest dates tell nothing', async () => {
+    const [ruler, ...pieces] = steady;
+    const slanted = [40, 60, 80, 100].map((mm) => ({
+      id: `D${mm}`,
+      kind: 'span' as const,
+      from: [5, 5] as const,
+      to: [5 + 0.8 * mm, 5 + 0.6 * mm] as const,
+      nominalMm: mm,
+      say: 'edge to edge',
+    }));
+    const read = slanted.map(({ id, nominalMm }) => ({ feature: id, readingMm: nominalMm, resolutionMm: 0.001 }));
+    const first = {
+      ...ruler,
+      features: [...ruler.features, ...slanted],
+      readings: [...ruler.readings, ...read],
+    };
+    put({ 'a.json': profileText(profile('a', 0.1, { sessions: [first, ...pieces] })) });
+    const { code, out } = await desk.run('control a.json');
+    expect(code).toBe(0);
+    expect(out).toMatch(
+      /^In control: no change was seen over 12 dates\. Later dates say nothing of shear \(last told 2031-01-01\)\.\n/,
+    );
+    expect(out).toContain('which takes the slanted slots of a scale-ruler');
   });
 
   it('says by its exit code that one date gives no verdict', async () => {

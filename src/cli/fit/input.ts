@@ -13,6 +13,7 @@ import { isPlaces, parsePlaces } from '../../readings/parse-places.js';
 import { parseReadings } from '../../readings/parse-readings.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import type { Reading } from '../../readings/types.js';
+import { visible } from '../../text.js';
 import type { Io } from '../io.js';
 import { findProject, outOf } from '../project-file.js';
 import { expandAll } from '../results.js';
@@ -144,12 +145,21 @@ function withGauge(
   );
 }
 
-/** Options over the form that was filled in beside the readings, and that over the project file. */
-export function withForm<T extends object>(values: T, form: ReadingsForm, { run: { answered } }: Io): T {
-  const known = values as Readonly<Record<string, unknown>>;
+/** Options over the form that was filled in beside the readings, and that over the project file, which is told where it says otherwise. */
+export function withForm<T extends object>(values: T, form: ReadingsForm, io: Io): T {
+  const { answered } = io.run;
+  const known = values as Readonly<Record<string, Answer>>;
   const told = Object.entries(form).filter(
     ([key, value]) => value !== undefined && (known[key] === undefined || answered.has(key)),
   );
+  for (const [key, value] of told) {
+    if (known[key] === undefined || alike(known[key], value)) continue;
+    const what = key.replace(/Mm$/, ', mm');
+    const both = `the readings say ${what}: ${value}, and apertrue.json ${known[key]}`;
+    io.say(
+      `note: ${visible(both)}. The readings count; if these coupons were cut of that, correct the form at their head.\n`,
+    );
+  }
   return { ...values, ...Object.fromEntries(told) };
 }
 

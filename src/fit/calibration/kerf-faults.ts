@@ -1,3 +1,4 @@
+import { grouped } from '../../kept.js';
 import { KERF_SIGN, type Term } from './design.js';
 import { type Candidate, dimensional, type ReadArea, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
@@ -125,13 +126,22 @@ export function shapes(lengths: readonly Observation[], shape: 'square' | 'circl
 }
 
 /**
- * Coupons of one day cut with unlike power, speed, focus or film: one kerf against the other's. What days differ by is
- * looked for elsewhere.
+ * Coupons cut with unlike power, speed, focus or film: one kerf against the other's. What one coupon differs by from day to
+ * day is looked for elsewhere.
  */
 export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
   const sign = (length: Observation): number => KERF_SIGN[length.kind];
-  if (new Set(lengths.map(({ date }) => date)).size > 1) return [];
-  const coupons = [...new Set(lengths.filter((length) => sign(length) !== 0).map(({ coupon }) => coupon))];
+  const wide = lengths.filter((length) => sign(length) !== 0);
+  const daysOf = grouped(wide, ({ coupon }) => coupon);
+  const coupons = [...daysOf.keys()];
+  // A coupon of several days holds what these differ by, too.
+  if ([...daysOf.values()].some((own) => new Set(own.map(({ date }) => date)).size > 1)) return [];
+  const changed =
+    new Set(wide.map(({ date }) => date)).size > 1 ? ', or by a machine that changed between their days' : '';
+  // Half of what inside jaws read too much, less that of outside ones, is a kerf wherever both grip windows.
+  const byJaws = wide.some((length) => dimensional(length)?.by === 'jaws');
+  const worn = byJaws ? ', or the inside jaws of the caliper read otherwise than its outside jaws' : '';
+  const gap = byJaws ? ' Read something of known width with both pairs of jaws.' : '';
   return coupons.slice(1).flatMap((coupon) => [
     [axesInterchanged(lengths, coupon, coupons[0])],
     [
@@ -147,8 +157,8 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
           },
         ],
         say: ([size]) =>
-          `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film, or read with unlike gauges`,
-        hint: 'Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.',
+          `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film${changed}, or read with unlike gauges${worn}`,
+        hint: `Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.${gap}`,
       },
     ],
   ]);

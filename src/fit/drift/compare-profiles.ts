@@ -205,5 +205,12 @@ export function controlVerdict(
   }
   const most = Math.max(...courses.map(({ points }) => points.length));
   if (most < 2 && !comparison) return { sentence: 'No verdict: one date shows no change.' };
-  return { inControl: true, sentence: `In control: no change was seen over ${count(most, 'date')}.` };
+  // A witness piece tells no shear: years of them would call a machine in control whose axes have come loose.
+  const newest = history.entries.at(-1)?.label;
+  const silent = courses.flatMap(({ parameter, points }) => {
+    const last = points[points.length - 1].label;
+    return last === newest ? [] : [`${NUMBER_NAMES[parameter]} (last told ${last})`];
+  });
+  const untold = silent.length > 0 ? ` Later dates say nothing of ${silent.join(', ')}.` : '';
+  return { inControl: true, sentence: `In control: no change was seen over ${count(most, 'date')}.${untold}` };
 }

@@ -72,7 +72,7 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
       sentences: [
         firstUnsound
           ? `Limits need at least two dates before the first that ${firstUnsound.refused ? 'was refused' : 'is doubtful'} (${firstUnsound.label}).`
-          : 'Limits need at least two dates before the newest; read a witness coupon with every stencil.',
+          : 'Limits need at least two dates before the newest. A witness coupon with every stencil tells all but the shear, which takes the slanted slots of a scale-ruler.',
       ],
     };
   }

@@ -200,8 +200,11 @@ export function verdictWords(
   if (!result.changed) {
     const telling = leastSeen.filter(({ parameter, change }) => change <= uselessFor(parameter));
     const least = telling.map(({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`);
-    const mute = leastSeen.flatMap((one) => (telling.includes(one) ? [] : NUMBER_NAMES[one.parameter]));
-    const rest = mute.length > 0 ? ` A change of ${mute.join(', ')} they are too few, or too short, to show.` : '';
+    const mute = PARAMETER_NAMES.filter((name) => !telling.some(({ parameter }) => parameter === name));
+    const rest =
+      mute.length > 0
+        ? ` They say nothing of a change of ${mute.map((name) => NUMBER_NAMES[name]).join(', ')}: for that, cut and read the coupon that told it.`
+        : '';
     sentences.push(...(doubtful.length > 0 ? doubtWords(result) : [NO_CHANGE]));
     sentences.push(
       least.length > 0

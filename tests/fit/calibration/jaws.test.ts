@@ -83,6 +83,35 @@ describe('windows for the jaws of a caliper', () => {
     expect(inside / count).toBeGreaterThanOrEqual(0.89);
   });
 
+  it('tell of inside jaws that read otherwise than outside ones, where the ladder has another kerf for that alone', async () => {
+    const ladder = await generateCoupon('aperture-ladder', { widthMm: 150, heightMm: 100, pitchXMm: 0.0254 });
+    const widths = ladder.features.features.filter((one): one is DimensionalFeature => 'from' in one);
+    const machine = [1.002, 0.998, 0.001, 0.12, 0.1] as const;
+    const gauge: Gauge = { noiseMm: 0.004, resolutionMm: 0.01 };
+    const random = seeded(6);
+    const jaws = (one: DimensionalFeature): Gauge => ({ ...gauge, zeroMm: one.kind === 'opening' ? 0.02 : -0.02 });
+    const session = (coupon: string, features: DimensionalFeature[], by: (one: DimensionalFeature) => Gauge) => ({
+      ...{ coupon, features },
+      readings: readFilm(features, machine, random, by),
+    });
+    const { warnings } = fitSessions([
+      session('aperture-ladder', widths, () => gauge),
+      session('scale-ruler', windows, jaws),
+    ]);
+    const { message } = warnings.find(({ code }) => code === 'KERF_BY_COUPON')!;
+    expect(message).toMatch(
+      / are \d+ µm wider .*, or the inside jaws of the caliper read otherwise than its outside jaws/,
+    );
+    const plain = fitSessions([
+      session('aperture-ladder', widths, () => gauge),
+      {
+        ...session('second-ladder', widths, () => gauge),
+        readings: readFilm(widths, [1.002, 0.998, 0.001, 0.15, 0.13], random, () => gauge),
+      },
+    ]);
+    expect(plain.warnings.find(({ code }) => code === 'KERF_BY_COUPON')!.message).not.toContain('jaws');
+  });
+
   it('are a plan of their own, beside slanted slots, which nothing grips', () => {
     const { order, first } = planReadings(lengths, { gauge: { takes: 'windows' } });
     const own = order.slice(0, first).map(({ feature }) => feature);

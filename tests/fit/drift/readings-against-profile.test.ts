@@ -44,6 +44,10 @@ describe('a witness piece read week after week, every reading added', () => {
     for (const { sentences, leastSeen } of held) {
       expect(sentences[0]).toBe('No change was seen: the new readings agree with the profile.');
       expect(sentences[1]).toMatch(/smallest change that they would have shown .*kerf across X \d+\.\d µm/);
+      // Axes that lean otherwise move no reading of a witness piece.
+      expect(sentences[1]).toMatch(
+        / They say nothing of a change of (scale along [XY], )*shear: for that, cut and read /,
+      );
       const kerf = leastSeen.find(({ parameter }) => parameter === 'kerfXMm')!.change;
       expect(kerf).toBeGreaterThan(0.01);
       expect(kerf).toBeLessThan(0.03);
