@@ -262,8 +262,6 @@ const SPECK_AREA = 0.02;
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0, filmDots: 0 };
 
-}
-
 function burntSize(
   [width, height]: readonly ExtentAlong[],
   [u, v]: readonly [Point, Point],
