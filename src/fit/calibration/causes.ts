@@ -21,8 +21,6 @@ export interface CauseFound {
   readonly cause: ReadingCause;
   /** One sentence without the reading's name. */
   readonly because: string;
-  /** What the reading would be if this is it, mm. */
-  readonly meantMm?: number;
 }
 
 /** What is known about all readings when one of them is judged. */
@@ -36,6 +34,16 @@ export interface CauseContext {
   readonly outliers: ReadonlySet<number>;
 }
 
+/** The reading that is judged, among the others. */
+interface Judged extends CauseContext {
+  readonly i: number;
+  readonly length: Observation;
+  readonly expectedMm: number;
+  readonly toleranceMm: number;
+  /** By how much it is too long, mm. */
+  readonly offMm: number;
+}
+
 const mm = (value: number): string => `${Number(value.toFixed(4))} mm`;
 
 /** A step of an inch gauge beyond this share of the length would make anything fit. */
@@ -47,25 +55,19 @@ const WIDEST_SLOT_MM = 5;
 
 /** The most likely cause, the surest tests first. */
 export function likelyCause(i: number, context: CauseContext): CauseFound {
+  const [length, expectedMm, toleranceMm] = [context.lengths[i], context.predicted[i], context.tolerance[i]];
+  const judged = { ...context, i, length, expectedMm, toleranceMm, offMm: length.valueMm - expectedMm };
   for (const test of TESTS) {
-    const found = test(i, context);
+    const found = test(judged);
     if (found) return found;
   }
-  return { cause: 'unclear', because: `the model says ${mm(context.predicted[i])}; measure it again` };
+  return { cause: 'unclear', because: `the model says ${mm(expectedMm)}; measure it again` };
 }
 
-/** Half of this is how far an inch reading may be off by its decimals: three as a rule, fewer where lengths are long enough to tell. */
-function inchStepMm(i: number, { lengths, predicted }: CauseContext): number {
-  const asTyped = 25.4 * lengths[i].resolutionMm;
-  return asTyped < LOOSEST_INCH * predicted[i] ? Math.max(0.0254, asTyped) : 0.0254;
-}
-
-type Test = (i: number, context: CauseContext) => CauseFound | undefined;
-
-const TESTS: readonly Test[] = [
+const TESTS: readonly ((judged: Judged) => CauseFound | undefined)[] = [
   sign,
   swapped,
-  decimalSlip,
+  (judged) => decimalSlip(judged),
   units,
   otherThing,
   kerf,
@@ -77,118 +79,101 @@ const TESTS: readonly Test[] = [
   otherEdge,
 ];
 
-function fits(value: number, i: number, { predicted, tolerance }: CauseContext, loosened = 1): boolean {
-  return Math.abs(value - predicted[i]) <= tolerance[i] * loosened;
-}
+const isNear = (value: number, expectedMm: number, toleranceMm: number): boolean =>
+  Math.abs(value - expectedMm) <= toleranceMm;
 
 /** What else may have been meant, mm, if that would fit; `loosened`: how many times as far off it may lie. */
-interface Meant {
+interface Meant extends CauseFound {
   readonly meantMm: number;
-  readonly cause: ReadingCause;
-  readonly because: string;
   readonly loosened?: number;
 }
 
-function firstThatFits(i: number, context: CauseContext, tries: readonly Meant[]): CauseFound | undefined {
-  const found = tries.find(({ meantMm, loosened }) => meantMm > 0 && fits(meantMm, i, context, loosened));
-  return found && { cause: found.cause, because: `${found.because}: ${mm(found.meantMm)} would fit`, meantMm: found.meantMm }; // biome-ignore format: one record
+function firstThatFits({ expectedMm, toleranceMm }: Judged, tries: readonly Meant[]): CauseFound | undefined {
+  const found = tries.find(({ meantMm, loosened = 1 }) => meantMm > 0 && isNear(meantMm, expectedMm, toleranceMm * loosened)); // biome-ignore format: one thought
+  return found && { cause: found.cause, because: `${found.because}: ${mm(found.meantMm)} would fit` };
 }
 
-function sign(i: number, context: CauseContext): CauseFound | undefined {
-  const value = context.lengths[i].valueMm;
-  if (value >= 0 || !fits(-value, i, context)) return undefined;
-  return { cause: 'sign', because: 'it is negative, and right without the minus', meantMm: -value };
+function sign({ length: { valueMm }, expectedMm, toleranceMm }: Judged): CauseFound | undefined {
+  if (valueMm >= 0 || !isNear(-valueMm, expectedMm, toleranceMm)) return undefined;
+  return { cause: 'sign', because: 'it is negative, and right without the minus' };
 }
 
-function decimalSlip(i: number, context: CauseContext, loosened = (_: number): number => 1): CauseFound | undefined {
+function decimalSlip(judged: Judged, loosened = (_: number): number => 1): CauseFound | undefined {
   const slips = [1, -1, 2, -2, 3, -3].map((power): Meant => {
     const places = Math.abs(power) === 1 ? 'one place' : `${Math.abs(power)} places`;
     const because = `the decimal point slipped by ${places}`;
-    return {
-      meantMm: context.lengths[i].valueMm * 10 ** power,
-      cause: 'decimal-slip',
-      because,
-      loosened: loosened(power),
-    };
+    return { meantMm: judged.length.valueMm * 10 ** power, cause: 'decimal-slip', because, loosened: loosened(power) };
   });
-  return firstThatFits(i, context, slips);
+  return firstThatFits(judged, slips);
 }
 
 /** A reading that was typed too small and then cut to the gauge's step has lost digits. */
-function decimalSlipCutShort(i: number, context: CauseContext): CauseFound | undefined {
-  return decimalSlip(i, context, (power) =>
-    power > 0 ? 1 + (10 ** power * context.lengths[i].resolutionMm) / 2 / context.tolerance[i] : 1,
-  );
+function decimalSlipCutShort(judged: Judged): CauseFound | undefined {
+  const { length, toleranceMm } = judged;
+  return decimalSlip(judged, (power) => (power > 0 ? 1 + (10 ** power * length.resolutionMm) / 2 / toleranceMm : 1));
 }
 
-function units(i: number, context: CauseContext): CauseFound | undefined {
-  const value = context.lengths[i].valueMm;
-  const ofStep = 1 + inchStepMm(i, context) / 2 / context.tolerance[i];
-  return firstThatFits(i, context, [
-    { meantMm: value * 25.4, cause: 'inch-for-mm', because: 'it was read in inches', loosened: ofStep },
+function units(judged: Judged): CauseFound | undefined {
+  const { length, expectedMm, toleranceMm } = judged;
+  const value = length.valueMm;
+  // Decimals of an inch are three as a rule, and fewer where lengths are long enough to tell.
+  const asTyped = 25.4 * length.resolutionMm;
+  const stepMm = asTyped < LOOSEST_INCH * expectedMm ? Math.max(0.0254, asTyped) : 0.0254;
+  return firstThatFits(judged, [
+    { meantMm: value * 25.4, cause: 'inch-for-mm', because: 'it was read in inches', loosened: 1 + stepMm / 2 / toleranceMm }, // biome-ignore format: a row
     { meantMm: value / 25.4, cause: 'mm-for-inch', because: 'it was read in mm and entered as inches' },
     { meantMm: value * 0.0254, cause: 'mil-for-mm', because: 'it was read in mil' },
     { meantMm: value / 0.0254, cause: 'mm-for-inch', because: 'it was read in mm and entered as mil' },
   ]);
 }
 
-function swapped(i: number, context: CauseContext): CauseFound | undefined {
-  const { lengths, outliers } = context;
-  const partner = [...outliers]
+function swapped({ i, length, lengths, outliers, predicted, tolerance }: Judged): CauseFound | undefined {
+  const [partner] = [...outliers]
     .filter(
       (j) =>
         j !== i &&
-        lengths[j].session === lengths[i].session &&
-        fits(lengths[j].valueMm, i, context) &&
-        fits(lengths[i].valueMm, j, context),
+        lengths[j].session === length.session &&
+        isNear(lengths[j].valueMm, predicted[i], tolerance[i]) &&
+        isNear(length.valueMm, predicted[j], tolerance[j]),
     )
-    .sort((a, b) => Math.abs(lengths[a].index - lengths[i].index) - Math.abs(lengths[b].index - lengths[i].index))[0];
-  if (partner === undefined) return undefined;
-  const other = lengths[partner];
-  return { cause: 'swapped', because: `swapped with ${nameOf(other)}`, meantMm: other.valueMm };
+    .map((j) => lengths[j])
+    .sort((a, b) => Math.abs(a.index - length.index) - Math.abs(b.index - length.index));
+  return partner && { cause: 'swapped', because: `swapped with ${nameOf(partner)}` };
 }
 
-function otherThing(i: number, context: CauseContext): CauseFound | undefined {
-  const length = context.lengths[i];
+function otherThing({ length, parameters, toleranceMm }: Judged): CauseFound | undefined {
   if (length.kind !== 'opening' && length.kind !== 'web') return undefined;
   const other = length.kind === 'opening' ? 'web' : 'opening';
-  const asOther = predictLength({ ...length, kind: other }, context.parameters);
-  if (Math.abs(length.valueMm - asOther) > context.tolerance[i]) return undefined;
+  if (!isNear(length.valueMm, predictLength({ ...length, kind: other }, parameters), toleranceMm)) return undefined;
   return length.kind === 'opening'
-    ? { cause: 'web-for-opening', because: `a web was read for the opening: the kerf is missing on both sides` }
-    : { cause: 'opening-for-web', because: `an opening was read for the web: the kerf is there on both sides` };
+    ? { cause: 'web-for-opening', because: 'a web was read for the opening: the kerf is missing on both sides' }
+    : { cause: 'opening-for-web', because: 'an opening was read for the web: the kerf is there on both sides' };
 }
 
-const tooLong = (off: number): string => (off > 0 ? 'too long' : 'too short');
+const wrongEdge = (offMm: number, by: string): CauseFound => ({
+  cause: 'wrong-edge',
+  because: `wrong edge: ${offMm > 0 ? 'too long' : 'too short'} by ${by}`,
+});
 
-function kerf(i: number, { lengths, predicted, parameters, tolerance }: CauseContext): CauseFound | undefined {
-  const length = lengths[i];
+function kerf({ length, parameters, offMm, toleranceMm }: Judged): CauseFound | undefined {
   if (length.kind === 'vernier') return undefined;
-  const off = length.valueMm - predicted[i];
   const [opening, span] = (['opening', 'span'] as const).map((kind) => predictLength({ ...length, kind }, parameters));
   const kerfMm = opening - span;
-  const near = (value: number): boolean => Math.abs(Math.abs(off) - value) <= tolerance[i];
-  if (kerfMm <= 2 * tolerance[i] || !(near(kerfMm) || near(kerfMm / 2))) return undefined;
-  const by = near(kerfMm) ? `one kerf (${mm(kerfMm)})` : `half a kerf (${mm(kerfMm / 2)})`;
-  return { cause: 'wrong-edge', because: `wrong edge: ${tooLong(off)} by ${by}` };
+  const isBy = (size: number): boolean => isNear(Math.abs(offMm), size, toleranceMm);
+  if (kerfMm <= 2 * toleranceMm || !(isBy(kerfMm) || isBy(kerfMm / 2))) return undefined;
+  return wrongEdge(offMm, isBy(kerfMm) ? `one kerf (${mm(kerfMm)})` : `half a kerf (${mm(kerfMm / 2)})`);
 }
 
-function slotWidth(i: number, context: CauseContext): CauseFound | undefined {
-  const span = context.lengths[i];
-  if (span.kind !== 'span') return undefined;
-  const off = span.valueMm - context.predicted[i];
-  const slot = context.lengths.findIndex(
+function slotWidth({ length, lengths, predicted, offMm, toleranceMm }: Judged): CauseFound | undefined {
+  if (length.kind !== 'span') return undefined;
+  const slot = lengths.find(
     (other, j) =>
       other.kind === 'opening' &&
-      other.session === span.session &&
-      runsAlong(span, other) &&
-      Math.abs(Math.abs(off) - context.predicted[j]) <= context.tolerance[i],
+      other.session === length.session &&
+      runsAlong(length, other) &&
+      isNear(Math.abs(offMm), predicted[j], toleranceMm),
   );
-  if (slot < 0) return undefined;
-  return {
-    cause: 'wrong-edge',
-    because: `wrong edge: ${tooLong(off)} by the width of ${nameOf(context.lengths[slot])}`,
-  };
+  return slot && wrongEdge(offMm, `the width of ${nameOf(slot)}`);
 }
 
 /** An opening that runs along the span's direction: its width can be what the span is off by. */
@@ -198,8 +183,8 @@ function runsAlong(span: Observation, opening: Observation): boolean {
 }
 
 /** Two neighbouring digits changed places: 10.05 typed as 10.50. */
-function digitsSwapped(i: number, context: CauseContext): CauseFound | undefined {
-  const { valueMm, resolutionMm } = context.lengths[i];
+function digitsSwapped(judged: Judged): CauseFound | undefined {
+  const { valueMm, resolutionMm } = judged.length;
   if (!(resolutionMm > 0) || valueMm <= 0) return undefined;
   const decimals = Math.max(0, Math.min(4, Math.ceil(-Math.log10(resolutionMm) - 1e-9)));
   const digits = valueMm.toFixed(decimals).replace('.', '');
@@ -208,35 +193,32 @@ function digitsSwapped(i: number, context: CauseContext): CauseFound | undefined
     const meantMm = Number(digits.slice(0, k) + digit + digits[k] + digits.slice(k + 2)) / 10 ** decimals;
     return [{ meantMm, cause: 'digits-swapped', because: 'two digits changed places', loosened: 0.5 }];
   });
-  return firstThatFits(i, context, turned);
+  return firstThatFits(judged, turned);
 }
 
-function rowSlip(i: number, context: CauseContext): CauseFound | undefined {
-  const { lengths, predicted, tolerance } = context;
-  const own = lengths[i];
-  const neighbour = lengths
-    .map((other, j) => ({ other, j, away: Math.abs(other.index - own.index) }))
-    .filter(({ other, away }) => other.session === own.session && away > 0 && away <= ROWS_AWAY)
-    .sort((a, b) => a.away - b.away)
-    .find(({ j }) => Math.abs(own.valueMm - predicted[j]) <= tolerance[j] / 2);
-  if (!neighbour) return undefined;
-  return { cause: 'row-slip', because: `it is what ${nameOf(neighbour.other)} should read: a slip of the row` };
+function rowSlip({ length, lengths, predicted, tolerance }: Judged): CauseFound | undefined {
+  const away = ({ index }: Observation): number => Math.abs(index - length.index);
+  const [other] = lengths
+    .filter((one, j) => {
+      const isNextTo = one.session === length.session && away(one) > 0 && away(one) <= ROWS_AWAY;
+      return isNextTo && isNear(length.valueMm, predicted[j], tolerance[j] / 2);
+    })
+    .sort((a, b) => away(a) - away(b));
+  return other && { cause: 'row-slip', because: `it is what ${nameOf(other)} should read: a slip of the row` };
 }
 
 const WHOLE_MM = [1, 2, 5, 10, 20, 50, 100];
 
-function wholeMillimetres(i: number, context: CauseContext): CauseFound | undefined {
-  const { valueMm } = context.lengths[i];
-  const whole = Math.round(valueMm - context.predicted[i]);
+function wholeMillimetres(judged: Judged): CauseFound | undefined {
+  const whole = Math.round(judged.offMm);
   if (!WHOLE_MM.includes(Math.abs(whole))) return undefined;
   const because = `it is off by ${Math.abs(whole)} mm exactly`;
-  return firstThatFits(i, context, [{ meantMm: valueMm - whole, cause: 'whole-mm', because, loosened: 0.5 }]);
+  return firstThatFits(judged, [{ meantMm: judged.length.valueMm - whole, cause: 'whole-mm', because, loosened: 0.5 }]);
 }
 
-function otherEdge(i: number, context: CauseContext): CauseFound | undefined {
-  const length = context.lengths[i];
-  const off = Math.abs(length.valueMm - context.predicted[i]);
-  if (length.kind !== 'span' || off > WIDEST_SLOT_MM || off < 3 * context.tolerance[i]) return undefined;
+function otherEdge({ length, offMm, toleranceMm }: Judged): CauseFound | undefined {
+  const off = Math.abs(offMm);
+  if (length.kind !== 'span' || off > WIDEST_SLOT_MM || off < 3 * toleranceMm) return undefined;
   return { cause: 'wrong-edge', because: `perhaps a wrong edge: it is off by ${mm(off)}, about the width of a slot` };
 }
 

@@ -1,7 +1,6 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
-import { dot } from '../linear/small-matrices.js';
-import { takeAway, weightedQr } from '../linear/weighted-qr.js';
+import { type Added, addedTo } from '../linear/weighted-qr.js';
 import { chanceWords, fisherUpper, studentQuantile } from '../statistics/distributions.js';
 import type { Design, Term } from './design.js';
 import { withFreeZero } from './determined.js';
@@ -74,8 +73,10 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
   const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...faults.map(shown)].filter(
     (choices) => choices.length > 0,
   );
-  const unchecked = (fit: WeightedFit): string[] =>
-    faults.flatMap((choices) => notShown(choices, fit, candidates.length));
+  const unchecked = (fit: WeightedFit): string[] => {
+    const tells = tellsBeside(fit);
+    return faults.flatMap((choices) => notShown(choices, fit, tells, candidates.length));
+  };
   if (clean.dof < LEAST_DOF)
     return { tests: [], terms: [], zeros: [], unchecked: unchecked(clean), placeDoubt: [0, 0, 0], warnings: [] };
   let base = clean;
@@ -83,9 +84,10 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
   const found: Tested[] = [];
   while (found.length < MOST_FAULTS) {
     const known = new Set(found.map(({ candidate }) => candidate));
+    const tells = tellsBeside(base);
     const all = candidates
       .filter(([first]) => first.gauge === undefined || !known.has(first))
-      .flatMap((choices) => testOne(choices, base) ?? [])
+      .flatMap((choices) => testOne(choices, base, tells) ?? [])
       .sort((a, b) => a.p - b.p);
     // Of faults beyond chance the likeliest: a slip has fewer columns than a wave, and so by chance alone is always rarer.
     const sure = all.filter((one) => one.p * all.length < FALSE_ALARM && isWorthTelling(one));
@@ -141,7 +143,7 @@ function shown(choices: readonly Candidate[]): Candidate[] {
 }
 
 /** The words for a fault of which at least one named shape would mostly stay below the limit. */
-function notShown(choices: readonly Candidate[], clean: WeightedFit, tests: number): string[] {
+function notShown(choices: readonly Candidate[], clean: WeightedFit, tells: Tells, tests: number): string[] {
   const named = choices.flatMap(({ terms, named: own }) => (own ? [{ terms, ...own }] : []));
   const isFound = choices.some(({ terms }) => clean.design.terms.some(({ name }) => name === terms[0].name));
   if (named.length === 0 || isFound) return [];
@@ -149,12 +151,9 @@ function notShown(choices: readonly Candidate[], clean: WeightedFit, tests: numb
   const chanceEach = FALSE_ALARM / Math.max(1, tests) / tries(choices.length);
   const limit = studentQuantile(chanceEach, dof) + NINE_IN_TEN;
   const unseen = named.find(({ terms, size }) => {
-    const of = tells(terms, clean);
-    return (
-      clean.dof < LEAST_DOF ||
-      of === undefined ||
-      size < limit * Math.sqrt(of.sds.reduce((sum, sd) => sum + sd * sd, 0) / of.sds.length)
-    );
+    const { sds, least } = tells(terms);
+    const seen = limit * Math.sqrt(sds.reduce((sum, sd) => sum + sd * sd, 0) / sds.length);
+    return clean.dof < LEAST_DOF || !(least > LEAST_LEFT) || size < seen;
   });
   return unseen ? [unseen.words] : [];
 }
@@ -190,15 +189,13 @@ function testZero(candidate: Candidate, base: WeightedFit): Tested {
 }
 
 /** The best of several shapes of one fault, by what it adds at the weights at hand; then tested with weights of its own. */
-function testOne(choices: readonly Candidate[], base: WeightedFit): Tested | undefined {
+function testOne(choices: readonly Candidate[], base: WeightedFit, tells: Tells): Tested | undefined {
   if (choices[0].gauge !== undefined) return testZero(choices[0], base);
   const known = base.design.terms;
   const usable = choices
     .filter(({ terms }) => !known.some(({ name }) => name === terms[0].name))
-    .flatMap((candidate) => {
-      const gain = tells(candidate.terms, base)?.gain;
-      return gain === undefined ? [] : [{ candidate, gain }];
-    });
+    .map((candidate) => ({ candidate, ...tells(candidate.terms) }))
+    .filter(({ least }) => least > LEAST_LEFT);
   if (usable.length === 0) return undefined;
   const clear = ({ candidate, gain }: (typeof usable)[number]): number => gain - (candidate.ofOneAxis ? CLEARLY : 0);
   const { candidate: best, gain } = usable.reduce((a, b) => (clear(b) > clear(a) ? b : a));
@@ -278,62 +275,12 @@ function coarseShare(terms: readonly Term[], fit: WeightedFit): number {
 /** What must be left of a column when the others are taken out of it, for the readings to tell it. */
 const LEAST_LEFT = 0.02;
 
-/**
- * Weighted squares that terms take away, and how surely their sizes are known; undefined when the readings can't tell
- * them from the rest.
- */
-function tells(
-  terms: readonly Term[],
-  fit: WeightedFit,
-): { readonly gain: number; readonly sds: readonly number[] } | undefined {
-  const count = fit.residuals.length;
-  const { roots, rest, ones, before } = leftOf(fit);
-  const columns = terms.map(({ column }) => {
-    const long = new Float64Array(roots.length);
-    for (let i = 0; i < count; i += 1) long[i] = column[i] * roots[i];
-    const square = squareOf(long, count);
-    for (const direction of fit.qr.q) takeAway(long, direction);
-    return { long, square };
-  });
-  // What is left of the terms when the rest of the model is taken out of them: only this can tell their sizes.
-  const qr = weightedQr(columns.map(({ long }) => long), rest, ones); // biome-ignore format: one call
-  const sds = terms.map((_, t) => Math.sqrt(qr.inverse[t][t]));
-  const shares = columns.map(({ square }, t) => (square > 0 ? 1 / (sds[t] * Math.sqrt(square)) : 0));
-  if (shares.some((share) => !(share > LEAST_LEFT))) return undefined;
-  const after = rest.slice();
-  for (const direction of qr.q) takeAway(after, direction);
-  return { gain: before - squareOf(after, count), sds };
-}
+/** What terms would tell of a machine that a fit does not know of. */
+type Tells = (terms: readonly Term[]) => Added;
 
-interface Left {
-  /** Of the weights, readings and priors. */
-  readonly roots: Float64Array;
-  /** What the fit leaves of the readings, weighted, with nothing in it that its own columns could take up. */
-  readonly rest: Float64Array;
-  readonly ones: Float64Array;
-  /** Weighted squares that the fit leaves of the readings. */
-  readonly before: number;
-}
-
-const lefts = new WeakMap<WeightedFit, Left>();
-
-/** Dozens of shapes are tried on one fit. */
-function leftOf(fit: WeightedFit): Left {
-  const known = lefts.get(fit);
-  if (known) return known;
-  const roots = fit.weights.map(Math.sqrt);
-  // Rows of priors are satisfied where the fit stands: only what is left of the readings matters.
-  const rest = roots.map((root, i) => root * (fit.residuals[i] ?? 0));
-  const before = squareOf(rest, fit.residuals.length);
-  for (const direction of fit.qr.q) takeAway(rest, direction);
-  const left = { roots, rest, ones: new Float64Array(roots.length).fill(1), before };
-  lefts.set(fit, left);
-  return left;
-}
-
-function squareOf(values: Float64Array, count: number): number {
-  const own = values.subarray(0, count);
-  return dot(own, own);
+function tellsBeside({ qr }: WeightedFit): Tells {
+  const tells = addedTo(qr);
+  return (terms) => tells(terms.map(({ column }) => column));
 }
 
 function described({ candidate, f, p }: Tested, found: boolean): FaultTest {

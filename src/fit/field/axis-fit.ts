@@ -1,8 +1,7 @@
 import type { Point } from '../../geometry/types.js';
 import { shapeAt } from '../../machine/place-field.js';
 import type { FieldShape, PlaceField } from '../../machine/types.js';
-import { dot } from '../linear/small-matrices.js';
-import { takeAway, weightedQr } from '../linear/weighted-qr.js';
+import { addedTo, weightedQr } from '../linear/weighted-qr.js';
 
 /** A shape with the period that sines have. */
 export interface Shape {
@@ -30,6 +29,9 @@ export interface Fitted {
   readonly press: number;
   readonly dof: number;
 }
+
+/** What must be left of a column beside the others for its gain to be more than rounding. */
+const LEAST_LEFT = 3e-5;
 
 /** Least squares of shapes along one axis, beside shift, slope and shear of each film. */
 export class AxisFit {
@@ -60,26 +62,12 @@ export class AxisFit {
   columnOf = ({ shape, periodMm }: Shape): Float64Array =>
     Float64Array.from(this.marks, ({ at }) => shapeAt(shape, periodMm, this.areaMm, at));
 
-  /** By how much two further columns would lower the sum of squares: for searches, a tenth of the work of a fit. */
-  gainOf(shapes: readonly Shape[]): (pair: readonly [Shape, Shape]) => number {
-    const roots = this.weights.map(Math.sqrt);
-    const weighted = (column: Float64Array): Float64Array => column.map((value, i) => value * roots[i]);
-    const basis: Float64Array[] = [];
-    const clear = (column: Float64Array): Float64Array => {
-      for (const known of basis) takeAway(column, known);
-      return column;
-    };
-    const add = (column: Float64Array): void => {
-      const size = Math.sqrt(dot(column, column));
-      if (size > 1e-9) basis.push(column.map((value) => value / size));
-    };
-    for (const column of [...this.straight, ...shapes.map(this.columnOf)]) add(clear(weighted(column)));
-    const left = clear(weighted(this.y));
-    return (pair) => {
-      const [p, q] = pair.map((shape) => clear(weighted(this.columnOf(shape))));
-      const [pp, pq, qq, pl, ql] = [dot(p, p), dot(p, q), dot(q, q), dot(p, left), dot(q, left)];
-      const det = pp * qq - pq * pq;
-      return det > 1e-9 * pp * qq ? (qq * pl * pl - 2 * pq * pl * ql + pp * ql * ql) / det : 0;
+  /** By how much further columns would lower the sum of squares. */
+  gainOf(shapes: readonly Shape[]): (more: readonly Shape[]) => number {
+    const tells = addedTo(weightedQr([...this.straight, ...shapes.map(this.columnOf)], this.y, this.weights));
+    return (more) => {
+      const { gain, least } = tells(more.map(this.columnOf));
+      return least > LEAST_LEFT ? gain : 0;
     };
   }
 

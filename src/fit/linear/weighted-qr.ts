@@ -1,3 +1,5 @@
+import { dot } from './small-matrices.js';
+
 /** The pieces of a weighted linear fit in plain doubles. */
 export interface WeightedQr {
   readonly solution: Float64Array;
@@ -9,6 +11,10 @@ export interface WeightedQr {
   readonly leverages: Float64Array;
   /** Orthonormal columns that span the weighted design's. */
   readonly q: readonly Float64Array[];
+  /** What is left of the weighted rows. */
+  readonly rest: Float64Array;
+  /** Of the weights. */
+  readonly roots: Float64Array;
   /** Smallest share of a column that was left when the earlier ones had been taken out. */
   readonly leastLeft: number;
 }
@@ -56,21 +62,53 @@ export function weightedQr(columns: readonly Float64Array[], y: Float64Array, we
   }
   const leverages = new Float64Array(count);
   for (const column of q) for (let i = 0; i < count; i += 1) leverages[i] += column[i] * column[i];
-  return { solution, inverse, inverseR, leverages, q, leastLeft };
+  return { solution, inverse, inverseR, leverages, q, rest, roots, leastLeft };
+}
+
+/** What some columns would tell in a fit that lacks them. */
+export interface Added {
+  /** Weighted squares that they take away. */
+  readonly gain: number;
+  /** Standard deviations of their coefficients, where weights are 1/variance. */
+  readonly sds: readonly number[];
+  /** Least share of a column that is left once all others are taken out of it. */
+  readonly least: number;
+}
+
+/**
+ * Tells what further columns would add to a fit, for searches: a tenth of the work of a fit.
+ *
+ * @returns of columns without weights; rows that they lack are noughts
+ */
+export function addedTo({ q, rest, roots }: WeightedQr): (columns: readonly Float64Array[]) => Added {
+  const ones = new Float64Array(rest.length).fill(1);
+  return (columns) => {
+    const own = columns.map((column) => {
+      const long = new Float64Array(rest.length);
+      for (let i = 0; i < column.length; i += 1) long[i] = column[i] * roots[i];
+      return long;
+    });
+    const sizes = own.map(norm);
+    for (const long of own) for (const direction of q) takeAway(long, direction);
+    const qr = weightedQr(own, rest, ones);
+    const sds = own.map((_, k) => Math.sqrt(qr.inverse[k][k]));
+    const shares = sizes.map((size, k) => (size > 0 ? 1 / (sds[k] * size) : 0));
+    return {
+      gain: qr.q.reduce((sum, direction) => sum + dot(direction, rest) ** 2, 0),
+      sds,
+      least: Math.min(...shares),
+    };
+  };
 }
 
 function squareOfNoughts(size: number): number[][] {
   return Array.from({ length: size }, () => new Array<number>(size).fill(0));
 }
 
-function norm(v: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < v.length; i += 1) sum += v[i] * v[i];
-  return Math.sqrt(sum);
-}
+const norm = (v: Float64Array): number => Math.sqrt(dot(v, v));
 
 /** Takes a direction out of v, in place; gives how much of it there was. */
-export function takeAway(v: Float64Array, direction: Float64Array): number {
+function takeAway(v: Float64Array, direction: Float64Array): number {
   let size = 0;
   for (let i = 0; i < v.length; i += 1) size += v[i] * direction[i];
   for (let i = 0; i < v.length; i += 1) v[i] -= size * direction[i];
