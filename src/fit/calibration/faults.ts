@@ -55,8 +55,11 @@ interface Tested {
   readonly p: number;
   /** Twice the logarithm of how likely the readings are by it, less what freedom alone gains (G. Schwarz, Ann. Statist. 6 (1978) 461-464). */
   readonly evidence: number;
+}
+
+interface Found extends Tested {
   /** What describes the readings nearly as well, by name. */
-  readonly or?: readonly string[];
+  readonly or: readonly string[];
 }
 
 /**
@@ -73,20 +76,13 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
   const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...faults.map(shown)].filter(
     (choices) => choices.length > 0,
   );
-  const unchecked = (fit: WeightedFit): string[] => {
-    const tells = tellsBeside(fit);
-    return faults.flatMap((choices) => notShown(choices, fit, tells, candidates.length));
-  };
-  if (clean.dof < LEAST_DOF)
-    return { tests: [], terms: [], zeros: [], unchecked: unchecked(clean), placeDoubt: [0, 0, 0], warnings: [] };
   let base = clean;
   let tests: FaultTest[] = [];
-  const found: Tested[] = [];
-  while (found.length < MOST_FAULTS) {
-    const known = new Set(found.map(({ candidate }) => candidate));
+  const found: Found[] = [];
+  while (clean.dof >= LEAST_DOF && found.length < MOST_FAULTS) {
     const tells = tellsBeside(base);
     const all = candidates
-      .filter(([first]) => first.gauge === undefined || !known.has(first))
+      .filter(([{ gauge }]) => gauge === undefined || !found.some(({ candidate }) => candidate.gauge === gauge))
       .flatMap((choices) => testOne(choices, base, tells) ?? [])
       .sort((a, b) => a.p - b.p);
     // Of faults beyond chance the likeliest: a slip has fewer columns than a wave, and so by chance alone is always rarer.
@@ -94,33 +90,36 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
     const most = Math.max(...sure.map(({ evidence }) => evidence));
     const best = sure.find(({ evidence }) => evidence > most - ALIKE);
     if (found.length === 0) tests = all.map((one) => described(one, one === best));
+    else if (best) tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
     if (!best) break;
     const least = best.evidence - 2 * Math.log(NEARLY_AS_LIKELY);
     const or = sure.filter(({ candidate, evidence }) => candidate !== best.candidate && evidence > least && !candidate.gauge); // biome-ignore format: one thought
     found.push({ ...best, or: or.map(({ candidate }) => candidate.name) });
-    if (found.length > 1)
-      tests = tests.map((test) => (test.code === best.candidate.code ? described(best, true) : test));
     base = best.fit;
   }
+  const ofMachine = found.filter(({ candidate }) => candidate.gauge === undefined);
+  const tells = tellsBeside(base);
   return {
     tests,
-    terms: found.flatMap(({ candidate }) => (candidate.gauge === undefined ? candidate.terms : [])),
+    terms: ofMachine.flatMap(({ candidate }) => candidate.terms),
     zeros: found.flatMap(({ candidate }) => candidate.gauge ?? []),
     // With what was found taken out: it is no scatter of the gauges.
-    unchecked: unchecked(base),
-    placeDoubt: placeDoubt(found, clean),
-    warnings: found
-      .filter(({ candidate }) => candidate.gauge === undefined)
-      .map(({ candidate, fit, p, or = [] }, i, told): Warning => {
-        const again = candidate.differs && told.slice(0, i).some((one) => one.candidate.differs);
-        const rest = again ? '; it may be the rest of the same fault, whose shape is not exactly the one above' : '';
-        const onTop = told.slice(0, i).some((one) => one.candidate.name === candidate.name) ? 'on top of that, ' : '';
-        return {
-          code: candidate.code,
-          message: `${onTop}${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : ''}`,
-          hint: candidate.hint,
-        };
-      }),
+    unchecked: faults.flatMap((choices) => notShown(choices, base, tells, candidates.length)),
+    placeDoubt: placeDoubt(found, clean, base),
+    warnings: ofMachine.map(warningOf),
+  };
+}
+
+function warningOf({ candidate, fit, p, or }: Found, i: number, told: readonly Found[]): Warning {
+  const before = told.slice(0, i).map((one) => one.candidate);
+  const again = candidate.differs && before.some(({ differs }) => differs);
+  const rest = again ? '; it may be the rest of the same fault, whose shape is not exactly the one above' : '';
+  const onTop = before.some(({ name }) => name === candidate.name) ? 'on top of that, ' : '';
+  const others = or.length > 0 ? ` Nearly as likely: ${or.join('; ')}.` : '';
+  return {
+    code: candidate.code,
+    message: `${onTop}${candidate.say(sizesOf(candidate, fit))} (${chanceWords(p)})${rest}.${others}`,
+    hint: candidate.hint,
   };
 }
 
@@ -128,14 +127,18 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
 const LEAST_MM = 0.003;
 
 function isWorthTelling({ candidate, fit }: Tested): boolean {
-  const isFitted = fit.design.terms.includes(candidate.terms[0]);
-  return !candidate.offMm || !isFitted || candidate.offMm(sizesOf(candidate, fit)) >= LEAST_MM;
+  if (candidate.gauge !== undefined) return true;
+  const sizes = sizesOf(candidate, fit);
+  const offMm = candidate.offMm?.(sizes) ?? Math.max(...sizes.map(Math.abs));
+  return offMm >= LEAST_MM;
 }
 
-function sizesOf({ terms }: Candidate, { design, parameters }: WeightedFit): number[] {
-  const first = design.terms.indexOf(terms[0]);
-  return terms.map((_, t) => parameters[5 + first + t]);
-}
+/** Numbers of its parameters in a fit that holds it. */
+const numbersOf = ({ terms }: Candidate, design: Design): number[] =>
+  terms.map(({ name }) => 5 + design.terms.findIndex((term) => term.name === name));
+
+const sizesOf = (candidate: Candidate, { design, parameters }: WeightedFit): number[] =>
+  numbersOf(candidate, design).map((number) => parameters[number]);
 
 /** What the readings hold something of. */
 function shown(choices: readonly Candidate[]): Candidate[] {
@@ -159,15 +162,13 @@ function notShown(choices: readonly Candidate[], clean: WeightedFit, tells: Tell
 }
 
 /** The profile holds one scale for all places: that is off at each by what the faults do there. */
-function placeDoubt(found: readonly Tested[], clean: WeightedFit): FaultSearch['placeDoubt'] {
-  const last = found.at(-1)?.fit;
-  const fields = found.flatMap(({ candidate }) => (last ? (candidate.differs?.(sizesOf(candidate, last)) ?? []) : []));
-  if (!last || fields.length === 0) return [0, 0, 0];
-  const sum = (k: number, end: 0 | 1): number =>
-    found.reduce((total, { candidate }) => total + (candidate.differs?.(sizesOf(candidate, last))[k][end] ?? 0), 0);
+function placeDoubt(found: readonly Tested[], clean: WeightedFit, last: WeightedFit): FaultSearch['placeDoubt'] {
+  const differing = found.flatMap(({ candidate }) =>
+    candidate.differs ? [candidate.differs(sizesOf(candidate, last))] : [],
+  );
   const most = (k: number): number => {
-    const moved = last.parameters[k] - clean.parameters[k];
-    return Math.max(Math.abs(moved + sum(k, 0)), Math.abs(moved + sum(k, 1)));
+    const ends = [0, 1].map((end) => differing.reduce((sum, own) => sum + own[k][end], last.parameters[k] - clean.parameters[k])); // biome-ignore format: one list
+    return differing.length > 0 ? Math.max(...ends.map(Math.abs)) : 0;
   };
   return [most(0), most(1), most(2)];
 }
@@ -181,16 +182,11 @@ export function foundTerms(lengths: readonly Observation[], { terms }: FaultSear
     .flatMap((candidate) => candidate.terms.filter(({ name }) => found.has(name)));
 }
 
-/** A gauge's zero against none, were nothing known of it beforehand. */
-function testZero(candidate: Candidate, base: WeightedFit): Tested {
-  const fit = weightedFit(withFreeZero(base.design, candidate.gauge!), base.parameters);
-  const number = 5 + base.design.terms.findIndex(({ name }) => name === candidate.terms[0].name);
-  return tested(candidate, fit, [number], base, 1);
-}
-
 /** The best of several shapes of one fault, by what it adds at the weights at hand; then tested with weights of its own. */
 function testOne(choices: readonly Candidate[], base: WeightedFit, tells: Tells): Tested | undefined {
-  if (choices[0].gauge !== undefined) return testZero(choices[0], base);
+  const [{ gauge }] = choices;
+  // A gauge's zero against none, were nothing known of it beforehand.
+  if (gauge !== undefined) return tested(choices[0], withFreeZero(base.design, gauge), base, 1);
   const known = base.design.terms;
   const usable = choices
     .filter(({ terms }) => !known.some(({ name }) => name === terms[0].name))
@@ -205,36 +201,23 @@ function testOne(choices: readonly Candidate[], base: WeightedFit, tells: Tells)
     const p = fisherUpper(quick, best.terms.length, Math.max(1, base.dof)) * tries(usable.length);
     return { candidate: best, fit: base, f: quick, p: Math.min(1, p), evidence: Number.NEGATIVE_INFINITY };
   }
-  const design: Design = { ...base.design, terms: [...known, ...best.terms] };
-  const fit = weightedFit(design, base.parameters);
-  return tested(
-    best,
-    fit,
-    best.terms.map((_, t) => 5 + known.length + t),
-    base,
-    tries(usable.length),
-  );
+  return tested(best, { ...base.design, terms: [...known, ...best.terms] }, base, tries(usable.length));
 }
 
 /** One axis alone is named when that takes away so much more of the squares than both: about 20 times as likely. */
 const CLEARLY = 6;
 
-/** F test of some parameters of a fit against zero. */
-function tested(
-  candidate: Candidate,
-  fit: WeightedFit,
-  numbers: readonly number[],
-  base: WeightedFit,
-  times: number,
-): Tested {
+/** F test of a fault's sizes against none, with weights of its own. */
+function tested(candidate: Candidate, design: Design, base: WeightedFit, times: number): Tested {
+  const fit = weightedFit(design, base.parameters);
+  const numbers = numbersOf(candidate, design);
   const less = 1 + (ROUNDED_ALIKE - 1) * coarseShare(candidate.terms, base);
   const sizes = Matrix.columnVector(numbers.map((k) => fit.parameters[k]));
   const information = inverse(new Matrix(numbers.map((j) => numbers.map((k) => fit.covariance[j][k]))));
   const f = sizes.transpose().mmul(information).mmul(sizes).get(0, 0) / numbers.length / less;
   const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
   const p = Math.min(1, fisherUpper(f, numbers.length, dof) * times);
-  const count = fit.residuals.length;
-  const evidence = likelihood(fit) - numbers.length * Math.log(count);
+  const evidence = likelihood(fit) - numbers.length * Math.log(fit.residuals.length);
   return { candidate, fit, f, p, evidence };
 }
 

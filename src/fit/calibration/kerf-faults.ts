@@ -43,7 +43,6 @@ function acrossBed(
   return {
     code: 'KERF_ACROSS_BED',
     ofKerf: true,
-    offMm: largest,
     ofOneAxis: across !== undefined,
     ...(named ? { named } : {}),
     name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
@@ -89,7 +88,6 @@ export function narrowPieces(lengths: readonly Observation[], piece: 'opening' |
     return {
       code: 'KERF_BY_SIZE',
       ofKerf: true,
-      offMm: largest,
       ...(piece === 'opening' && limit === named
         ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } }
         : {}),
@@ -113,7 +111,6 @@ export function shapes(lengths: readonly Observation[], shape: 'square' | 'circl
     return {
       code: 'SHAPES_DIFFER',
       ofKerf: true,
-      offMm: largest,
       ofOneAxis: across !== undefined,
       ...(across ? {} : { named: { size: 0.01, words: `${many} that differ from slots by 10 µm` } }),
       name: `${many} that are cut unlike slots${which}`,
@@ -147,7 +144,6 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
     [
       {
         code: 'KERF_BY_COUPON',
-        offMm: largest,
         name: `kerf of ${coupon} that differs from that of ${coupons[0]}`,
         named: { size: 0.02, words: `${coupon} cut at another power than ${coupons[0]} (20 µm of kerf)` },
         terms: [
@@ -172,7 +168,6 @@ function axesInterchanged(lengths: readonly Observation[], coupon: string, other
   });
   return {
     code: 'KERF_AXES_INTERCHANGED',
-    offMm: largest,
     name: `X and Y of ${coupon} that are not those of ${other}`,
     named: { size: 0.02, words: `X and Y interchanged in ${coupon}, at kerfs that differ by 10 µm` },
     terms: [{ name: `axes of ${coupon}`, column }],
@@ -181,5 +176,3 @@ function axesInterchanged(lengths: readonly Observation[], coupon: string, other
     hint: 'Lay both films as the worksheets show them, with their letters upright, and read again what was read the other way.',
   };
 }
-
-const largest = (sizes: readonly number[]): number => Math.max(...sizes.map(Math.abs));
