@@ -1,6 +1,7 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { InputError, type Warning } from '../../errors.js';
-import { eliminated, exactly, exactPowers, inverted, quotient, type Wholes } from './whole-numbers.js';
+import { dot } from './small-matrices.js';
+import { exactly, exactPowers, type Inverted, inverted, quotient, type Wholes } from './whole-numbers.js';
 
 export interface LeastSquaresOptions {
   /** One for each row, > 0, proportional to 1/variance. Not given: equal weights. */
@@ -82,14 +83,15 @@ export function leastSquares(
   const weights = options.weights ?? rows.map(() => 1);
   const tolerance = options.rankTolerance ?? RANK_TOLERANCE;
   let problem = problemOf(columns.map(exactly), weights, tolerance);
-  const powers = conditionOf(problem) > CONDITION_SUSPICIOUS ? exactPowers(columns) : [];
+  const condition = conditionOf(columns, weights);
+  const powers = condition > CONDITION_SUSPICIOUS ? exactPowers(columns) : [];
   const restored = powers.some((column) => column !== undefined);
   if (restored) {
     const exact = problem.columns.map((column, j) => powers[j] ?? column);
     problem = problemOf(exact, weights, tolerance);
   }
   const dependentColumns = describeDependence(problem, names);
-  const conditionNumber = conditionOf(problem);
+  const conditionNumber = dependentColumns.length > 0 ? Number.POSITIVE_INFINITY : condition;
   return {
     ...solved(problem, observations, weights),
     conditionNumber,
@@ -99,25 +101,16 @@ export function leastSquares(
 }
 
 /** A design in whole numbers, and what follows from it alone. */
-interface WholeProblem {
+interface WholeProblem extends Inverted {
   readonly columns: readonly Wholes[];
   readonly weights: Wholes;
   readonly gram: readonly (readonly bigint[])[];
-  /** Columns that do not depend on those before them. */
-  readonly kept: readonly number[];
-  /** Of the kept ones, brought to length 1. */
-  readonly unitR: readonly (readonly number[])[];
-  /** The inverse of their products with each other, times the determinant. */
-  readonly adjugate: readonly (readonly bigint[])[];
-  readonly determinant: bigint;
 }
 
 function problemOf(columns: readonly Wholes[], given: readonly number[], tolerance: number): WholeProblem {
   const weights = exactly(given);
   const gram = columns.map((p) => columns.map((q) => weighted(weights, p, q)));
-  const { kept, unitR } = eliminated(gram, tolerance);
-  const { adjugate, determinant } = inverted(kept.map((j) => kept.map((k) => gram[j][k])));
-  return { columns, weights, gram, kept, unitR, adjugate, determinant };
+  return { columns, weights, gram, ...inverted(gram, tolerance) };
 }
 
 /** The answer for some observations. Sums of squares are in the last place of weights and observations, so that none is out of reach. */
@@ -204,9 +197,19 @@ function describeDependence(
   });
 }
 
-function conditionOf({ columns, kept, unitR }: WholeProblem): number {
-  if (kept.length < columns.length) return Number.POSITIVE_INFINITY;
-  return new SingularValueDecomposition(new Matrix(unitR as number[][])).condition;
+/** Largest over smallest singular value of the weighted columns, brought to length 1. */
+function conditionOf(columns: readonly (readonly number[])[], weights: readonly number[]): number {
+  const unit = columns.map((column) => {
+    const most = column.reduce((sofar, value) => Math.max(sofar, Math.abs(value)), 0) || 1;
+    const own = column.map((value, i) => Math.sqrt(weights[i]) * (value / most));
+    const size = Math.sqrt(dot(own, own)) || 1;
+    return own.map((value) => value / size);
+  });
+  return new SingularValueDecomposition(new Matrix(unit), {
+    computeLeftSingularVectors: false,
+    computeRightSingularVectors: false,
+    autoTranspose: true,
+  }).condition;
 }
 
 const sumOfProducts = (p: readonly bigint[], q: readonly bigint[]): bigint =>
@@ -215,48 +218,32 @@ const sumOfProducts = (p: readonly bigint[], q: readonly bigint[]): bigint =>
 const weighted = ({ whole }: Wholes, p: Wholes, q: Wholes): bigint =>
   whole.reduce((sum, weight, i) => sum + weight * p.whole[i] * q.whole[i], 0n);
 
+/** Refuses what can't be solved; gives the number of columns. */
 function check(
   rows: readonly (readonly number[])[],
   observations: readonly number[],
   { weights, names }: LeastSquaresOptions,
 ): number {
-  const refuse = (code: string, message: string, hint: string): never => {
-    throw new InputError({ code, message, hint });
+  const require = (is: boolean, code: string, message: string, hint: string): void => {
+    if (!is) throw new InputError({ code, message, hint });
   };
-  if (rows.length === 0 || rows[0].length === 0) {
-    refuse('NO_ROWS', 'the design has no rows or no columns.', 'Give one row of numbers for each observation.');
-  }
-  const width = rows[0].length;
-  const lengths: [string, number, number][] = [
-    ['observations', observations.length, rows.length],
-    ['weights', weights?.length ?? rows.length, rows.length],
-    ['names', names?.length ?? width, width],
-  ];
-  for (const [what, found, wanted] of lengths) {
-    if (found !== wanted) {
-      refuse(
-        'LENGTH_MISMATCH',
-        `expected ${wanted} ${what}, found ${found}.`,
-        'Rows, observations and weights go together.',
-      );
-    }
-  }
+  const width = rows[0]?.length ?? 0;
+  require(width >
+    0, 'NO_ROWS', 'the design has no rows or no columns.', 'Give one row of numbers for each observation.');
+  const alike = (what: string, found: number, wanted: number): void =>
+    require(found === wanted, 'LENGTH_MISMATCH', `expected ${wanted} ${what}, found ${found}.`, 'Rows, observations and weights go together.'); // biome-ignore format: one call
+  alike('observations', observations.length, rows.length);
+  alike('weights', weights?.length ?? rows.length, rows.length);
+  alike('names', names?.length ?? width, width);
+  const finite = (value: number, where: string): void =>
+    require(Number.isFinite(value), 'NOT_FINITE', `${where} is ${value}.`, 'Give a finite number.');
   rows.forEach((row, i) => {
-    if (row.length !== width) {
-      refuse('LENGTH_MISMATCH', `row ${i + 1} has ${row.length} numbers, the first has ${width}.`, 'Fill the row.');
-    }
-    const bad = row.findIndex((value) => !Number.isFinite(value));
-    if (bad >= 0) refuse('NOT_FINITE', `row ${i + 1}, column ${bad + 1} is ${row[bad]}.`, 'Give a finite number.');
-    if (!Number.isFinite(observations[i])) {
-      refuse('NOT_FINITE', `observation ${i + 1} is ${observations[i]}.`, 'Give a finite number.');
-    }
-    if (weights && !(weights[i] > 0 && Number.isFinite(weights[i]))) {
-      refuse(
-        'WEIGHT_NOT_POSITIVE',
-        `weight ${i + 1} is ${weights[i]}.`,
-        'Leave the row out instead of weighting it 0.',
-      );
-    }
+    const words = `row ${i + 1} has ${row.length} numbers, the first has ${width}.`;
+    require(row.length === width, 'LENGTH_MISMATCH', words, 'Fill the row.');
+    row.forEach((value, k) => void finite(value, `row ${i + 1}, column ${k + 1}`));
+    finite(observations[i], `observation ${i + 1}`);
+    const weight = weights?.[i] ?? 1;
+    require(weight > 0 && Number.isFinite(weight), 'WEIGHT_NOT_POSITIVE', `weight ${i + 1} is ${weight}.`, 'Leave the row out instead of weighting it 0.'); // biome-ignore format: one call
   });
   return width;
 }

@@ -27,70 +27,38 @@ export function quotient(above: bigint, below: bigint, power = 0): number {
 /** About how many bits it has. */
 const lengthOf = (value: bigint): number => 4 * value.toString(16).length;
 
-/** A symmetric matrix after its elimination. */
-export interface Eliminated {
+/** The inverse of a symmetric matrix, as far as it has one. */
+export interface Inverted {
   /** Rows and columns that do not depend on those before them. */
   readonly kept: readonly number[];
-  /** R of what this is the square of, its columns brought to length 1; of the kept ones. */
-  readonly unitR: readonly (readonly number[])[];
+  /** Of the kept ones the inverse, times the determinant. */
+  readonly adjugate: readonly (readonly bigint[])[];
+  readonly determinant: bigint;
 }
 
 /**
- * Elimination without fractions, column by column in the given order; a column of which less than `tolerance` is left
- * once those before it are taken out counts as dependent on them.
+ * Inverts without fractions, column by column in the given order; a column of which less than `tolerance` is left once
+ * those before it are taken out counts as dependent on them.
  *
  * @param gram - products of columns with each other
  * Source: E. H. Bareiss, Math. Comp. 22 (1968) 565-578: each division is exact.
  */
-export function eliminated(gram: readonly (readonly bigint[])[], tolerance: number): Eliminated {
-  const table = gram.map((row) => [...row]);
+export function inverted(gram: readonly (readonly bigint[])[], tolerance: number): Inverted {
+  const size = gram.length;
+  const table = gram.map((row, i) => [...row, ...gram.map((_, k) => (i === k ? 1n : 0n))]);
   const kept: number[] = [];
-  const rows: { readonly at: number; readonly square: bigint }[] = [];
-  let before = 1n;
+  let determinant = 1n;
   table.forEach((own, k) => {
-    const pivot = own[k];
+    const [pivot, before] = [own[k], determinant];
     if (gram[k][k] === 0n || Math.sqrt(quotient(pivot, before * gram[k][k])) <= tolerance) return;
     kept.push(k);
-    rows.push({ at: k, square: pivot * before });
-    clear(table.slice(k + 1), own, k, before);
-    before = pivot;
+    for (const other of table) {
+      const factor = other[k];
+      if (other !== own) for (let j = 0; j < 2 * size; j += 1) other[j] = (pivot * other[j] - factor * own[j]) / before;
+    }
+    determinant = pivot;
   });
-  const unitR = rows.map(({ at, square }) =>
-    kept.map((k) => {
-      if (k < at) return 0;
-      const entry = table[at][k];
-      return (entry < 0n ? -1 : 1) * Math.sqrt(quotient(entry * entry, square * gram[k][k]));
-    }),
-  );
-  return { kept, unitR };
-}
-
-/** Takes a row out of others, so that their entries in a column vanish. */
-function clear(rows: readonly bigint[][], row: readonly bigint[], column: number, before: bigint): void {
-  const pivot = row[column];
-  for (const other of rows) {
-    const factor = other[column];
-    for (let k = 0; k < other.length; k += 1) other[k] = (pivot * other[k] - factor * row[k]) / before;
-  }
-}
-
-/** A matrix of whole numbers' inverse, times the determinant that goes with it; all leading minors must be above zero. */
-export function inverted(matrix: readonly (readonly bigint[])[]): {
-  readonly adjugate: readonly (readonly bigint[])[];
-  readonly determinant: bigint;
-} {
-  const table = matrix.map((row, i) => [...row, ...matrix.map((_, k) => (i === k ? 1n : 0n))]);
-  let determinant = 1n;
-  table.forEach((row, k) => {
-    clear(
-      table.filter((_, i) => i !== k),
-      row,
-      k,
-      determinant,
-    );
-    determinant = row[k];
-  });
-  return { adjugate: table.map((row) => row.slice(matrix.length)), determinant };
+  return { kept, adjugate: kept.map((j) => kept.map((k) => table[j][size + k])), determinant };
 }
 
 const HIGHEST_POWER = 40;
