@@ -15,6 +15,11 @@ interface Piece {
 
 type Flagged = readonly { readonly session: number; readonly index: number }[];
 
+const WORDS = {
+  opening: { failed: 'did not come through', did: 'came through', do: 'came through' },
+  web: { failed: 'burnt away', did: 'stands', do: 'stand' },
+} as const;
+
 /**
  * The smallest opening that comes through and the smallest web that stands, from what was `closed` or `gone`: the
  * smallest of which it and all wider ones did. Widths as on the film. Where nothing failed the limit lies below what was
@@ -30,23 +35,32 @@ export function processLimits(
   flagged: Flagged,
   brackets: EyeReadings['brackets'],
 ): Profile['limits'] {
-  const [openings, webs] = (['opening', 'web'] as const).map((kind) => pieces(kind, all, sessions, atMost(kind, parameters, brackets), flagged)); // biome-ignore format: one thought
   // What is narrower than a step of the gauge can't be told from what is not there.
   const stepMm = Math.max(0, ...all.lengths.map(({ kind, resolutionMm }) => (kind === 'opening' || kind === 'web' ? resolutionMm : 0))); // biome-ignore format: one thought
-  const [opening, web] = [openings, webs].map((tried) => smallest(tried.filter(({ doubted }) => !doubted), stepMm)); // biome-ignore format: one call
-  const [opened, stood] = [openings, webs].map((tried) => smallestTried(tried.filter(({ doubted }) => !doubted)));
+  const tried = (['opening', 'web'] as const).map((kind) => {
+    const own = pieces(kind, all, sessions, atMost(kind, parameters, brackets), flagged);
+    const sure = own.filter(({ doubted }) => !doubted);
+    return { kind, own, failed: sure.filter(({ survives }) => !survives), ...smallestOf(sure, stepMm) };
+  });
   const evidence = [
-    ...(opening ? [`openings: ${opening.failed} did not come through${sayBest(opening, 'came through')}`] : []),
-    ...(web ? [`webs: ${web.failed} burnt away${sayBest(web, 'stands')}`] : []),
-    ...(opened ? [`openings: all${sayBut(openings)} came through, down to ${sayTried(opened)}; the limit lies below it`] : []), // biome-ignore format: one thought
-    ...(stood ? [`webs: all${sayBut(webs)} stand, down to ${sayTried(stood)}; the limit lies below it`] : []),
+    ...tried.flatMap(({ kind, failed, best }) => {
+      const names = firstOf([...new Set(failed.map(({ id }) => id))], 5, 4);
+      const last = best ? `${sayWidth(best)} ${WORDS[kind].did}, and all wider ones` : 'no wider one was tried';
+      return failed.length > 0 ? [`${kind}s: ${names} ${WORDS[kind].failed}; ${last}`] : [];
+    }),
+    ...tried.flatMap(({ kind, own, least }) =>
+      least
+        ? [`${kind}s: all${sayBut(own)} ${WORDS[kind].do}, down to ${sayWidth(least)}; the limit lies below it`]
+        : [],
+    ),
   ];
   if (evidence.length === 0) return undefined;
+  const [opening, web] = tried;
   return {
-    ...(opening?.best ? { minOpeningMm: rounded(opening.best.filmMm) } : {}),
-    ...(web?.best ? { minWebMm: rounded(web.best.filmMm) } : {}),
-    ...(opened ? { smallestOpenedMm: rounded(opened.filmMm) } : {}),
-    ...(stood ? { smallestStoodMm: rounded(stood.filmMm) } : {}),
+    ...(opening.best ? { minOpeningMm: rounded(opening.best.filmMm) } : {}),
+    ...(web.best ? { minWebMm: rounded(web.best.filmMm) } : {}),
+    ...(opening.least ? { smallestOpenedMm: rounded(opening.least.filmMm) } : {}),
+    ...(web.least ? { smallestStoodMm: rounded(web.least.filmMm) } : {}),
     evidence,
   };
 }
@@ -60,46 +74,26 @@ function atMost(kind: 'opening' | 'web', parameters: readonly number[], brackets
 
 const rounded = (mm: number): number => Math.round(mm * 1e4) / 1e4;
 
-/** A ladder has at least so many steps; a few odd openings say nothing about limits. */
-const LADDER_STEPS = 3;
-
-/** The smallest of a ladder of which nothing failed. */
-function smallestTried(all: readonly Piece[]): Piece | undefined {
-  const tried = all.filter(({ filmMm }) => filmMm > 0);
-  const steps = new Set(tried.map(({ filmMm }) => rounded(filmMm)));
-  if (all.some(({ survives }) => !survives) || steps.size < LADDER_STEPS) return undefined;
-  return tried.reduce((a, b) => (b.filmMm < a.filmMm ? b : a));
-}
+const sayWidth = ({ id, filmMm }: Piece): string => `${id} (${rounded(filmMm).toFixed(3)} mm on the film)`;
 
 function sayBut(all: readonly Piece[]): string {
   const ids = [...new Set(all.filter(({ doubted }) => doubted).map(({ id }) => id))];
   return ids.length === 0 ? '' : ` but ${ids.join(', ')}, to be looked at again,`;
 }
 
-const sayTried = ({ id, filmMm }: Piece): string => `${id} (${rounded(filmMm).toFixed(3)} mm on the film)`;
+/** A ladder has at least so many steps; a few odd openings say nothing about limits. */
+const LADDER_STEPS = 3;
 
-interface Smallest {
-  readonly best?: Piece;
-  readonly failed: string;
-}
-
-function sayBest({ best }: Smallest, did: string): string {
-  return best
-    ? `; ${best.id} (${rounded(best.filmMm).toFixed(3)} mm on the film) ${did}, and all wider ones`
-    : '; no wider one was tried';
-}
-
-function smallest(all: readonly Piece[], leastMm: number): Smallest | undefined {
-  const failed = all.filter(({ survives }) => !survives);
-  if (failed.length === 0) return undefined;
-  const limit = Math.max(...failed.map(({ filmMm }) => filmMm));
-  const above = all.filter(({ survives, filmMm }) => survives && filmMm > Math.max(limit, leastMm));
-  const best = above.sort((a, b) => a.filmMm - b.filmMm)[0];
-  const names = [...new Set(failed.map(({ id }) => id))];
-  return {
-    ...(best ? { best } : {}),
-    failed: firstOf(names, 5, 4),
-  };
+/** The narrowest that survives of those wider than all that failed; of a ladder of which nothing failed, the narrowest that was tried. */
+function smallestOf(all: readonly Piece[], stepMm: number): { readonly best?: Piece; readonly least?: Piece } {
+  const failed = all.filter(({ survives }) => !survives).map(({ filmMm }) => filmMm);
+  const above = Math.max(...(failed.length > 0 ? [...failed, stepMm] : [0]));
+  const [narrowest] = all
+    .filter(({ survives, filmMm }) => survives && filmMm > above)
+    .sort((a, b) => a.filmMm - b.filmMm);
+  if (failed.length > 0) return { best: narrowest };
+  const steps = new Set(all.flatMap(({ filmMm }) => (filmMm > 0 ? rounded(filmMm) : [])));
+  return steps.size < LADDER_STEPS ? {} : { least: narrowest };
 }
 
 /** Every opening or web that was looked at, and of coupons of which something failed also those that were not marked. */
@@ -110,18 +104,17 @@ function pieces(
   parameters: readonly number[],
   flagged: Flagged,
 ): Piece[] {
+  const keyOf = (one: Pick<EyeObservation, 'session' | 'feature'>): string => `${one.session} ${one.feature.id}`;
   const isFlagged = (eye: EyeObservation): boolean =>
     flagged.some(({ session, index }) => session === eye.session && index === eye.index);
-  const doubted = new Set(all.eye.filter(isFlagged).map(({ session, feature }) => `${session} ${feature.id}`));
-  const failed = new Set(
-    all.eye.filter((eye) => eye.kind === kind).map(({ session, feature }) => `${session} ${feature.id}`),
-  );
-  const read = new Set(all.lengths.map(({ session, feature }) => `${session} ${feature.id}`));
+  const doubted = new Set(all.eye.filter(isFlagged).map(keyOf));
+  const failed = new Set(all.eye.filter((eye) => eye.kind === kind).map(keyOf));
+  const read = new Set(all.lengths.map(keyOf));
   return sessions.flatMap(({ features }, session) => {
-    const anyFailed = features.some(({ id }) => failed.has(`${session} ${id}`) && !doubted.has(`${session} ${id}`));
+    const anyFailed = features.map((feature) => keyOf({ session, feature })).some((key) => failed.has(key) && !doubted.has(key)); // biome-ignore format: one thought
     return features.flatMap((feature): Piece[] => {
       if (feature.kind !== kind || isForJaws(feature)) return [];
-      const key = `${session} ${feature.id}`;
+      const key = keyOf({ session, feature });
       if (!failed.has(key) && !read.has(key) && !anyFailed) return [];
       const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
       const filmMm = predictLength({ kind, dx, dy }, parameters);
@@ -211,13 +204,14 @@ function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSessi
     .filter((eye) => eye.kind === 'web' && axisOf(eye) === axis)
     .sort((a, b) => Math.hypot(b.dx, b.dy) - Math.hypot(a.dx, a.dy));
   if (gone.length === 0) return undefined;
-  const goneIds = new Set(gone.map(({ session, feature }) => `${session} ${feature.id}`));
   const stand = sessions
-    .flatMap(({ features }, session) => features.map((feature) => ({ feature, session })))
-    .flatMap(({ feature, session }) => {
-      if (feature.kind !== 'web' || goneIds.has(`${session} ${feature.id}`)) return [];
-      const direction = { dx: feature.to[0] - feature.from[0], dy: feature.to[1] - feature.from[1] };
-      return gone.some((eye) => eye.session === session) && axisOf(direction) === axis ? [feature] : [];
+    .flatMap(({ features }, session) => {
+      const own = gone.filter((eye) => eye.session === session);
+      return features.flatMap((feature) => {
+        if (own.length === 0 || feature.kind !== 'web' || own.some((eye) => eye.feature.id === feature.id)) return [];
+        const direction = { dx: feature.to[0] - feature.from[0], dy: feature.to[1] - feature.from[1] };
+        return axisOf(direction) === axis ? [feature] : [];
+      });
     })
     .sort((a, b) => a.nominalMm - b.nominalMm);
   // What burnt away on one film and stands on another, or is narrower than what burnt away, is near the kerf: of no side.
