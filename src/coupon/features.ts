@@ -42,6 +42,16 @@ export function isForJaws(feature: Feature): boolean {
   return 'by' in feature && feature.by === 'jaws';
 }
 
+/** From its first edge to its second, mm as commanded. */
+export const vectorOf = ({ from, to }: Pick<DimensionalFeature, 'from' | 'to'>) => ({
+  dx: to[0] - from[0],
+  dy: to[1] - from[1],
+});
+
+/** The axis that a length lies along; undefined for slanted ones. */
+export const axisAlong = ({ dx, dy }: { readonly dx: number; readonly dy: number }): 'x' | 'y' | undefined =>
+  dy === 0 ? 'x' : dx === 0 ? 'y' : undefined;
+
 /** The part of the coupon that a feature lies on, mm. */
 export function featureBox(feature: Feature): Box {
   if (!('box' in feature)) return ringBounds([feature.from, feature.to]);

@@ -1,3 +1,4 @@
+import { axisAlong, vectorOf } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/types.js';
 import { openDoubts, settleDoubt, withoutDoubts } from '../../fit/drift/session-days.js';
@@ -200,8 +201,7 @@ function wrongReadings(
   const sortOf = (session: number, id: string): string => {
     const feature = fresh[session].features.find((other) => other.id === id);
     if (!feature || !('from' in feature)) return '';
-    const along = feature.from[0] === feature.to[0] ? 'y' : feature.from[1] === feature.to[1] ? 'x' : 'slanted';
-    return `${feature.kind === 'span' ? 'span' : 'width'} ${along}`;
+    return `${feature.kind === 'span' ? 'span' : 'width'} ${axisAlong(vectorOf(feature))}`;
   };
   const own = flagged.flatMap((reading) => {
     const session = reading.session - older.sessions.length;

@@ -1,4 +1,4 @@
-import { type Feature, isForJaws } from '../../coupon/features.js';
+import { axisAlong, type Feature, isForJaws, vectorOf } from '../../coupon/features.js';
 import type { Warning } from '../../errors.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { firstOf } from '../../text.js';
@@ -116,19 +116,13 @@ function pieces(
       if (feature.kind !== kind || isForJaws(feature)) return [];
       const key = keyOf({ session, feature });
       if (!failed.has(key) && !read.has(key) && !anyFailed) return [];
-      const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
-      const filmMm = predictLength({ kind, dx, dy }, parameters);
+      const filmMm = predictLength({ kind, ...vectorOf(feature) }, parameters);
       return [{ id: feature.id, filmMm, survives: !failed.has(key), doubted: doubted.has(key) }];
     });
   });
 }
 
 type Axis = 'x' | 'y';
-
-/** Along which axis a feature lies; undefined for slanted ones. */
-function axisOf({ dx, dy }: { dx: number; dy: number }): Axis | undefined {
-  return dy === 0 ? 'x' : dx === 0 ? 'y' : undefined;
-}
 
 interface Ladder {
   /** The widest web that burnt away, and the narrowest wider one that stands. */
@@ -160,7 +154,7 @@ export function eyeReadings(all: Observations, sessions: readonly ReadingSession
   const warnings: Warning[] = [];
   for (const axis of ['x', 'y'] as const) {
     const read = all.lengths.some(
-      (length) => (length.kind === 'opening' || length.kind === 'web') && axisOf(length) === axis,
+      (length) => (length.kind === 'opening' || length.kind === 'web') && axisAlong(length) === axis,
     );
     const ladder = read ? undefined : ladderOf(axis, all, sessions);
     if (!ladder) continue;
@@ -201,7 +195,7 @@ export function eyeReadings(all: Observations, sessions: readonly ReadingSession
 
 function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSession[]): Ladder | undefined {
   const gone = all.eye
-    .filter((eye) => eye.kind === 'web' && axisOf(eye) === axis)
+    .filter((eye) => eye.kind === 'web' && axisAlong(eye) === axis)
     .sort((a, b) => Math.hypot(b.dx, b.dy) - Math.hypot(a.dx, a.dy));
   if (gone.length === 0) return undefined;
   const stand = sessions
@@ -209,8 +203,7 @@ function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSessi
       const own = gone.filter((eye) => eye.session === session);
       return features.flatMap((feature) => {
         if (own.length === 0 || feature.kind !== 'web' || own.some((eye) => eye.feature.id === feature.id)) return [];
-        const direction = { dx: feature.to[0] - feature.from[0], dy: feature.to[1] - feature.from[1] };
-        return axisOf(direction) === axis ? [feature] : [];
+        return axisAlong(vectorOf(feature)) === axis ? [feature] : [];
       });
     })
     .sort((a, b) => a.nominalMm - b.nominalMm);

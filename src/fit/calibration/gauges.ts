@@ -1,4 +1,4 @@
-import { type Feature, isForJaws } from '../../coupon/features.js';
+import { axisAlong, type Feature, isForJaws } from '../../coupon/features.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { FitLength } from './design.js';
 
@@ -74,7 +74,7 @@ export function directionOf(
 ): { readonly instrument: string; readonly direction: Direction } | undefined {
   const [, instrument, direction] = /^(.+) spans (X|Y|slanted)$/.exec(name) ?? [];
   if (instrument === undefined) return undefined;
-  const along = ({ dx, dy }: FitLength): Direction => (dy === 0 ? 'X' : dx === 0 ? 'Y' : 'slanted');
+  const along = (length: FitLength): string => axisAlong(length)?.toUpperCase() ?? 'slanted';
   const only = lengths.every((length) => length.gauge !== name || along(length) === direction);
   return only ? { instrument, direction: direction as Direction } : undefined;
 }

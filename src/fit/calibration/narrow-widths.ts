@@ -1,3 +1,4 @@
+import { axisAlong } from '../../coupon/features.js';
 import type { Warning } from '../../errors.js';
 import { kept, listIn } from '../../kept.js';
 import { firstOf } from '../../text.js';
@@ -24,7 +25,6 @@ export function withoutNarrow(lengths: readonly Observation[]): {
   readonly counted: readonly Observation[];
   readonly narrow: readonly Observation[];
 } {
-  const axisOf = ({ dx, dy }: Observation): string => `${dx === 0} ${dy === 0}`;
   const startOf = startsByLike(lengths);
   const isNarrow = lengths.map((length) => {
     if (length.kind !== 'opening' && length.kind !== 'web') return false;
@@ -32,8 +32,8 @@ export function withoutNarrow(lengths: readonly Observation[]): {
     const expectedMm = predictLength(length, startOf(length));
     return expectedMm < leastMm && length.valueMm - Math.max(0, expectedMm) < NO_CHANCE * leastMm;
   });
-  const wideAcross = new Set(lengths.filter(({ kind }, i) => (kind === 'opening' || kind === 'web') && !isNarrow[i]).map(axisOf)); // biome-ignore format: one thought
-  const isLeftOut = (length: Observation, i: number): boolean => isNarrow[i] && wideAcross.has(axisOf(length));
+  const wideAcross = new Set(lengths.filter(({ kind }, i) => (kind === 'opening' || kind === 'web') && !isNarrow[i]).map(axisAlong)); // biome-ignore format: one thought
+  const isLeftOut = (length: Observation, i: number): boolean => isNarrow[i] && wideAcross.has(axisAlong(length));
   return {
     counted: lengths.filter((length, i) => !isLeftOut(length, i)),
     narrow: lengths.filter(isLeftOut),

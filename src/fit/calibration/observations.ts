@@ -1,4 +1,4 @@
-import type { Feature } from '../../coupon/features.js';
+import { type Feature, vectorOf } from '../../coupon/features.js';
 import { InputError, type Problem, type Warning } from '../../errors.js';
 import { kept, listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
@@ -88,7 +88,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
         }
         return;
       }
-      const { kind, nominalMm, from, to } = feature;
+      const { kind, nominalMm } = feature;
       const ownMm = stepOfUncertainty(reading) ?? reading.resolutionMm ?? inferred(gauge);
       const resolutionMm = Math.hypot(ownMm, Math.sqrt(12) * (reading.readingMm ?? 0) * ofScan(session, gauge));
       // Without a name, another step is another gauge.
@@ -96,8 +96,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       const length = {
         ...place,
         kind,
-        dx: to[0] - from[0],
-        dy: to[1] - from[1],
+        ...vectorOf(feature),
         resolutionMm,
         nominalMm,
         gauge,

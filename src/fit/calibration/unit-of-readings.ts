@@ -1,4 +1,4 @@
-import type { DimensionalFeature, Feature } from '../../coupon/features.js';
+import { axisAlong, type DimensionalFeature, type Feature, vectorOf } from '../../coupon/features.js';
 import type { Reading } from '../../readings/types.js';
 import { median } from '../statistics/averages.js';
 
@@ -99,5 +99,5 @@ function widthsAre(widths: readonly Pair[], perMm: number): boolean {
 
 /** Of one kind and one axis, so that both hold the same kerf. */
 function alike({ feature: a }: Pair, { feature: b }: Pair): boolean {
-  return a.kind === b.kind && (a.from[0] === a.to[0]) === (b.from[0] === b.to[0]);
+  return a.kind === b.kind && axisAlong(vectorOf(a)) === axisAlong(vectorOf(b));
 }

@@ -1,4 +1,4 @@
-import { type DimensionalFeature, type Feature, isForJaws } from '../../coupon/features.js';
+import { axisAlong, type DimensionalFeature, type Feature, isForJaws, vectorOf } from '../../coupon/features.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { impossibleAmong } from './agreed-scales.js';
 import type { Observation } from './observations.js';
@@ -81,8 +81,10 @@ const isWindow = (feature: Feature): feature is DimensionalFeature => 'from' in 
 /** Windows for a caliper's jaws lie in rows as slots do, a short one beside a long one. */
 const isOfRuler = (feature: Feature): feature is DimensionalFeature => isSpan(feature) || isWindow(feature);
 
-const axisOf = ({ from, to }: Pick<DimensionalFeature, 'from' | 'to'>): Axis | undefined =>
-  from[1] === to[1] ? 0 : from[0] === to[0] ? 1 : undefined;
+function axisOf(feature: Pick<DimensionalFeature, 'from' | 'to'>): Axis | undefined {
+  const along = axisAlong(vectorOf(feature));
+  return along && (along === 'x' ? 0 : 1);
+}
 
 const isMoved = ({ mirrored, swap }: LaidWrong, axis: Axis | undefined): axis is Axis =>
   axis !== undefined && (swap || mirrored.includes(axis));

@@ -1,4 +1,4 @@
-import type { DimensionalFeature, Feature } from '../../coupon/features.js';
+import { axisAlong, type DimensionalFeature, type Feature, vectorOf } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { KERF_SIGN, predictLength } from '../calibration/design.js';
 import { dot } from '../linear/small-matrices.js';
@@ -182,8 +182,8 @@ function tellingOnes(
   return [before, ...order.map(({ reached }) => reached)].findIndex(enough);
 }
 
-export const isStraight = ({ from, to }: Pick<DimensionalFeature, 'from' | 'to'>): boolean =>
-  from[0] === to[0] || from[1] === to[1];
+export const isStraight = (feature: Pick<DimensionalFeature, 'from' | 'to'>): boolean =>
+  axisAlong(vectorOf(feature)) !== undefined;
 
 /** Points of a caliper or a scale are laid on edges that its jaws can't grip. */
 const eyesToo = (gauge: PlanGauge): PlanGauge => (gauge.takes === 'windows' ? { ...gauge, takes: 'both' } : gauge);
@@ -200,9 +200,8 @@ function sure(feature: DimensionalFeature, { reachMm, takes }: PlanGauge): boole
 
 /** Derivatives of a reading by the five numbers, and by the zeros of the gauges for spans, for widths and for windows. */
 function rowOf(feature: DimensionalFeature): Float64Array {
-  const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
   const row = new Float64Array(PARAMETER_NAMES.length + 3);
-  predictLength({ kind: feature.kind, dx, dy }, NOMINAL, row);
+  predictLength({ kind: feature.kind, ...vectorOf(feature) }, NOMINAL, row);
   if (KERF_SIGN[feature.kind] === 0) row[3] = row[4] = 0;
   row[feature.by === 'jaws' ? 7 : feature.kind === 'span' ? 5 : 6] = 1;
   return row;
@@ -212,15 +211,14 @@ function determinedBy(features: readonly DimensionalFeature[]): ParameterName[] 
   const spans = features.filter(({ kind }) => kind === 'span');
   const widths = features.filter(({ kind, by }) => kind !== 'span' && by === undefined);
   const windows = features.filter(({ by }) => by === 'jaws');
-  const along = (pool: readonly DimensionalFeature[], axis: 0 | 1): boolean =>
-    pool.some(({ from, to }) => from[axis] !== to[axis] && from[1 - axis] === to[1 - axis]);
-  const slanted = spans.some(({ from, to }) => from[0] !== to[0] && from[1] !== to[1]);
+  const along = (pool: readonly DimensionalFeature[], axis?: 'x' | 'y'): boolean =>
+    pool.some((feature) => axisAlong(vectorOf(feature)) === axis);
   const can: Record<ParameterName, boolean> = {
-    scaleX: along([...spans, ...windows], 0),
-    scaleY: along([...spans, ...windows], 1),
-    shear: slanted,
-    kerfXMm: along(widths, 0),
-    kerfYMm: along(widths, 1),
+    scaleX: along([...spans, ...windows], 'x'),
+    scaleY: along([...spans, ...windows], 'y'),
+    shear: along(spans),
+    kerfXMm: along(widths, 'x'),
+    kerfYMm: along(widths, 'y'),
   };
   return PARAMETER_NAMES.filter((name) => can[name]);
 }
@@ -303,8 +301,7 @@ function nearest(feature: DimensionalFeature, chosen: readonly DimensionalFeatur
 
 const middle = ({ from, to }: DimensionalFeature): [number, number] => [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
 
-function direction({ from, to }: DimensionalFeature): string {
-  if (from[1] === to[1]) return 'x';
-  if (from[0] === to[0]) return 'y';
-  return to[1] > from[1] === to[0] > from[0] ? 'rising' : 'falling';
+function direction(feature: DimensionalFeature): string {
+  const { dx, dy } = vectorOf(feature);
+  return axisAlong({ dx, dy }) ?? (dy > 0 === dx > 0 ? 'rising' : 'falling');
 }

@@ -1,4 +1,4 @@
-import { type DimensionalFeature, type Feature, isForJaws } from '../../coupon/features.js';
+import { axisAlong, type DimensionalFeature, type Feature, isForJaws, vectorOf } from '../../coupon/features.js';
 import {
   byParameter,
   PARAMETER_NAMES,
@@ -261,7 +261,7 @@ export function uncheckedSentences(
   const swapped = shows({ mirrored: [], swap: true });
   const turned = ([0, 1] as const).every((axis) => shows({ mirrored: [axis], swap: false }));
   // A ladder holds each width along both axes: only the kerfs of another coupon show that it was read with X for Y.
-  const widths = counted.filter((session) => [0, 1].every((axis) => readIn(session).some((one) => one.kind !== 'span' && along(one, axis as 0 | 1)))); // biome-ignore format: one thought
+  const widths = counted.filter((session) => ['x', 'y'].every((axis) => readIn(session).some((one) => one.kind !== 'span' && axisAlong(vectorOf(one)) === axis))); // biome-ignore format: one thought
   const alone =
     swapped && widths.length === 1 && readIn(widths[0]).every((one) => one.kind !== 'span' && !isForJaws(one))
       ? widths
@@ -290,17 +290,10 @@ export function uncheckedSentences(
   ];
 }
 
-const lengthsOf = ({ features }: Pick<ReadingSession, 'features'>): DimensionalFeature[] =>
-  features.filter((one): one is DimensionalFeature => 'from' in one);
-
-function readIn(session: Pick<ReadingSession, 'features' | 'readings'>): DimensionalFeature[] {
-  const read = new Set(session.readings.flatMap((row) => (row.readingMm === undefined || row.dropped ? [] : [row.feature]))); // biome-ignore format: one thought
-  return lengthsOf(session).filter(({ id }) => read.has(id));
-}
-
-function along({ from, to }: DimensionalFeature, axis: 0 | 1): boolean {
-  return from[axis] !== to[axis] && from[1 - axis] === to[1 - axis];
-}
+/** The lengths of a session that were read. */
+const readIn = (session: ReadingSession): DimensionalFeature[] => [
+  ...new Set(lengthsReadIn(session).flatMap(({ feature, dropped }) => (dropped ? [] : feature))),
+];
 
 /** Fewer features than this are read all the same. */
 const WORTH_A_PLAN = 12;
