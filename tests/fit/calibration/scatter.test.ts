@@ -87,3 +87,11 @@ describe('weights that come from the readings themselves', () => {
     expect(Math.max(...rounds)).toBeLessThan(120);
   });
 });
+
+it('readings beyond all numbers, whose squares no double holds, give NOT_CONVERGED and no answer', () => {
+  const lengths = [1e200, -1e200, 1].map((valueMm, i) => ({ ...reading('caliper'), dx: i + 1, valueMm }));
+  const priors = START.map((value, k) => ({ coefficients: [[k, 1]] as const, value, sd: 1 }));
+  expect(() => weightedFit({ lengths, terms: [], priors }, START)).toThrow(
+    expect.objectContaining({ code: 'NOT_CONVERGED' }),
+  );
+});
