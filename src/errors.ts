@@ -68,6 +68,11 @@ export class InputError extends Error {
   }
 }
 
+/** @throws {InputError} where something that is wanted is not so */
+export function demand(is: boolean, code: string, message: string, hint: string): void {
+  if (!is) throw new InputError({ code, message, hint });
+}
+
 /** The same error with the file's name put on every problem that has none yet. */
 export function inFile(error: InputError, file: string): InputError {
   return new InputError(

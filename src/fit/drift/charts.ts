@@ -1,4 +1,4 @@
-import { InputError } from '../../errors.js';
+import { demand } from '../../errors.js';
 import { firstOf, micrometres } from '../../text.js';
 import { mean } from '../statistics/averages.js';
 import { fisherUpper, logGamma } from '../statistics/distributions.js';
@@ -93,17 +93,10 @@ export interface EwmaChart extends ControlChart {
  */
 export function ewmaChart(values: readonly number[], options: EwmaOptions = {}): EwmaChart {
   const lambda = options.lambda ?? 0.2;
-  if (!(lambda > 0 && lambda <= 1)) {
-    throw chartProblem(
-      'LAMBDA',
-      `expected lambda above 0 and up to 1, found ${lambda}.`,
-      'Values of 0.2 to 0.3 are usual.',
-    );
-  }
+  demand(lambda > 0 && lambda <= 1, 'LAMBDA', `expected lambda above 0 and up to 1, found ${lambda}.`, 'Values of 0.2 to 0.3 are usual.'); // biome-ignore format: one call
   requireValues(values, options.sd === undefined ? 2 : 1);
   const sd = options.sd ?? mean(movingRanges(values)) / D2_OF_TWO;
-  if (!(sd >= 0))
-    throw chartProblem('SD_NOT_POSITIVE', `expected a standard deviation ≥ 0, found ${sd}.`, 'Leave it out.');
+  demand(sd >= 0, 'SD_NOT_POSITIVE', `expected a standard deviation ≥ 0, found ${sd}.`, 'Leave it out.');
   const target = options.target ?? mean(values);
   const ewma = [target];
   for (const value of values) ewma.push(lambda * value + (1 - lambda) * ewma[ewma.length - 1]);
@@ -145,22 +138,13 @@ function chartOf(points: readonly number[], centre: number, limits: readonly (re
   return { points: [...points], centre, upperLimits, lowerLimits, outside };
 }
 
-function chartProblem(code: string, message: string, hint: string): InputError {
-  return new InputError({ code, message, hint });
-}
-
 /** @throws {InputError} TOO_FEW_VALUES, NOT_FINITE */
 function requireValues(values: readonly number[], least: number): void {
-  if (values.length < least) {
-    throw chartProblem(
-      'TOO_FEW_VALUES',
-      `expected at least ${least} values, found ${values.length}.`,
-      'Wait for more readings.',
-    );
-  }
-  const bad = values.findIndex((value) => !Number.isFinite(value));
-  if (bad >= 0)
-    throw chartProblem('NOT_FINITE', `expected finite numbers, value ${bad + 1} is ${values[bad]}.`, 'Correct it.');
+  const few = `expected at least ${least} values, found ${values.length}.`;
+  demand(values.length >= least, 'TOO_FEW_VALUES', few, 'Wait for more readings.');
+  values.forEach((value, i) => {
+    demand(Number.isFinite(value), 'NOT_FINITE', `expected finite numbers, value ${i + 1} is ${value}.`, 'Correct it.');
+  });
 }
 
 /** How much the readings of one day scatter about what they say together. */
@@ -202,9 +186,8 @@ export function scatterChart(
   const usable = points.filter(({ dof }) => dof >= 1);
   const baseline = usable.slice(0, options.baselineCount ?? usable.length);
   if (baseline.length < 2) return undefined;
-  if (usable.some(({ sdMm }) => !(sdMm >= 0))) {
-    throw chartProblem('NOT_FINITE', 'expected standard deviations ≥ 0.', 'Correct them.');
-  }
+  const isKnown = usable.every(({ sdMm }) => sdMm >= 0);
+  demand(isKnown, 'NOT_FINITE', 'expected standard deviations ≥ 0.', 'Correct them.');
   const dofs = baseline.reduce((sum, { dof }) => sum + dof, 0);
   const squares = baseline.reduce((sum, { sdMm, dof }) => sum + dof * sdMm ** 2, 0);
   const sd = Math.sqrt(squares / dofs);

@@ -1,5 +1,5 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
-import { InputError, type Warning } from '../../errors.js';
+import { demand, type Warning } from '../../errors.js';
 import { dot } from './small-matrices.js';
 import { exactly, exactPowers, type Inverted, inverted, quotient, type Wholes } from './whole-numbers.js';
 
@@ -224,26 +224,27 @@ function check(
   observations: readonly number[],
   { weights, names }: LeastSquaresOptions,
 ): number {
-  const require = (is: boolean, code: string, message: string, hint: string): void => {
-    if (!is) throw new InputError({ code, message, hint });
-  };
   const width = rows[0]?.length ?? 0;
-  require(width >
-    0, 'NO_ROWS', 'the design has no rows or no columns.', 'Give one row of numbers for each observation.');
+  demand(
+    width > 0,
+    'NO_ROWS',
+    'the design has no rows or no columns.',
+    'Give one row of numbers for each observation.',
+  );
   const alike = (what: string, found: number, wanted: number): void =>
-    require(found === wanted, 'LENGTH_MISMATCH', `expected ${wanted} ${what}, found ${found}.`, 'Rows, observations and weights go together.'); // biome-ignore format: one call
+    demand(found === wanted, 'LENGTH_MISMATCH', `expected ${wanted} ${what}, found ${found}.`, 'Rows, observations and weights go together.'); // biome-ignore format: one call
   alike('observations', observations.length, rows.length);
   alike('weights', weights?.length ?? rows.length, rows.length);
   alike('names', names?.length ?? width, width);
   const finite = (value: number, where: string): void =>
-    require(Number.isFinite(value), 'NOT_FINITE', `${where} is ${value}.`, 'Give a finite number.');
+    demand(Number.isFinite(value), 'NOT_FINITE', `${where} is ${value}.`, 'Give a finite number.');
   rows.forEach((row, i) => {
     const words = `row ${i + 1} has ${row.length} numbers, the first has ${width}.`;
-    require(row.length === width, 'LENGTH_MISMATCH', words, 'Fill the row.');
+    demand(row.length === width, 'LENGTH_MISMATCH', words, 'Fill the row.');
     row.forEach((value, k) => void finite(value, `row ${i + 1}, column ${k + 1}`));
     finite(observations[i], `observation ${i + 1}`);
     const weight = weights?.[i] ?? 1;
-    require(weight > 0 && Number.isFinite(weight), 'WEIGHT_NOT_POSITIVE', `weight ${i + 1} is ${weight}.`, 'Leave the row out instead of weighting it 0.'); // biome-ignore format: one call
+    demand(weight > 0 && Number.isFinite(weight), 'WEIGHT_NOT_POSITIVE', `weight ${i + 1} is ${weight}.`, 'Leave the row out instead of weighting it 0.'); // biome-ignore format: one call
   });
   return width;
 }

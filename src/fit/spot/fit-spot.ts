@@ -1,4 +1,4 @@
-import { InputError, type Warning } from '../../errors.js';
+import { demand, type Warning } from '../../errors.js';
 import { leastSquares } from '../linear/least-squares.js';
 import { sandwich } from '../linear/small-matrices.js';
 import { studentQuantile, studentTwoSided } from '../statistics/distributions.js';
@@ -121,22 +121,12 @@ function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reas
 }
 
 function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
-  if (used.length < FEWEST_POINTS) {
-    throw problem(
-      'TOO_FEW_POINTS',
-      `expected at least ${FEWEST_POINTS} readable kerfs, found ${used.length}.`,
-      'Cut ladders at more settings.',
-    );
-  }
+  const few = `expected at least ${FEWEST_POINTS} readable kerfs, found ${used.length}.`;
+  demand(used.length >= FEWEST_POINTS, 'TOO_FEW_POINTS', few, 'Cut ladders at more settings.');
   const logs = used.map((i) => Math.log(lineEnergy(points[i])));
   const spread = Math.max(...logs) - Math.min(...logs);
-  if (!(spread > 1e-6)) {
-    throw problem(
-      'ONE_LINE_ENERGY',
-      'all kerfs were cut at the same power/speed ratio.',
-      'Cut at least two, better five, different ratios.',
-    );
-  }
+  const one = 'all kerfs were cut at the same power/speed ratio.';
+  demand(spread > 1e-6, 'ONE_LINE_ENERGY', one, 'Cut at least two, better five, different ratios.');
   const centre = logs.reduce((sum, value) => sum + value, 0) / logs.length;
   const rows = logs.map((value) => [1, value - centre]);
   const squares = used.map((i) => points[i].kerfMm ** 2);
@@ -152,13 +142,8 @@ function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
     }
   }
   const [intercept, slope] = fit.coefficients;
-  if (!(slope > 0)) {
-    throw problem(
-      'SLOPE_NOT_POSITIVE',
-      'the kerf does not grow with power/speed, so no spot size follows.',
-      'Check that each kerf stands with its own setting.',
-    );
-  }
+  const falls = 'the kerf does not grow with power/speed, so no spot size follows.';
+  demand(slope > 0, 'SLOPE_NOT_POSITIVE', falls, 'Check that each kerf stands with its own setting.');
   // With known uncertainties a scatter smaller than they say is luck: keep theirs.
   const scale = weights ? 1 / Math.min(1, fit.residualSd) ** 2 : 1;
   return {
@@ -193,14 +178,13 @@ function describe(
   // When the scatter is no more than the stated uncertainties, these are what is known, and they count as exact.
   const t = studentQuantile(0.05, line.covarianceFromStated ? Number.POSITIVE_INFINITY : line.dof);
   const uSlope = Math.sqrt(line.covariance[1][1]);
-  if (!(slope > t * uSlope)) {
-    const most = 1000 * Math.sqrt((slope + t * uSlope) / 2);
-    throw problem(
-      'SLOPE_NOT_SURE',
-      `these ${used.length} kerfs grow with power/speed by no more than they scatter: the spot radius may be anything up to ${Number(most.toPrecision(2))} µm (95 %), the threshold anything.`,
-      'Cut ladders at more settings, and at ratios of power to speed that lie further apart.',
-    );
-  }
+  const most = 1000 * Math.sqrt((slope + t * uSlope) / 2);
+  demand(
+    slope > t * uSlope,
+    'SLOPE_NOT_SURE',
+    `these ${used.length} kerfs grow with power/speed by no more than they scatter: the spot radius may be anything up to ${Number(most.toPrecision(2))} µm (95 %), the threshold anything.`,
+    'Cut ladders at more settings, and at ratios of power to speed that lie further apart.',
+  );
   const [uRadius, uLog] = [Math.sqrt(covariance[0][0]), Math.sqrt(covariance[1][1])];
   const kerfAt = (powerPercent: number, speedMmS: number): number =>
     Math.sqrt(Math.max(0, slope * (Math.log(powerPercent / speedMmS) - logThreshold)));
@@ -289,34 +273,14 @@ function warningsOf(
 }
 
 function requireGoodPoints(points: readonly SpotPoint[]): void {
-  const withU = points.filter((point) => point.stdUncertaintyMm !== undefined).length;
-  if (withU !== 0 && withU !== points.length) {
-    throw problem(
-      'UNCERTAINTY_MISSING',
-      `${points.length - withU} of ${points.length} kerfs have no uncertainty.`,
-      'Give it for all of them or for none.',
-    );
-  }
+  const without = points.filter(({ stdUncertaintyMm }) => stdUncertaintyMm === undefined).length;
+  const isMixed = without !== 0 && without !== points.length;
+  demand(!isMixed, 'UNCERTAINTY_MISSING', `${without} of ${points.length} kerfs have no uncertainty.`, 'Give it for all of them or for none.'); // biome-ignore format: one call
   for (const point of points) {
-    if (!(point.powerPercent > 0 && point.speedMmS > 0 && Number.isFinite(point.powerPercent / point.speedMmS))) {
-      throw problem(
-        'SETTING_NOT_POSITIVE',
-        `expected power and speed > 0, found ${nameOf(point)}.`,
-        'Correct the setting.',
-      );
-    }
-    if (!Number.isFinite(point.kerfMm))
-      throw problem('NOT_FINITE', `expected a kerf in mm, found ${point.kerfMm}.`, 'Correct it.');
-    if (point.stdUncertaintyMm !== undefined && !(point.stdUncertaintyMm > 0)) {
-      throw problem(
-        'UNCERTAINTY_NOT_POSITIVE',
-        `expected an uncertainty > 0, found ${point.stdUncertaintyMm}.`,
-        'Correct or omit it.',
-      );
-    }
+    const { powerPercent, speedMmS, kerfMm, stdUncertaintyMm: u = 1 } = point;
+    const isSet = powerPercent > 0 && speedMmS > 0 && Number.isFinite(powerPercent / speedMmS);
+    demand(isSet, 'SETTING_NOT_POSITIVE', `expected power and speed > 0, found ${nameOf(point)}.`, 'Correct the setting.'); // biome-ignore format: one call
+    demand(Number.isFinite(kerfMm), 'NOT_FINITE', `expected a kerf in mm, found ${kerfMm}.`, 'Correct it.');
+    demand(u > 0, 'UNCERTAINTY_NOT_POSITIVE', `expected an uncertainty > 0, found ${u}.`, 'Correct or omit it.');
   }
-}
-
-function problem(code: string, message: string, hint: string): InputError {
-  return new InputError({ code, message, hint });
 }
