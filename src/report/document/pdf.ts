@@ -221,8 +221,8 @@ const INK = '0.1 0.1 0.1';
 /** Smaller words can't be read on paper, points. */
 const LEAST_TEXT = 5;
 const LABEL_TEXT = 6.5;
-/** More labels would hide what they name. */
-const MOST_LABELS = 60;
+/** More labels would hide what they name; of so many small numbers all are set beside their openings, of more those that matter. */
+const MOST_LABELS = 100;
 
 /** Draws a stencil as lines and text, not as dots: a reader may look as closely as he likes. */
 function drawStencil(page: PDFPage, font: PDFFont, layers: readonly StencilLayer[], frame: Box, place: Place): void {
@@ -246,15 +246,17 @@ function drawStencil(page: PDFPage, font: PDFFont, layers: readonly StencilLayer
   const write = (words: string, left: number, foot: number, size: number): string =>
     `${key} ${points(size)} Tf 1 0 0 1 ${points(left)} ${points(foot)} Tm ${font.encodeText(words)} Tj`;
   const filled = shown.flatMap(({ openings, outline }) => (outline ? [] : openings));
-  const beside: NumberedOpening[] = [];
-  const numbers = filled.flatMap((opening) => {
+  const upon = filled.flatMap((opening) => {
     const number = numberOn(opening, frame);
-    if (!number) return [];
-    const size = number.sizeMm * place.share;
-    if (size < LEAST_TEXT && (opening.doubtful || opening.named)) beside.push(opening);
-    const left = x(number.x + frame.minX) - font.widthOfTextAtSize(number.words, size) / 2;
-    return write(number.words, left, y(frame.maxY - number.y), size);
+    return number ? [{ ...number, opening, size: number.sizeMm * place.share }] : [];
   });
+  const numbers = upon.map(({ words, x: middle, y: foot, size }) => {
+    const left = x(middle + frame.minX) - font.widthOfTextAtSize(words, size) / 2;
+    return write(words, left, y(frame.maxY - foot), size);
+  });
+  const small = upon.filter(({ size }) => size < LEAST_TEXT).map(({ opening }) => opening);
+  const matters = ({ doubtful, named }: NumberedOpening): boolean => doubtful === true || named === true;
+  const beside = small.length <= MOST_LABELS ? small : small.filter(matters);
   const box = [place.x, y(frame.minY), x(frame.maxX) - place.x, place.y - y(frame.minY)].map(points);
   const labels = labelsBeside(beside, filled, font, frame, place.share);
   const leaders = labels.flatMap(({ leader }) => {

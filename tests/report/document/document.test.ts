@@ -262,6 +262,14 @@ describe('a stencil in a PDF', () => {
     expect(sizesOf(3000)).toEqual([]);
   });
 
+  it('has all of them so where they are few', async () => {
+    const few = openings.slice(0, 90).map((one) => ({ ...one, doubtful: false, named: false }));
+    const wide = { number: 91, regions: [pad(0, 200, 3, 3)], doubtful: false, named: false };
+    const written = writtenOn(await reportPdf(reportOf([...few, wide])));
+    const read = written.filter(({ size }) => size >= 5).map(({ words }) => Number(words));
+    expect(read.sort((p, q) => p - q)).toEqual(Array.from({ length: 91 }, (_, i) => i + 1));
+  });
+
   it('says which ones are shown closer, and how many are not', async () => {
     const textOf = async (list: typeof openings): Promise<string> => {
       const library = await PDFiumLibrary.init();
