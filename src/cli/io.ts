@@ -41,11 +41,13 @@ export interface RunState {
   beyondBed?: string;
   /** Its stencil lies where it would be written, which `correct` would refuse to do once more: what has changed since that was made. */
   changedSinceMade?: readonly string[];
+  /** Artwork that was written, to go on with. */
+  readonly treated: string[];
   /** What to do next, a command or a sentence each, where the command says so itself; none: its result is none to go on with. */
   next?: readonly string[];
 }
 
-export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {} });
+export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {}, treated: [] });
 
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {

@@ -97,7 +97,7 @@ export function nextStep(
       return `apertrue correct ${artwork}${dropped}${profile}${stencils}`;
     case 'treat':
       if (values.dryRun === true || typeof values.out !== 'string') return undefined;
-      return `apertrue correct ${shellQuoted(join(values.out, '*.treated.svg'))}${profile}${stencils}`;
+      return `apertrue correct ${shellQuoted(run.treated.length === 1 ? run.treated[0] : join(values.out, '*.treated.svg'))}${profile}${stencils}`;
     case 'correct': {
       const next = `${values.sweep === 'y' ? 'turn it by 90 degrees clockwise in your program and cut it' : 'cut it as it is'}, same program and settings as the coupons`;
       if (!isNamed) return doubted ? `where what is listed above doesn't matter, ${next}` : next;

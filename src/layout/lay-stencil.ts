@@ -125,7 +125,7 @@ const cuttable = (text: string): string =>
     )
     .join('');
 
-/** Stands for the blank between a number and its unit, which are not torn apart. */
+/** Stands for the blank between a number and its unit, or before the mark of a job, which are not torn apart. */
 const TIE = '\u00a0';
 const untied = (line: string): string => line.replaceAll(TIE, ' ');
 
@@ -135,7 +135,7 @@ function wrap(words: readonly string[], roomMm: number, measure: (text: string) 
   const cutOff = (line: string): string => (line.length > 1 && !fits(line) ? cutOff(line.slice(0, -1)) : line);
   return words.flatMap((text) => {
     const plain = cuttable(text).split(' ').filter(Boolean).join(' ');
-    const tied = plain.replace(/(?<=\d) (?=(?:[munµ]?m|in|%|dpi)(?![a-z0-9]))/gi, TIE);
+    const tied = plain.replace(/(?<=\d) (?=(?:[munµ]?m|in|%|dpi)(?![a-z0-9]))|(?<=\bjob) (?=[\da-f]{6}\b)/gi, TIE);
     return plain === '' ? [] : wrapWords(tied, (line) => fits(untied(line))).map((line) => cutOff(untied(line)));
   });
 }

@@ -32,6 +32,29 @@ export const columnName = (cell: string): string =>
     .toLowerCase()
     .replace(/[\s-]+/g, '_');
 
+/**
+ * A CSV text as rows and the names of its columns, under the delimiter that parts its header into the most known names.
+ *
+ * @param unfold - gives other rows where these hold more than their cells show
+ */
+export function tableIn(
+  text: string,
+  known: readonly string[],
+  delimiters: readonly string[] = DELIMITERS,
+  unfold = (rows: readonly CsvRow[], _delimiter: string): readonly CsvRow[] => rows,
+) {
+  const tables = delimiters.map((delimiter) => {
+    const records = csvRecords(text, delimiter);
+    const filled = filledRows(records);
+    const rows = unfold(filled, delimiter);
+    const names = rows[0]?.cells.map(columnName) ?? [];
+    const named = names.filter((name) => name !== '').length;
+    const fit = names.filter((name) => known.includes(name)).length + named / 1000 + (rows === filled ? 0 : 0.5);
+    return { delimiter, records, rows, names, fit };
+  });
+  return tables.reduce((best, one) => (one.fit > best.fit ? one : best));
+}
+
 /** Nobody reads as many features or marks; each row takes part in a fit several hundred times. */
 const MOST_ROWS = 20_000;
 

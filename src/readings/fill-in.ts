@@ -1,5 +1,5 @@
 import { InputError } from '../errors.js';
-import { type CsvRecord, columnName, csvRecords, DELIMITERS, filledRows } from './csv-rows.js';
+import { type CsvRecord, filledRows, tableIn } from './csv-rows.js';
 import { FORM_LINES } from './readings-form.js';
 import type { FORM_COLUMNS } from './types.js';
 
@@ -13,19 +13,17 @@ export interface ReadingsSheet {
 /** What goes into a row; undefined leaves a cell as it is, an empty text empties it. */
 export type RowCells = Partial<Record<Exclude<(typeof FORM_COLUMNS)[number], 'feature'>, string>>;
 
+/** What is written into. */
+const NEEDED = ['feature', 'reading_mm', 'outcome'];
+
 /**
  * Opens a readings file for filling in.
  *
  * @throws {InputError} SHEET_NOT_PLAIN when its header can't be found where a program could write below it
  */
 export function openSheet(text: string, file: string): ReadingsSheet {
-  for (const delimiter of DELIMITERS) {
-    const records = csvRecords(text, delimiter);
-    const columns = filledRows(records)[0]?.cells.map(columnName) ?? [];
-    if (columns.includes('feature') && columns.includes('reading_mm') && columns.includes('outcome')) {
-      return { delimiter, columns, records };
-    }
-  }
+  const { delimiter, records, names: columns } = tableIn(text, NEEDED);
+  if (NEEDED.every((name) => columns.includes(name))) return { delimiter, columns, records };
   throw new InputError({
     code: 'SHEET_NOT_PLAIN',
     place: { file },

@@ -1,5 +1,5 @@
 import { InputError, type Problem } from '../errors.js';
-import { capProblems, columnName, csvRows, DELIMITERS, refuseTooManyRows } from './csv-rows.js';
+import { capProblems, refuseTooManyRows, tableIn } from './csv-rows.js';
 import { parseLength } from './length.js';
 
 /** A row of a places file: where a mark was commanded, and where it was seen, in any axes of the gauge's own. mm. */
@@ -11,22 +11,11 @@ export interface PlaceRow {
 }
 
 export const PLACE_COLUMNS = ['x_mm', 'y_mm', 'seen_x_mm', 'seen_y_mm', 'uncertainty_mm'] as const;
-const NEEDED = PLACE_COLUMNS.slice(0, 4);
-
-/** How many known columns the first row has, for each delimiter that a spreadsheet writes. */
-function split(text: string): { rows: ReturnType<typeof csvRows>; names: string[]; known: number } {
-  return DELIMITERS.map((delimiter) => {
-    const rows = csvRows(text, delimiter);
-    const names = rows[0]?.cells.map(columnName) ?? [];
-    return { rows, names, known: NEEDED.filter((name) => names.includes(name)).length };
-  }).reduce((best, one) => (one.known > best.known ? one : best));
-}
+const NEEDED: readonly string[] = PLACE_COLUMNS.slice(0, 4);
 
 /** Whether a CSV holds places of marks, and not readings of features. */
-export const isPlaces = (text: string): boolean => {
-  const { names } = split(text);
-  return names.includes('seen_x_mm') || names.includes('seen_y_mm');
-};
+export const isPlaces = (text: string): boolean =>
+  tableIn(text, NEEDED).names.some((name) => name.startsWith('seen_') && NEEDED.includes(name));
 
 /**
  * Reads a places file: header `x_mm,y_mm,seen_x_mm,seen_y_mm,uncertainty_mm`, columns and rows in any order, `,` `;` or tab
@@ -35,7 +24,7 @@ export const isPlaces = (text: string): boolean => {
  * @throws {InputError} COLUMN_MISSING, BAD_LENGTH, TOO_MANY_ROWS; all problems together
  */
 export function parsePlaces(text: string, file: string): PlaceRow[] {
-  const { rows, names } = split(text);
+  const { rows, names } = tableIn(text, NEEDED);
   const missing = NEEDED.filter((name) => !names.includes(name));
   if (missing.length > 0) {
     throw new InputError({

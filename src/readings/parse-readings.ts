@@ -4,16 +4,7 @@ import { present } from '../kept.js';
 import { didYouMean, nearestName } from '../schema/nearest.js';
 import { wrongFile } from '../schema/our-files.js';
 import { firstOf } from '../text.js';
-import {
-  type CsvRow,
-  capProblems,
-  columnName,
-  csvRecords,
-  csvRows,
-  DELIMITERS,
-  filledRows,
-  refuseTooManyRows,
-} from './csv-rows.js';
+import { type CsvRow, capProblems, columnName, csvRows, DELIMITERS, refuseTooManyRows, tableIn } from './csv-rows.js';
 import { LENGTH_UNITS, parseLength, type TypedLength } from './length.js';
 import { type ReadingsForm, readForm } from './readings-form.js';
 import { FORM_COLUMNS, READING_COLUMNS, type Reading, type ReadingColumn } from './types.js';
@@ -21,8 +12,6 @@ import { OUTCOMES, outcomeOf } from './where-to-read.js';
 
 export interface ParsedReadings {
   readonly readings: readonly Reading[];
-  /** Features whose rows were left blank. */
-  readonly blank: readonly string[];
   /** Those of the readings whose number came without a unit and was taken as mm. */
   readonly bare: readonly Reading[];
   /** By how much the readings of a gauge may be off together, mm, as the column gauge_limit_mm says. */
@@ -101,7 +90,7 @@ export function parseReadings(text: string, file: string): ParsedReadings {
       message: `${blank.length} of ${blank.length + readings.length} rows are not filled in: ${firstOf(blank, 6, 5)}.`,
     },
   );
-  return { readings, blank, bare, gaugeLimitsMm, form, warnings };
+  return { readings, bare, gaugeLimitsMm, form, warnings };
 }
 
 /** Gathers what is wrong in a row. */
@@ -147,16 +136,7 @@ interface Marks {
 function splitRows(text: string, file: string) {
   const separatorLine = /^\uFEFF?sep=(.)\r?\n/i.exec(text);
   const body = separatorLine ? `#${text.replace(/^\uFEFF/, '')}` : text;
-  const candidates = separatorLine ? [separatorLine[1]] : DELIMITERS;
-  const splits = candidates.map((delimiter) => {
-    const records = csvRecords(body, delimiter);
-    const filled = filledRows(records);
-    const rows = unfolded(filled, delimiter);
-    const cells = rows[0]?.cells.filter((cell) => cell !== '') ?? [];
-    const known = knownColumns(cells) + cells.length / 1000 + (rows === filled ? 0 : 0.5);
-    return { rows, records, delimiter, known };
-  });
-  const best = splits.reduce((most, one) => (one.known > most.known ? one : most));
+  const best = tableIn(body, READING_COLUMNS, separatorLine ? [separatorLine[1]] : DELIMITERS, unfolded);
   if (best.rows.length === 0) {
     throw new InputError({
       code: 'NO_ROWS',

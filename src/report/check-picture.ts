@@ -177,7 +177,7 @@ function attributesOf(look: Look): string {
 
 function drawLabel({ words, box, leader, inside }: Label): string {
   const line = leader
-    ? `<path d="M${px(leader[0])} ${px(leader[1])}L${px(leader[2])} ${px(leader[3])}" stroke="#000" stroke-width="0.7"/>`
+    ? `<path d="M${leader.map((end) => end.map(px).join(' ')).join('L')}" stroke="#000" stroke-width="0.7"/>`
     : '';
   const size = inside ? box.maxY - box.minY - 2 : LABEL_SIZE;
   return `${line}${svgText((box.minX + box.maxX) / 2, box.maxY - (inside ? 2.5 : 3), size, words, ' text-anchor="middle" stroke="#fff" stroke-width="3.5" paint-order="stroke"')}`;

@@ -1,11 +1,10 @@
-import { boxesNear, boxWithin, regionBounds } from '../geometry/bounds.js';
+import { boxesNear, boxWithin, regionBounds, ringBounds } from '../geometry/bounds.js';
 import { copyAt } from '../geometry/copies.js';
 import { boxRing, rectangle } from '../geometry/shapes.js';
 import type { Box, PerAxis, Point, Region, Ring, Size } from '../geometry/types.js';
 import { newPdf, PT_PER_MM, pdfBytes, pdfFonts } from '../pdf-file.js';
 import { MM_PER_INCH } from '../text.js';
-import { type Ink, type InkColour, inkOn, PAPERS, type Paper } from './ink.js';
-import { addOperators, pdfPaths, points } from './pdf-paths.js';
+import { type Ink, type InkLook, inkOn, PAPERS, type Paper } from './ink.js';
 
 /** Corners nearer to their neighbours' line than this are not drawn, mm: no printer shows them. */
 const FINEST_MM = 0.01;
@@ -37,44 +36,35 @@ export async function dryFitPdf(drawing: DryFit, options: DryFitOptions) {
   const pages = dryFitPages(drawing, options);
   for (const one of pages) {
     const page = pdf.addPage([one.paperMm.width * PT_PER_MM, one.paperMm.height * PT_PER_MM]);
-    const operators: string[] = [];
-    const ink = inkOn(page, fonts, operators);
-    drawPart(one, ink, operators, at);
+    const ink = inkOn(page, fonts);
+    drawPart(one, ink, at);
     drawBars(ink, at);
     writeWords(one, options, ink, at);
-    addOperators(page, operators);
+    ink.done();
   }
   return { bytes: await pdfBytes(pdf), pages: pages.length, tiled: pages.some(({ tile }) => tile !== undefined) };
 }
 
 /** Openings, outlines and the edges of the film, cut off at the part's frame. */
-function drawPart(part: DryFitPage, ink: Ink, operators: string[], toPaper: ToPaper): void {
-  const { drawing, at, widthMm, heightMm, tile } = part;
+function drawPart({ drawing, at, widthMm, heightMm, tile }: DryFitPage, ink: Ink, toPaper: ToPaper): void {
   const near = { minX: at[0], minY: at[1], maxX: at[0] + widthMm, maxY: at[1] + heightMm };
   const moved: ToPaper = ([x, y]) => toPaper([x - at[0], y - at[1]]);
-  const [x, y] = [0, 1].map((axis) => (mm: number) => moved([mm, mm])[axis] * PT_PER_MM);
-  const ring = (corners: Ring, lineMm: number, colour?: InkColour): void =>
-    ink.ring(corners.map(moved), lineMm, colour);
-  const shape = pdfPaths(x, y, FINEST_MM);
-  const frame = boxRing(near);
-  operators.push('q');
-  if (tile) {
-    const size = [x(near.maxX) - x(near.minX), y(near.maxY) - y(near.minY)];
-    operators.push(`${[x(near.minX), y(near.minY), ...size].map(points).join(' ')} re W n`);
+  const ring = (corners: Ring, look: InkLook): void => ink.polygon(corners.map(moved), look);
+  const draw = (): void => {
+    const seen = drawing.openings.filter((region) => boxesNear(regionBounds(region), near, LINE_ROOM_MM));
+    ink.regions(seen, moved, { fill: 'grey', line: 'black', width: FINE_LINE_MM }, FINEST_MM);
+    for (const outline of drawing.outlines) ring(outline, { line: 'black', width: BOARD_LINE_MM });
+    for (const {
+      at: [left, low],
+      ...film
+    } of drawing.pieces)
+      ring(rectangle(left, low, left + film.widthMm, low + film.heightMm), { line: 'rule', width: FINE_LINE_MM });
+  };
+  if (!tile) draw();
+  else {
+    ink.clipped(ringBounds(boxRing(near).map(moved)), draw);
+    ring(boxRing(near), { line: 'black', width: LINE_MM, dash: [4, 3] });
   }
-  operators.push('0.25 w 0 G 0.75 g');
-  for (const region of drawing.openings)
-    if (boxesNear(regionBounds(region), near, LINE_ROOM_MM)) operators.push(shape(region, 'B*'));
-  for (const outline of drawing.outlines) ring(outline, BOARD_LINE_MM);
-  for (const film of drawing.pieces) {
-    const [left, low] = film.at;
-    ring(rectangle(left, low, left + film.widthMm, low + film.heightMm), FINE_LINE_MM, 'rule');
-  }
-  operators.push('Q');
-  if (!tile) return;
-  operators.push('q [4 3] 0 d');
-  ring(frame, LINE_MM);
-  operators.push('Q');
 }
 
 function writeWords({ drawing, tile }: DryFitPage, { printedMm }: DryFitOptions, ink: Ink, at: ToPaper): void {

@@ -1,6 +1,6 @@
 import { boxesNear, commonBox } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
-import type { Box } from '../geometry/types.js';
+import type { Box, Point } from '../geometry/types.js';
 
 /** A label to place next to what it names; all in px, y down. */
 interface LabelWish {
@@ -18,7 +18,7 @@ export interface Label {
   readonly box: Box;
   /** It stands on the named thing itself, perhaps in a smaller size. */
   readonly inside?: boolean;
-  readonly leader?: readonly [number, number, number, number];
+  readonly leader?: readonly [Point, Point];
 }
 
 const DISTANCES = [3, 10, 20, 34, 50, 70, 100, 140, 190];
@@ -93,10 +93,10 @@ export function placeLabels(wishes: readonly LabelWish[], obstacles: readonly Bo
     const { box, far } = best;
     if (far <= DISTANCES[0]) return { words, box };
     const [cx, cy] = [(around.minX + around.maxX) / 2, (around.minY + around.maxY) / 2];
-    const [endX, endY] = [clamped(cx, box.minX, box.maxX), clamped(cy, box.minY, box.maxY)];
+    const end: Point = [clamped(cx, box.minX, box.maxX), clamped(cy, box.minY, box.maxY)];
+    const edge: Point = [clamped(end[0], around.minX, around.maxX), clamped(end[1], around.minY, around.maxY)];
     // From the middle of one thing, from the edge of several.
-    const start = single ? ([cx, cy] as const) : ([clamped(endX, around.minX, around.maxX), clamped(endY, around.minY, around.maxY)] as const); // biome-ignore format: one line
-    return { words, box, leader: [...start, endX, endY] };
+    return { words, box, leader: [single ? [cx, cy] : edge, end] };
   };
   return wishes.flatMap((wish) => {
     const label = (wish.single && onTop(wish)) || beside(wish);

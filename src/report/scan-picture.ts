@@ -91,8 +91,8 @@ function namesOf({ widthPx, heightPx, marks, outlines = [] }: ScanPicture, line:
         ? [ends[1][0], ends[1][1] - 0.7 * size]
         : [(ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2 - 0.7 * size];
     const colour = doubt ? DOUBTFUL : GOOD;
-    const [x0, y0, x1, y1] = (label?.leader ?? []).map((value) => value * unit);
-    const leader = label?.leader ? `<path d="${path([[x0, y0], [x1, y1]])}" stroke="${colour}" stroke-width="${n(line)}"/>` : ''; // biome-ignore format: one line
+    const led = label?.leader?.map(([a, b]): Point => [a * unit, b * unit]);
+    const leader = led ? `<path d="${path(led)}" stroke="${colour}" stroke-width="${n(line)}"/>` : '';
     return `<g><title>${titleOf({ name, doubt })}</title>${leader}<text x="${n(x)}" y="${n(y)}" font-size="${n(size)}" fill="${colour}" stroke="#fff" stroke-width="${n(size / 5)}" stroke-linejoin="round" paint-order="stroke" text-anchor="middle" font-family="DejaVu Sans, sans-serif">${escapeXml(name)}</text></g>`;
   });
 }

@@ -138,7 +138,7 @@ describe('the project file', () => {
     const nextOf = async (name: string) => /^next: (.*)$/m.exec((await desk.type(`${name} board.gbr`)).said)?.[1];
     expect(await nextOf('number')).toBe('apertrue check board.gbr');
     expect(await nextOf('check')).toBe('apertrue correct board.gbr');
-    expect(await nextOf('treat')).toBe('apertrue correct "results/*.treated.svg"');
+    expect(await nextOf('treat')).toBe('apertrue correct results/board.treated.svg');
     expect(await nextOf('predict')).toBe('apertrue correct board.gbr');
   });
 

@@ -246,7 +246,7 @@ describe('the next step', () => {
   it('after a treatment corrects what it wrote', async () => {
     const treat = ['treat', 'a board.gbr', ...withProfile()];
     expect(await nextAfter(...treat, '-o', 'treated')).toEqual([
-      'apertrue correct "treated/*.treated.svg" --profile "my laser.json" --out stencils',
+      'apertrue correct "treated/a board.treated.svg" --profile "my laser.json" --out stencils',
     ]);
     expect(await nextAfter(...treat, '--dry-run')).toEqual([]);
   });

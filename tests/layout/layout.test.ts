@@ -78,7 +78,7 @@ describe('a stencil on its film', () => {
     expect(lettered('löt')).not.toEqual(lettered('l-t'));
   });
 
-  it('never parts a number from its unit', () => {
+  it('never parts a number from its unit, nor the mark of a job from its word', () => {
     const lettered = (words: string[]) =>
       layStencil(request({ words, outline: [rectangle(0, 0, 45, 40)] })).openings.filter(({ part }) => part === 'lettering'); // biome-ignore format: one line
     const lengths = Array.from({ length: 24 }, (_, i) => i + 1);
@@ -91,6 +91,7 @@ describe('a stencil on its film', () => {
     // Words are parted before the last one at some length; a number and its unit at none.
     expect(broken(['0.1', 'PET']).length).toBeGreaterThan(0);
     for (const unit of ['MM', 'mm/s', '%']) expect([unit, broken(['0.1', unit])]).toEqual([unit, []]);
+    expect(broken(['job', '0a1b2c'])).toEqual([]);
   });
 
   it('grows its lower margin for more words, and never runs them into anything', () => {

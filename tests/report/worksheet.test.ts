@@ -22,7 +22,7 @@ async function operatorsOf(bytes: Uint8Array): Promise<string> {
 
 /** Tips of the arrows in the order of drawing: the first corner of every triangle in the arrows' colour. */
 function arrowTips(operators: string): [number, number][] {
-  const triangles = operators.matchAll(/^0 0\.27 0\.6 rg ([\d.]+) ([\d.]+) m [\d.]+ [\d.]+ l [\d.]+ [\d.]+ l h f$/gm);
+  const triangles = operators.matchAll(/^0 0\.27 0\.6 rg ([\d.]+) ([\d.]+) m [\d.]+ [\d.]+ l [\d.]+ [\d.]+ l h f\*$/gm);
   return [...triangles].map(([, x, y]) => [Number(x) / MM, Number(y) / MM]);
 }
 

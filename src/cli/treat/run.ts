@@ -109,7 +109,9 @@ async function writeAll(
     outputs: recordOf(files),
   };
   files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
-  sayWrote(await writeResults(files, where, io), io);
+  const paths = await writeResults(files, where, io);
+  io.run.treated.push(paths[0]);
+  sayWrote(paths, io);
 }
 
 /** The treated openings as SVG. A file that was treated by these rules before and stays as it is comes back byte for byte. */

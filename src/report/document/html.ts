@@ -118,7 +118,7 @@ input[type=number]{width:6rem}input[type=checkbox]{width:1.2rem;height:1.2rem;ve
 .opening.outline{fill:none;stroke:var(--ink)}
 .numbers{fill:var(--ink);text-anchor:middle;font-family:system-ui,sans-serif;pointer-events:none}
 figcaption{color:var(--soft);font-size:.9rem}
-@media print{main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}figure.paper svg{max-height:23cm}h2,caption,thead{break-after:avoid}figure,tr{break-inside:avoid}}
+@media print{html,body{font-size:9.5pt}body{line-height:1.3}h2{margin:1rem 0 .3rem}figure{margin:.4rem 0}figure.paper{padding:0}main{max-width:none;padding:0}.tools{display:none}.stencil svg{height:14cm}figure.paper svg{max-height:23cm}h2,caption,thead{break-after:avoid}figure,tr{break-inside:avoid}}
 `.trim();
 
 /**

@@ -1,10 +1,11 @@
 import { deflateSync } from 'node:zlib';
 import type { PDFDocument, PDFFont, PDFPage } from 'pdf-lib';
-import { boundsOf, boxAround, boxesNear, boxWithin } from '../../geometry/bounds.js';
-import type { Box } from '../../geometry/types.js';
+import { boundsOf, boxAround, boxesNear, boxWithin, ringBounds } from '../../geometry/bounds.js';
+import { boxRing } from '../../geometry/shapes.js';
+import type { Box, Point } from '../../geometry/types.js';
 import { knownLetters, newPdf, type PdfFonts, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import { wrapWords } from '../../text.js';
-import { addOperators, pdfPaths, points } from '../pdf-paths.js';
+import { type Ink, type InkLook, inkOn } from '../ink.js';
 import { svgToPixels } from '../picture.js';
 import { type Label, placeLabels } from '../place-labels.js';
 import type { Block, NumberedOpening, Report, StencilLayer } from './blocks.js';
@@ -21,7 +22,12 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
   const document = await newPdf(title);
   document.setLanguage('en');
   const fonts = await pdfFonts(document);
-  const pen = penOn(() => document.addPage([PAGE.width, PAGE.height]), fonts);
+  const pages: Ink[] = [];
+  const pen = penOn(() => {
+    const page = document.addPage([PAGE.width, PAGE.height]);
+    pages.push(inkOn(page, fonts, 1));
+    return { page, ink: pages[pages.length - 1] };
+  }, fonts);
   pen.words(title, 15, 'bold');
   for (const block of blocks) {
     if (block.kind === 'picture' || block.kind === 'close-up') pen.picture(await placePicture(block.svg, document));
@@ -31,6 +37,7 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
     else if (block.kind === 'words') pen.words(block.text, TEXT, block.tone ? 'bold' : 'plain');
     else block.items.forEach((item, i) => void pen.words(item, TEXT, 'plain', block.ordered ? `${i + 1}.` : '-'));
   }
+  for (const ink of pages) ink.done();
   return pdfBytes(document);
 }
 
@@ -38,8 +45,8 @@ type TableBlock = Extract<Block, { kind: 'table' }>;
 type StencilBlock = Extract<Block, { kind: 'stencil' }>;
 
 /** Writes down pages, one below the other. */
-function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
-  let page = newPage();
+function penOn(newPage: () => { page: PDFPage; ink: Ink }, fonts: PdfFonts) {
+  let { page, ink } = newPage();
   let y = PAGE.height - MARGIN;
   /** A heading waits for what it is about, so that it does not stand alone at the foot of a page. */
   let waiting: string | undefined;
@@ -47,7 +54,7 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
     const title = waiting;
     waiting = undefined;
     if (y - height - (title === undefined ? 0 : HEADING) < MARGIN) {
-      page = newPage();
+      ({ page, ink } = newPage());
       y = PAGE.height - MARGIN;
     }
     if (title === undefined) return;
@@ -61,15 +68,14 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
     need(height + below);
     return height;
   };
-  const line = (text: string, x: number, size: number, font: PDFFont): void => {
-    page.drawText(text, { x, y: y - size, size, font });
-  };
+  const line = (text: string, x: number, sizePt: number, weight: keyof PdfFonts, down = 0): void =>
+    ink.text(text, [x, y - down - sizePt], { sizePt, bold: weight === 'bold' });
   const words = (text: string, size: number, weight: keyof PdfFonts, mark?: string): void => {
     const left = MARGIN + (mark === undefined ? 0 : 16);
     wrapped(text, fonts[weight], size, MARGIN + WIDTH - left).forEach((part, i) => {
       need(size * LINE);
-      if (i === 0 && mark !== undefined) line(mark, MARGIN, size, fonts[weight]);
-      line(part, left, size, fonts[weight]);
+      if (i === 0 && mark !== undefined) line(mark, MARGIN, size, weight);
+      line(part, left, size, weight);
       y -= size * LINE;
     });
     y -= 3;
@@ -90,13 +96,8 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
       for (const [k, look] of looks.slice(i, i + LOOKS_A_ROW).entries()) {
         const x = MARGIN + k * (LOOK + LOOK_GAP);
         const sideMm = look.frame.maxX - look.frame.minX;
-        line(`${sideMm.toFixed(0)} mm around ${look.numbers[0]}`, x, TABLE, fonts.plain);
-        drawStencil(page, fonts.plain, look.layers, look.frame, {
-          x,
-          y: y - LOOK_WORDS,
-          share: LOOK / sideMm,
-          isFramed: true,
-        });
+        line(`${sideMm.toFixed(0)} mm around ${look.numbers[0]}`, x, TABLE, 'plain');
+        drawStencil(ink, look.layers, look.frame, { x, y: y - LOOK_WORDS, share: LOOK / sideMm, isFramed: true });
       }
       y -= LOOK + LOOK_WORDS + 8;
     }
@@ -109,16 +110,15 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
     table({ caption, head, rows }: TableBlock): void {
       const widths = columnWidths([head, ...rows], fonts);
       const laid = [head, ...rows].map((row, r) => {
-        const font = fontOf(r, fonts);
-        const cells = row.map((cell, i) => wrapped(cell, font, TABLE, widths[i] - CELL_GAP));
-        return { font, cells, height: Math.max(...cells.map(({ length }) => length)) * TABLE * LINE };
+        const weight = weightOf(r);
+        const cells = row.map((cell, i) => wrapped(cell, fonts[weight], TABLE, widths[i] - CELL_GAP));
+        return { weight, cells, height: Math.max(...cells.map(({ length }) => length)) * TABLE * LINE };
       });
       const tall = (some: typeof laid): number => some.reduce((sum, { height }) => sum + height, 0);
-      const write = ({ font, cells, height }: (typeof laid)[number]): void => {
+      const write = ({ weight, cells, height }: (typeof laid)[number]): void => {
         let x = MARGIN;
         for (const [i, cell] of cells.entries()) {
-          for (const [k, part] of cell.entries())
-            page.drawText(part, { x, y: y - (k * LINE + 1) * TABLE, size: TABLE, font });
+          for (const [k, part] of cell.entries()) line(part, x, TABLE, weight, k * LINE * TABLE);
           x += widths[i];
         }
         y -= height;
@@ -141,7 +141,7 @@ function penOn(newPage: () => PDFPage, fonts: PdfFonts) {
       const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
       const most = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING) / height);
       const share = heightFor(height * most, CAPTION, LEAST_STENCIL) / height;
-      drawStencil(page, fonts.plain, layers, frame, { x: MARGIN, y, share });
+      drawStencil(ink, layers, frame, { x: MARGIN, y, share });
       y -= height * share + 8;
       words(caption, TEXT, 'plain');
       closer(layers, share);
@@ -180,12 +180,14 @@ const TOGETHER = 3;
 /** A table up to this tall is not torn apart. */
 const SHORT_TABLE = 220;
 
-const fontOf = (row: number, { bold, plain }: PdfFonts): PDFFont => (row === 0 ? bold : plain);
+const weightOf = (row: number): keyof PdfFonts => (row === 0 ? 'bold' : 'plain');
 
 /** As wide as the widest cell; where that is too much, the widest columns are narrowed to one width. */
 function columnWidths(rows: readonly (readonly string[])[], fonts: PdfFonts): number[] {
   const widths = rows[0].map((_, i) =>
-    Math.max(...rows.map((row, r) => fontOf(r, fonts).widthOfTextAtSize(knownLetters(row[i] ?? ''), TABLE) + CELL_GAP)),
+    Math.max(
+      ...rows.map((row, r) => fonts[weightOf(r)].widthOfTextAtSize(knownLetters(row[i] ?? ''), TABLE) + CELL_GAP),
+    ),
   );
   let left = WIDTH;
   const narrowFirst = [...widths].sort((p, q) => p - q);
@@ -211,68 +213,50 @@ interface Place {
 }
 
 const LINE_PT = 0.25;
-/** Red, green and blue, 0 to 1. */
-const OPEN = '0.56 0.78 0.91';
-const WALL = '0.07 0.29 0.42';
-const DOUBT = '0.94 0.71 0.54';
-const DOUBT_WALL = '0.64 0.24 0';
-const INK = '0.1 0.1 0.1';
-
+const CUT: InkLook = { fill: 'cut', line: 'wall', width: LINE_PT };
+const DOUBTFUL: InkLook = { fill: 'doubt', line: 'doubtful wall', width: LINE_PT, dash: [1, 0.6] };
+const TOLD: InkLook = { line: 'soft', width: LINE_PT };
 /** Smaller words can't be read on paper, points. */
 const LEAST_TEXT = 5;
 const LABEL_TEXT = 6.5;
-/** More labels would hide what they name. */
-const MOST_LABELS = 60;
+/** More labels would hide what they name; of so many small numbers all are set beside their openings, of more those that matter. */
+const MOST_LABELS = 100;
 
 /** Draws a stencil as lines and text, not as dots: a reader may look as closely as he likes. */
-function drawStencil(page: PDFPage, font: PDFFont, layers: readonly StencilLayer[], frame: Box, place: Place): void {
-  const x = (mm: number): number => place.x + (mm - frame.minX) * place.share;
-  const y = (mm: number): number => place.y - (frame.maxY - mm) * place.share;
-  const draw = pdfPaths(x, y, FINEST_MM);
-  const walls = (openings: StencilLayer['openings'], wall: string, fill?: string, dash = '[] 0'): string[] => [
-    `q ${LINE_PT} w ${wall} RG ${dash} d${fill ? ` ${fill} rg` : ''}`,
-    ...openings.flatMap(({ regions }) => regions.map((region) => draw(region, fill ? 'B*' : 'S'))),
-    'Q',
-  ];
+function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, place: Place): void {
+  const { share } = place;
+  /** From mm to the right and down of the frame's upper left corner. */
+  const onPage = (x: number, y: number): Point => [place.x + x * share, place.y - y * share];
+  const at = ([x, y]: Point): Point => onPage(x - frame.minX, frame.maxY - y);
   const shown = layers.filter(({ hidden }) => !hidden);
-  const drawn = shown.flatMap(({ openings, outline }) => {
-    const [good, doubtful] = byDoubt(openings);
-    return [
-      ...walls(good, outline ? INK : WALL, outline ? undefined : OPEN),
-      ...walls(doubtful, outline ? INK : DOUBT_WALL, outline ? undefined : DOUBT, '[1 0.6] 0'),
-    ];
-  });
-  const key = page.node.newFontDictionary(font.name, font.ref);
-  const write = (words: string, left: number, foot: number, size: number): string =>
-    `${key} ${points(size)} Tf 1 0 0 1 ${points(left)} ${points(foot)} Tm ${font.encodeText(words)} Tj`;
   const filled = shown.flatMap(({ openings, outline }) => (outline ? [] : openings));
-  const beside: NumberedOpening[] = [];
-  const numbers = filled.flatMap((opening) => {
+  const upon = filled.flatMap((opening) => {
     const number = numberOn(opening, frame);
-    if (!number) return [];
-    const size = number.sizeMm * place.share;
-    if (size < LEAST_TEXT && (opening.doubtful || opening.named)) beside.push(opening);
-    const left = x(number.x + frame.minX) - font.widthOfTextAtSize(number.words, size) / 2;
-    return write(number.words, left, y(frame.maxY - number.y), size);
+    return number ? [{ ...number, opening, sizePt: number.sizeMm * share }] : [];
   });
-  const box = [place.x, y(frame.minY), x(frame.maxX) - place.x, place.y - y(frame.minY)].map(points);
-  const labels = labelsBeside(beside, filled, font, frame, place.share);
-  const leaders = labels.flatMap(({ leader }) => {
-    if (!leader) return [];
-    const [x1, y1, x2, y2] = leader;
-    return `${points(place.x + x1)} ${points(place.y - y1)} m ${points(place.x + x2)} ${points(place.y - y2)} l S`;
+  const small = upon.filter(({ sizePt }) => sizePt < LEAST_TEXT).map(({ opening }) => opening);
+  const matters = ({ doubtful, named }: NumberedOpening): boolean => doubtful === true || named === true;
+  const beside = small.length <= MOST_LABELS ? small : small.filter(matters);
+  const box = ringBounds(boxRing(frame).map(at));
+  ink.clipped(box, () => {
+    for (const { openings, outline } of shown) {
+      const [good, doubtful] = byDoubt(openings).map((list) => list.flatMap(({ regions }) => regions));
+      ink.regions(good, at, outline ? TOLD : CUT, FINEST_MM);
+      ink.regions(doubtful, at, outline ? { ...DOUBTFUL, fill: undefined } : DOUBTFUL, FINEST_MM);
+    }
+    const style = { colour: 'soft', align: 'middle' } as const;
+    for (const { words, x, y, sizePt } of upon) ink.text(words, onPage(x, y), { ...style, sizePt });
+    for (const { words, box: own, leader } of labelsBeside(beside, filled, ink, frame, share)) {
+      if (leader)
+        ink.polygon(
+          leader.map(([x, y]): Point => [place.x + x, place.y - y]),
+          TOLD,
+        );
+      const middle: Point = [place.x + (own.minX + own.maxX) / 2, place.y - own.minY - LABEL_FOOT];
+      ink.text(words, middle, { ...style, sizePt: LABEL_TEXT });
+    }
   });
-  addOperators(page, [
-    `q ${box.join(' ')} re W n`,
-    ...drawn,
-    `${LINE_PT} w ${INK} RG`,
-    ...leaders,
-    ...['BT', `${INK} rg`, ...numbers],
-    ...labels.map(({ words, box: { minX, minY } }) =>
-      write(words, place.x + minX, place.y - minY - LABEL_FOOT, LABEL_TEXT),
-    ),
-    ...['ET', 'Q', ...(place.isFramed ? [`q ${LINE_PT} w ${INK} RG ${box.join(' ')} re S Q`] : [])],
-  ]);
+  if (place.isFramed) ink.box(box, TOLD);
 }
 
 /** How far below the top of its box the foot of a label lies. */
@@ -282,7 +266,7 @@ const LABEL_FOOT = 0.8 * LABEL_TEXT;
 function labelsBeside(
   beside: readonly NumberedOpening[],
   all: readonly NumberedOpening[],
-  font: PDFFont,
+  ink: Ink,
   frame: Box,
   share: number,
 ): Label[] {
@@ -302,7 +286,7 @@ function labelsBeside(
     .flatMap((opening) => {
       const around = onPage(opening);
       const words = `${opening.number}`;
-      const width = font.widthOfTextAtSize(words, LABEL_TEXT);
+      const width = ink.widthOf(words, { sizePt: LABEL_TEXT });
       return around ? [{ words, width, height: LABEL_TEXT, around, single: false }] : [];
     });
   const [width, height] = [(frame.maxX - frame.minX) * share, (frame.maxY - frame.minY) * share];

@@ -6,7 +6,7 @@ import {
   type VernierFeature,
 } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
-import { boxAround, boxesNear, boxWithin, ringBounds } from '../../geometry/bounds.js';
+import { boxAround, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
 import type { Box, Point, Region } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
 import {
@@ -25,6 +25,7 @@ import type { CouponView } from './views.js';
 const ARROW_MM = 1.2;
 const ARROW_HALF_MM = 0.4;
 const LINE_MM = 0.15;
+const RULED = { line: 'rule', width: 0.2 } as const;
 /** Distance between the measuring lines of spans that lie along each other. */
 const LANE_MM = 2.5;
 
@@ -35,14 +36,14 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   const [width, height] = [(box.maxX - box.minX) * scale[0], (box.maxY - box.minY) * scale[1]];
   const frame: Box = { minX: at[0], minY: at[1], maxX: at[0] + width, maxY: at[1] + height };
   const { others, letters } = openingsIn(coupon, view);
-  ink.openings([...others, ...letters], map, 'opening');
-  ink.box(at[0], at[1], width, height, { lineMm: 0.15 });
+  ink.regions([...others, ...letters], map, { fill: 'opening' });
+  ink.box(frame, { line: 'rule', width: 0.15 });
   if (view.title) ink.text(view.title, [at[0], frame.maxY + 1], { sizePt: 7, bold: true });
   for (const { box: part, name } of view.frames ?? []) {
-    const { minX, minY, maxX, maxY } = ringBounds(corners(part).map(map));
-    ink.box(minX, minY, maxX - minX, maxY - minY, { lineMm: 0.2 });
-    const middle: Point = [(minX + maxX) / 2, (minY + maxY) / 2];
-    ink.box(middle[0] - 1.3, middle[1] - 1.5, 2.6, 3, { fill: 'white' });
+    const shown = ringBounds(corners(part).map(map));
+    ink.box(shown, RULED);
+    const middle: Point = [(shown.minX + shown.maxX) / 2, (shown.minY + shown.maxY) / 2];
+    ink.box(boxAround(middle, 2.6, 3), { fill: 'white' });
     ink.text(name, [middle[0], middle[1] - 1.1], { sizePt: 9, bold: true, align: 'middle' });
   }
   const lanes = laneOf(view.features.filter(isLong));
@@ -182,7 +183,7 @@ function arrow(ink: Ink, tip: Point, [ux, uy]: Point): void {
       [base[0] - uy * ARROW_HALF_MM, base[1] + ux * ARROW_HALF_MM],
       [base[0] + uy * ARROW_HALF_MM, base[1] - ux * ARROW_HALF_MM],
     ],
-    'arrow',
+    { fill: 'arrow' },
   );
 }
 
@@ -243,10 +244,10 @@ function drawArrows(
 
 function drawVernier(ink: Ink, { id, box: [x0, y0, x1, y1] }: VernierFeature, map: (p: Point) => Point): Drawn {
   const [a, b] = [map([x0, y0]), map([x1, y1])];
-  ink.box(a[0] - 0.5, a[1] - 0.5, b[0] - a[0] + 1, b[1] - a[1] + 1, { lineMm: 0.2 });
+  const box = grownBox(ringBounds([a, b]), 0.5);
+  ink.box(box, RULED);
   const below: Point = [(a[0] + b[0]) / 2, a[1] - 0.5];
-  const boxes = [{ minX: a[0] - 0.5, minY: a[1] - 0.5, maxX: b[0] + 0.5, maxY: b[1] + 0.5 }];
-  return { id, boxes, stretches: [], middle: below, anchors: [below] };
+  return { id, boxes: [box], stretches: [], middle: below, anchors: [below] };
 }
 
 const ID_STYLE = { sizePt: LABEL_PT, bold: true, align: 'middle' } as const;
@@ -266,14 +267,14 @@ function drawCells(ink: Ink, cells: readonly CellFeature[], map: (p: Point) => P
     const [x0, y0, x1, y1] = cell.box;
     return { cell, box: ringBounds([map([x0, y0]), map([x1, y1])]) };
   });
-  for (const { box } of placed) ink.box(box.minX, box.minY, box.maxX - box.minX, box.maxY - box.minY, { lineMm: 0.2 });
+  for (const { box } of placed) ink.box(box, RULED);
   if (placed.every((one) => linesIn(ink, one))) for (const one of placed) writeCellId(ink, one);
   else writeSettings(ink, placed, frame);
 }
 
 /** The lines on which an id fits into its cell; undefined when it does not. */
 function linesIn(ink: Ink, { cell: { id }, box }: OnPaper): string[] | undefined {
-  const fits = (text: string): boolean => ink.widthMm(text, ID_STYLE) < box.maxX - box.minX - 0.2;
+  const fits = (text: string): boolean => ink.widthOf(text, ID_STYLE) < box.maxX - box.minX - 0.2;
   if (fits(id)) return [id];
   const cut = id.lastIndexOf('S');
   const lines = [id.slice(0, cut), id.slice(cut)];
@@ -301,7 +302,7 @@ function writeSettings(ink: Ink, placed: readonly OnPaper[], frame: Box): void {
   }
   last = Number.NEGATIVE_INFINITY;
   for (const [speed, x] of [...columns].sort((p, q) => p[1] - q[1])) {
-    const half = ink.widthMm(`S${speed}`, ID_STYLE) / 2 + 0.4;
+    const half = ink.widthOf(`S${speed}`, ID_STYLE) / 2 + 0.4;
     if (x - half < last) continue;
     ink.text(`S${speed}`, [x, frame.minY - HEIGHT_MM - 0.2], ID_STYLE);
     last = x + half;

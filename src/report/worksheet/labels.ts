@@ -59,7 +59,7 @@ export function boxesAlong([a, b]: Stretch, halfMm: number): Box[] {
   });
 }
 
-const widthOf = (ink: Ink, { words, bold }: Named): number => ink.widthMm(words, { sizePt: LABEL_PT, bold }) + 0.5;
+const widthOf = (ink: Ink, { words, bold }: Named): number => ink.widthOf(words, { sizePt: LABEL_PT, bold }) + 0.5;
 
 /** Writes a name into a gap of its own line, along it, where nothing else is drawn; whether there was such a place. */
 export function writeOnLine(
@@ -88,7 +88,7 @@ export function writeOnLine(
       if (!boxWithin(ringBounds(ring), frame)) continue;
       const boxes = square ? [ringBounds(ring)] : boxesAlong([at(h - half, 0), at(half - h, 0)], 0.8 * h);
       if (boxes.some((box) => obstacles.some((other) => boxesNear(box, other, GAP_MM)))) continue;
-      ink.polygon(ring, 'white');
+      ink.polygon(ring, { fill: 'white' });
       const along: Point | undefined = uy === 0 ? undefined : [ux, uy];
       ink.text(named.words, at(0, -TO_BASE_MM), { sizePt: LABEL_PT, bold: named.bold, align: 'middle', along });
       taken.ink.push(...boxes);
@@ -147,13 +147,13 @@ export function writeBeside(ink: Ink, named: Named, frame: Box, taken: Taken): v
       const angle = (i * Math.PI) / 4;
       return [x + DOT_MM * Math.cos(angle), y + DOT_MM * Math.sin(angle)];
     });
-    if (named.dot) ink.polygon(corners, 'black');
+    if (named.dot) ink.polygon(corners, { fill: 'black' });
     taken.leaders.push(leader);
     taken.ink.push(...boxesAlong(leader, LEADER_MM));
   }
   const { minX, minY, maxX, maxY } = box;
   if ([...taken.openings, ...taken.letters].some((other) => boxesNear(box, other))) {
-    ink.box(minX, minY, maxX - minX, maxY - minY, { fill: 'white' });
+    ink.box(box, { fill: 'white' });
   }
   const middle: Point = [(minX + maxX) / 2, (minY + maxY) / 2 - TO_BASE_MM];
   ink.text(named.words, middle, { sizePt: LABEL_PT, bold: named.bold, align: 'middle' });

@@ -7,7 +7,6 @@ import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { asShown, type GaugeUnit } from '../../readings/length.js';
 import { dpiWords, wrapWords } from '../../text.js';
 import { type Ink, inkOn, PAPERS, type Paper } from '../ink.js';
-import { addOperators } from '../pdf-paths.js';
 import { drawView } from './draw-view.js';
 import { planPages } from './views.js';
 
@@ -48,15 +47,14 @@ interface Sheet extends Required<Pick<WorksheetOptions, 'paper' | 'gauges'>>, Pi
   readonly fonts: PdfFonts;
 }
 
-/** A page with the coupon's head; `top` is where that ends, and `done` writes what was drawn. */
+/** A page with the coupon's head; `top` is where that ends. */
 function startPage({ document, coupon, paper, fonts }: Sheet) {
   const [width, height] = PAPERS[paper];
   const page = document.addPage([width * PT_PER_MM, height * PT_PER_MM]);
-  const operators: string[] = [];
-  const ink = inkOn(page, fonts, operators);
+  const ink = inkOn(page, fonts);
   const field = { x: MARGIN_MM, width: width - 2 * MARGIN_MM };
   const top = drawHead(ink, coupon, field, height - MARGIN_MM);
-  return { ink, field, top, done: () => addOperators(page, operators) };
+  return { ink, field, top };
 }
 
 /**
@@ -67,7 +65,7 @@ function startPage({ document, coupon, paper, fonts }: Sheet) {
  */
 function drawPage(sheet: Sheet, features: readonly Feature[], heavy: number, first: boolean): readonly Feature[] {
   const { coupon, order, gauges } = sheet;
-  const { ink, field, top, done } = startPage(sheet);
+  const { ink, field, top } = startPage(sheet);
   const bottom = first ? drawFoot(ink, coupon, field, order) : MARGIN_MM;
   const most = first ? (top - bottom) * 0.5 : top - bottom - 4;
   const rows = features.map((feature) => ({ id: feature.id, known: knownOf(feature, gauges) }));
@@ -85,17 +83,17 @@ function drawPage(sheet: Sheet, features: readonly Feature[], heavy: number, fir
     for (const nextViews of later) {
       const next = startPage(sheet);
       for (const view of nextViews) drawView(next.ink, coupon, view);
-      next.done();
+      next.ink.done();
     }
   }
-  done();
+  ink.done();
   return features.slice(table.columns * table.rows);
 }
 
 function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number }, top: number): number {
   const { canvas } = coupon;
   const title = `${coupon.name}: ${coupon.title}`;
-  const fits = field.width / ink.widthMm(title, { sizePt: 12, bold: true });
+  const fits = field.width / ink.widthOf(title, { sizePt: 12, bold: true });
   ink.text(title, [field.x, top - 4], { sizePt: Math.min(12, Math.floor(24 * fits) / 2), bold: true });
   const sameway = canvas.pitchXMm === canvas.pitchYMm;
   const pitch = (value: (mm: number) => string): string =>
@@ -111,7 +109,7 @@ function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number },
   let x = field.x;
   blanks.forEach((blank, i) => {
     const wide = shares[i] * field.width;
-    const used = ink.widthMm(`${blank} `, { sizePt: 7 });
+    const used = ink.widthOf(`${blank} `, { sizePt: 7 });
     ink.text(blank, [x, top - 14.5], { sizePt: 7 });
     ink.line([x + used, top - 14.9], [x + wide - 1.5, top - 14.9], 0.15, 'rule');
     x += wide;
@@ -121,7 +119,7 @@ function drawHead(ink: Ink, coupon: Coupon, field: { x: number; width: number },
 
 /** Breaks a text into lines of at most this width. */
 const wrap = (ink: Ink, text: string, widthMm: number, sizePt: number): string[] =>
-  wrapWords(text, (line) => ink.widthMm(line, { sizePt }) <= widthMm);
+  wrapWords(text, (line) => ink.widthOf(line, { sizePt }) <= widthMm);
 
 /** How to read each kind, in one line each. */
 function readingHelp(features: readonly Feature[]): string[] {
@@ -249,7 +247,7 @@ function headingOf(features: readonly Feature[], gauges: readonly ProjectGauge[]
 /** Widths of the words before a box. */
 function wordsMm(ink: Ink, rows: readonly Row[]): { idMm: number; knownMm: number } {
   const widest = (words: readonly string[], style: { sizePt: number; bold?: boolean }, least: number): number =>
-    Math.max(...words.map((text) => ink.widthMm(text, style)), least);
+    Math.max(...words.map((text) => ink.widthOf(text, style)), least);
   return {
     idMm: 1.2 + widest(rows.map(({ id }) => id), { sizePt: 7, bold: true }, 8), // biome-ignore format: one call
     knownMm: 1.5 + widest(rows.flatMap(({ known }) => known), { sizePt: 6.5 }, 9), // biome-ignore format: one call
@@ -288,9 +286,8 @@ function drawTable(
     const [first, second] = one.known;
     ink.text(first, [x + idMm, second ? base + UPPER_RAISE_MM : base], { sizePt: second ? 6 : 6.5 });
     if (second) ink.text(second, [x + idMm, base - LOWER_DROP_MM], { sizePt: 6 });
-    const left = x + idMm + knownMm;
-    ink.box(left, y + 0.3, columnMm - idMm - knownMm - AFTER_BOX_MM, plan.rowMm - 0.6, {
-      lineMm: i < heavy ? FIRST_LINE_MM : 0.15,
-    });
+    const [minX, maxX] = [x + idMm + knownMm, x + columnMm - AFTER_BOX_MM];
+    const width = i < heavy ? FIRST_LINE_MM : 0.15;
+    ink.box({ minX, minY: y + 0.3, maxX, maxY: y + plan.rowMm - 0.3 }, { line: 'rule', width });
   });
 }

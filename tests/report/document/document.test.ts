@@ -2,7 +2,7 @@ import { inflateSync } from 'node:zlib';
 import { PDFiumLibrary } from '@hyzyla/pdfium';
 import { PDFDocument } from 'pdf-lib';
 import { describe, expect, it } from 'vitest';
-import type { Report } from '../../../src/report/document/blocks.js';
+import { type Block, type Report, table } from '../../../src/report/document/blocks.js';
 import { reportHtml } from '../../../src/report/document/html.js';
 import { reportPdf } from '../../../src/report/document/pdf.js';
 import { balls, pad } from '../../rules/board.js';
@@ -128,18 +128,29 @@ describe('the stencil in a browser', () => {
   });
 });
 
+/** What stands on each sheet of a report that is printed from the browser. */
+async function printedPages(blocks: readonly Block[]): Promise<string[]> {
+  const library = await PDFiumLibrary.init();
+  const paper = await library.loadDocument(printed(reportHtml({ title: 'On paper', blocks })));
+  const pages = [...paper.pages()].map((page) => page.getText());
+  paper.destroy();
+  library.destroy();
+  return pages;
+}
+
 describe('the page on paper', () => {
+  it.skipIf(!BROWSER)('has letters of paper: 32 rows fit on a sheet', async () => {
+    const rows = Array.from({ length: 32 }, (_, i) => [`${i + 1}`, 'so many']);
+    expect(await printedPages(table('Rows', ['row', 'what'], rows))).toHaveLength(1);
+  });
+
   it.skipIf(!BROWSER)('has no empty sheet, and no drawing that is cut in two', async () => {
     // As tall as charts of eight panels are.
     const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="621" height="1057" viewBox="0 0 621 1057"><text x="9" y="20">top</text><text x="9" y="1050">foot</text></svg>`;
     const picture = { kind: 'picture', svg, words: 'a tall chart' } as const;
     const heading = { kind: 'heading', text: 'Plots' } as const;
     const words = { kind: 'words', text: 'It is so.' } as const;
-    const library = await PDFiumLibrary.init();
-    const paper = await library.loadDocument(printed(reportHtml({ title: 'On paper', blocks: [words, heading, picture, picture, words] }))); // biome-ignore format: one call
-    const pages = [...paper.pages()].map((page) => page.getText());
-    paper.destroy();
-    library.destroy();
+    const pages = await printedPages([words, heading, picture, picture, words]);
     for (const page of pages) expect(page.trim()).not.toBe('');
     expect(pages.filter((page) => page.includes('top') && page.includes('foot'))).toHaveLength(2);
   });
@@ -260,6 +271,16 @@ describe('a stencil in a PDF', () => {
     expect([sizesOf(1660), sizesOf(1661)]).toEqual([expect.arrayContaining([6.5, 6.5]), [6.5, 6.5]]);
     expect(sizesOf(20)).toEqual([6.5]);
     expect(sizesOf(3000)).toEqual([]);
+  });
+
+  it('has all of them so where they are few', async () => {
+    const few = openings.slice(0, 90).map((one) => ({ ...one, doubtful: false, named: false }));
+    const wide = { number: 91, regions: [pad(0, 200, 3, 3)], doubtful: false, named: false };
+    const written = writtenOn(await reportPdf(reportOf([...few, wide])));
+    const read = written
+      .filter(({ words, size }) => size >= 5 && /^\d+$/.test(words))
+      .map(({ words }) => Number(words));
+    expect(read.sort((p, q) => p - q)).toEqual(Array.from({ length: 91 }, (_, i) => i + 1));
   });
 
   it('says which ones are shown closer, and how many are not', async () => {
