@@ -1,4 +1,3 @@
-import { listIn } from '../kept.js';
 import type { PlacedStamp } from './stamp.js';
 
 /** One bit a dot, eight dots a byte, most significant bit first; 1 is burnt. Row 0 is the upper one. */
@@ -95,17 +94,13 @@ export function paintGrey(
   lines: number,
   level: (index: number) => number,
 ): (line: number, target: Uint8Array) => void {
-  const startingAt = new Map<number, number[]>();
+  const onLine = Array.from({ length: lines }, (): number[] => []);
   placed.forEach(({ row, stamp }, i) => {
-    if (row + stamp.height <= 0 || row >= lines) return;
-    listIn(startingAt, Math.max(0, row)).push(i);
+    const end = Math.min(lines, row + stamp.height);
+    for (let line = Math.max(0, row); line < end; line += 1) onLine[line].push(i);
   });
-  let active: number[] = [];
   return (line, target) => {
-    const fresh = startingAt.get(line);
-    active = active.filter((i) => placed[i].row + placed[i].stamp.height > line);
-    if (fresh) active = [...active, ...fresh].sort((p, q) => p - q);
-    for (const i of active) {
+    for (const i of onLine[line]) {
       const { stamp, column, row } = placed[i];
       const { rowStart, runs } = stamp;
       for (let k = rowStart[line - row]; k < rowStart[line - row + 1]; k += 2) {

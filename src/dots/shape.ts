@@ -1,5 +1,6 @@
 import { copyOf } from '../geometry/copies.js';
 import type { Affine, Region } from '../geometry/types.js';
+import { flatWalls } from '../geometry/walls.js';
 
 /** An opening in dots: x to the right, y down, one unit is one dot. Walls as x0, y0, x1, y1. */
 export interface PixelShape {
@@ -81,30 +82,8 @@ class MovedShape implements PixelShape {
 }
 
 /** Maps an opening to dots; directions of its rings do not matter as long as islands run against the outer ring. */
-export function toPixelShape(region: Region, { a, b, c, d, e, f }: Affine): PixelShape {
-  const rings = region.islands.length > 0 ? [region.outer, ...region.islands] : [region.outer];
-  let points = 0;
-  for (const ring of rings) points += ring.length;
-  const walls = new Float64Array(points * 4);
-  let at = 0;
-  for (const ring of rings) {
-    const last = ring[ring.length - 1];
-    let px = a * last[0] + b * last[1] + e;
-    let py = c * last[0] + d * last[1] + f;
-    for (const point of ring) {
-      const x = a * point[0] + b * point[1] + e;
-      const y = c * point[0] + d * point[1] + f;
-      walls[at] = px;
-      walls[at + 1] = py;
-      walls[at + 2] = x;
-      walls[at + 3] = y;
-      at += 4;
-      px = x;
-      py = y;
-    }
-  }
-  return shapeOfWalls(walls);
-}
+export const toPixelShape = ({ outer, islands }: Region, map: Affine): PixelShape =>
+  shapeOfWalls(flatWalls([outer, ...islands], map));
 
 /** Bounds, area and centre of area of closed walls. */
 function shapeOfWalls(walls: Float64Array): PixelShape {

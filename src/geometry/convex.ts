@@ -1,4 +1,4 @@
-import type { Ring } from './types.js';
+import type { Point, Ring } from './types.js';
 
 /** Whether a counter-clockwise ring never turns right. */
 export function isConvex(ring: Ring): boolean {
@@ -136,4 +136,20 @@ function meeting({ ux, uy, depth, along }: Edges, a: number, b: number): [number
   if (cross > -STRAIGHT && cross < STRAIGHT)
     return [along[b] * ux[b] - depth[b] * uy[b], along[b] * uy[b] + depth[b] * ux[b]];
   return [(depth[a] * ux[b] - depth[b] * ux[a]) / cross, (depth[a] * uy[b] - depth[b] * uy[a]) / cross];
+}
+
+/** The part of a region on the near side of a straight cut: { p : p . n <= limit }. Exact, for convex rings only. */
+export function cutConvex(ring: Ring, n: Point, limit: number): Ring {
+  const kept: Point[] = [];
+  ring.forEach((p, i) => {
+    const q = ring[(i + 1) % ring.length];
+    const dp = p[0] * n[0] + p[1] * n[1] - limit;
+    const dq = q[0] * n[0] + q[1] * n[1] - limit;
+    if (dp <= 0) kept.push(p);
+    if (dp < 0 !== dq < 0 && dp !== 0 && dq !== 0) {
+      const t = dp / (dp - dq);
+      kept.push([p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])]);
+    }
+  });
+  return kept;
 }

@@ -98,19 +98,3 @@ export function shrinkToShare(region: Region, share: number): Region[] {
   const most = Math.max(box.maxX - box.minX, box.maxY - box.minY) / 2;
   return moveWalls(region, wallsToArea([region], openingArea(region) * share, -1, most));
 }
-
-/** The part of a region on the near side of a straight cut: { p : p . n <= limit }. Exact, for convex rings only. */
-export function cutConvex(ring: Ring, n: Point, limit: number): Ring {
-  const kept: Point[] = [];
-  ring.forEach((p, i) => {
-    const q = ring[(i + 1) % ring.length];
-    const dp = p[0] * n[0] + p[1] * n[1] - limit;
-    const dq = q[0] * n[0] + q[1] * n[1] - limit;
-    if (dp <= 0) kept.push(p);
-    if (dp < 0 !== dq < 0 && dp !== 0 && dq !== 0) {
-      const t = dp / (dp - dq);
-      kept.push([p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])]);
-    }
-  });
-  return kept;
-}

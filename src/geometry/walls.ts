@@ -1,7 +1,8 @@
-import { boxDistance } from './bounds.js';
+import { translation } from './affine.js';
+import { boxDistance, regionBounds } from './bounds.js';
 import { boxIndex } from './box-index.js';
 import { copyOf, firstCorner } from './copies.js';
-import type { Box, Point, Region, Ring } from './types.js';
+import type { Affine, Box, Point, Region, Ring } from './types.js';
 import { budgetInForce } from './work-budget.js';
 
 /** All walls of a region as flat numbers, for loops over many pairs: x0, y0, x1, y1 per wall. */
@@ -36,29 +37,30 @@ export function wallsOf(region: Region): Walls {
 /** Of a copy straight from its shape: its own points need not be laid out for that. */
 function layOut(region: Region): Walls {
   const { shape, dx, dy } = copyOf(region) ?? { shape: region, dx: 0, dy: 0 };
-  const rings = [shape.outer, ...shape.islands];
+  return { xy: flatWalls([shape.outer, ...shape.islands], translation(dx, dy)), box: regionBounds(region) };
+}
+
+/** Walls of rings, x0, y0, x1, y1 each, all points mapped; those of a ring one after the other. */
+export function flatWalls(rings: readonly Ring[], { a, b, c, d, e, f }: Affine): Float64Array {
   const xy = new Float64Array(rings.reduce((sum, ring) => sum + ring.length * 4, 0));
-  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
   let at = 0;
   for (const ring of rings) {
-    let [px, py] = ring[ring.length - 1];
-    px += dx;
-    py += dy;
+    const last = ring[ring.length - 1];
+    let px = a * last[0] + b * last[1] + e;
+    let py = c * last[0] + d * last[1] + f;
     for (const point of ring) {
-      const [x, y] = [point[0] + dx, point[1] + dy];
+      const x = a * point[0] + b * point[1] + e;
+      const y = c * point[0] + d * point[1] + f;
       xy[at] = px;
       xy[at + 1] = py;
       xy[at + 2] = x;
       xy[at + 3] = y;
       at += 4;
-      if (x < minX) minX = x;
-      if (x > maxX) maxX = x;
-      if (y < minY) minY = y;
-      if (y > maxY) maxY = y;
-      [px, py] = [x, y];
+      px = x;
+      py = y;
     }
   }
-  return { xy, box: { minX, minY, maxX, maxY } };
+  return xy;
 }
 
 /** Whether a point lies inside a ring (even-odd). */

@@ -14,9 +14,8 @@ import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import { alignRigid, type Compared, moreArea, summarise } from '../machine/predict-cut.js';
 import type { MachineModel } from '../machine/types.js';
 import { tellHowFar } from '../work-watch.js';
-import { joinedPairs } from './bands.js';
+import { joinedPairs, type Lattice, latticeOf } from './bands.js';
 import type { CutFigures, Fault, FaultKind } from './faults.js';
-import { type Lattice, latticeOf } from './lattice.js';
 import {
   centreOfDots,
   centreOfShapes,

@@ -13,11 +13,12 @@ import {
   bandsOfWalls,
   centreOfBands,
   countParts,
+  farther,
   grown,
   grownArea,
+  type Lattice,
   uncovered,
 } from './bands.js';
-import { farther, type Lattice } from './lattice.js';
 
 /** Width or height may be off by so much, in dots: half a dot is what rounding takes, a quarter is left for symmetry. */
 const SIZE_DOTS = 0.75;

@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { mapOpening, rotation } from '../../src/geometry/affine.js';
 import { openingArea } from '../../src/geometry/area.js';
-import { cutConvex, moveWalls, roundCorners, shrinkToShare, wallsToArea } from '../../src/geometry/reshape.js';
+import { cutConvex } from '../../src/geometry/convex.js';
+import { moveWalls, roundCorners, shrinkToShare, wallsToArea } from '../../src/geometry/reshape.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import { simplifyRing } from '../../src/geometry/simplify.js';
 import type { Region } from '../../src/geometry/types.js';

@@ -1,6 +1,5 @@
-import * as zlib from 'node:zlib';
 import { createInflate, type ZlibOptions } from 'node:zlib';
-import { crc32 as tableCrc32 } from '../../../export/formats/deflate.js';
+import { crc32 } from '../../../export/formats/deflate.js';
 import {
   checkPixelCount,
   damaged,
@@ -253,7 +252,6 @@ const DEPTHS: Readonly<Record<number, readonly number[]>> = {
   [RGBA]: [8, 16],
 };
 const METRE = 1;
-const crc32: (bytes: Uint8Array) => number = (zlib as { crc32?: (bytes: Uint8Array) => number }).crc32 ?? tableCrc32;
 
 /**
  * Takes a PNG file apart into what is needed here, and checks every chunk.

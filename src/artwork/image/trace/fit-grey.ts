@@ -1,6 +1,9 @@
-import type { Box } from '../../../geometry/types.js';
+import { ringArea } from '../../../geometry/area.js';
+import { cutConvex } from '../../../geometry/convex.js';
+import { rectangle } from '../../../geometry/shapes.js';
+import type { Box, Point, Ring } from '../../../geometry/types.js';
 import { type CoverageMap, coverageAt } from './coverage-map.js';
-import { crossing, flatArea, foot, signedTurn, type WallLine } from './lines-and-circles.js';
+import { crossing, foot, signedTurn, type WallLine } from './lines-and-circles.js';
 import { type Run, straightRuns, straightSides } from './runs.js';
 import type { Samples } from './samples.js';
 
@@ -24,10 +27,10 @@ const CURVE_OUT = 1 / 6;
  * A ring of an antialiased image as a polygon: straight sides are fitted and made to meet where the coverage around
  * them says so, curves run through the samples.
  *
- * @returns x, y, x, y … in padded pixels
+ * @returns padded pixels
  */
-export function fitGrey(map: CoverageMap, samples: Samples): number[] {
-  const out: number[] = [];
+export function fitGrey(map: CoverageMap, samples: Samples): Ring {
+  const out: Point[] = [];
   const sides = straightSides(samples, straightRuns(samples, STRAIGHT_PX), MIN_SIDE, BULGE_PX);
   if (sides.length < 2) pushCurve(out, samples, 0, samples.count);
   else for (let k = 0; k < sides.length; k += 1) join(out, map, samples, sides[k], sides[(k + 1) % sides.length]);
@@ -35,24 +38,22 @@ export function fitGrey(map: CoverageMap, samples: Samples): number[] {
 }
 
 /** Goes on from one side to the next: by a sharp corner or a curve. */
-function join(out: number[], map: CoverageMap, samples: Samples, p: Run, q: Run): void {
+function join(out: Point[], map: CoverageMap, samples: Samples, p: Run, q: Run): void {
   const { xs, ys, count } = samples;
   const last = (p.start + p.length - 1) % count;
   const gap = (q.start - (p.start + p.length) + 2 * count) % count;
   const meet = crossing(p.line, q.line);
   if (meet && isSharp(map, samples, p, q, gap, meet)) {
-    out.push(meet[0], meet[1]);
+    out.push(meet);
     return;
   }
-  const end = foot(p.line, xs[last], ys[last]);
-  out.push(end[0], end[1]);
+  out.push(foot(p.line, xs[last], ys[last]));
   pushCurve(out, samples, (last + 1) % count, gap);
-  const start = foot(q.line, xs[q.start], ys[q.start]);
-  out.push(start[0], start[1]);
+  out.push(foot(q.line, xs[q.start], ys[q.start]));
 }
 
 /** Whether the pixels around the point where two sides meet are those of a sharp corner. */
-function isSharp(map: CoverageMap, { xs, ys, count }: Samples, p: Run, q: Run, gap: number, meet: number[]): boolean {
+function isSharp(map: CoverageMap, { xs, ys, count }: Samples, p: Run, q: Run, gap: number, meet: Point): boolean {
   const x = meet[0];
   const y = meet[1];
   const last = (p.start + p.length - 1) % count;
@@ -77,21 +78,19 @@ function isSharp(map: CoverageMap, { xs, ys, count }: Samples, p: Run, q: Run, g
 }
 
 /** Points along the boundary at `length` samples from `start` on. */
-function pushCurve(out: number[], { xs, ys, inRow, count }: Samples, start: number, length: number): void {
-  let lastX = out.length > 1 ? out[out.length - 2] : Infinity;
-  let lastY = out.length > 1 ? out[out.length - 1] : Infinity;
+function pushCurve(out: Point[], { xs, ys, inRow, count }: Samples, start: number, length: number): void {
+  let last = out.at(-1) ?? [Infinity, Infinity];
   for (let k = 0; k < length; k += 1) {
     const i = (start + k) % count;
     const before = (i + count - 1) % count;
     const after = (i + 1) % count;
     let x = xs[i];
     let y = ys[i];
-    if ((x - lastX) ** 2 + (y - lastY) ** 2 < MIN_STEP * MIN_STEP) continue;
+    if ((x - last[0]) ** 2 + (y - last[1]) ** 2 < MIN_STEP * MIN_STEP) continue;
     if (inRow[i] === 1) x -= bend(ys, xs, before, i, after) * CURVE_OUT;
     else y -= bend(xs, ys, before, i, after) * CURVE_OUT;
-    out.push(x, y);
-    lastX = x;
-    lastY = y;
+    last = [x, y];
+    out.push(last);
   }
 }
 
@@ -117,26 +116,12 @@ function coverageIn(map: CoverageMap, { minX, minY, maxX, maxY }: Box): number {
  * of at least one where it is concave.
  */
 function wedgeInBox(p: WallLine, q: WallLine, convex: boolean, { minX, minY, maxX, maxY }: Box): number {
-  const whole: number[] = [minX, minY, maxX, minY, maxX, maxY, minX, maxY];
-  if (convex) return Math.abs(flatArea(clip(clip(whole, p, 1), q, 1)));
-  return (maxX - minX) * (maxY - minY) - Math.abs(flatArea(clip(clip(whole, p, -1), q, -1)));
-}
-
-function clip(poly: readonly number[], line: WallLine, sign: number): number[] {
-  const out: number[] = [];
-  const n = poly.length;
-  for (let i = 0; i < n; i += 2) {
-    const ax = poly[i];
-    const ay = poly[i + 1];
-    const bx = poly[(i + 2) % n];
-    const by = poly[(i + 3) % n];
-    const da = sign * (line.nx * ax + line.ny * ay - line.c);
-    const db = sign * (line.nx * bx + line.ny * by - line.c);
-    if (da <= 0) out.push(ax, ay);
-    if (da < 0 !== db < 0 && da !== db) {
-      const t = da / (da - db);
-      if (t > 0 && t < 1) out.push(ax + t * (bx - ax), ay + t * (by - ay));
-    }
-  }
-  return out;
+  const part = (sign: 1 | -1): number => {
+    const cut = [p, q].reduce(
+      (left, { nx, ny, c }) => cutConvex(left, [sign * nx, sign * ny], sign * c),
+      rectangle(minX, minY, maxX, maxY),
+    );
+    return Math.abs(ringArea(cut));
+  };
+  return convex ? part(1) : (maxX - minX) * (maxY - minY) - part(-1);
 }

@@ -1,7 +1,9 @@
+import { IDENTITY } from '../../../geometry/affine.js';
 import { grownBox, ringBounds } from '../../../geometry/bounds.js';
 import { coverageGrid } from '../../../geometry/coverage.js';
 import { ellipse, rectangle } from '../../../geometry/shapes.js';
 import type { Point, Ring } from '../../../geometry/types.js';
+import { flatWalls } from '../../../geometry/walls.js';
 import { type CoverageMap, coverageAt } from './coverage-map.js';
 import type { PixelRing } from './follow.js';
 
@@ -102,7 +104,7 @@ function patchAround(map: CoverageMap, { xs, ys, area, hole }: PixelRing): Patch
   const corners = Array.from(xs, (x, i): Point => [x, ys[i]]);
   const { minX, minY, maxX, maxY } = grownBox(ringBounds(corners), EDGE_PX + 1);
   const [left, top, width, height] = [minX, minY, maxX - minX, maxY - minY];
-  const shares = coverageGrid(wallsOf(corners, left, top), 0, 0, width, height);
+  const shares = coverageGrid(wallsOf(corners), -left, -top, width, height);
   const stride = width + 1;
   const around = [-stride - 1, -stride, 1 - stride, -1, 1, stride - 1, stride, stride + 1];
   const shareAt = (at: number): number => {
@@ -219,23 +221,13 @@ function covered(ring: Ring, { left, top, width, height }: Patch): Patch | undef
   const [right, bottom] = [left + width, top + height];
   // What is no number lies nowhere.
   if (!ring.every((p) => p[0] >= left && p[0] <= right && p[1] >= top && p[1] <= bottom)) return undefined;
-  const shares = coverageGrid(wallsOf(ring, left, top), 0, 0, width, height, room);
+  const shares = coverageGrid(wallsOf(ring), -left, -top, width, height, room);
   if (shares.length > (room?.length ?? 0)) room = shares;
   return { left, top, width, height, shares };
 }
 
-function wallsOf(ring: Ring, left: number, top: number): Float64Array {
-  const walls = new Float64Array(4 * ring.length);
-  for (let i = 0; i < ring.length; i += 1) {
-    const p = ring[i];
-    const q = ring[i + 1 === ring.length ? 0 : i + 1];
-    walls[4 * i] = p[0] - left;
-    walls[4 * i + 1] = p[1] - top;
-    walls[4 * i + 2] = q[0] - left;
-    walls[4 * i + 3] = q[1] - top;
-  }
-  return walls;
-}
+/** From the first corner on. */
+const wallsOf = (ring: Ring): Float64Array => flatWalls([[...ring.slice(1), ring[0]]], IDENTITY);
 
 interface Place {
   readonly x: number;

@@ -1,14 +1,8 @@
+import { ringArea } from '../../../geometry/area.js';
+import type { Point, Ring } from '../../../geometry/types.js';
+import { present } from '../../../kept.js';
 import type { PixelRing } from './follow.js';
-import {
-  crossing,
-  fitCircle,
-  flatArea,
-  offCircle,
-  offLine,
-  pushArc,
-  signedTurn,
-  type WallLine,
-} from './lines-and-circles.js';
+import { crossing, fitCircle, offCircle, offLine, pushArc, signedTurn, type WallLine } from './lines-and-circles.js';
 import { roundedRectangle } from './rounded-rectangle.js';
 import { type Run, straightRuns, straightSides } from './runs.js';
 import type { Samples } from './samples.js';
@@ -39,9 +33,9 @@ const CORNER_PX = 0.75;
  * The staircase of a 1-bit image as the shape that made it: an axis-parallel rectangle on the pixel edges, straight
  * sides that meet, a circle, an upright pad with round corners; a smooth curve for all else.
  *
- * @returns x, y, x, y … in padded pixels
+ * @returns padded pixels
  */
-export function fitStairs(ring: PixelRing, samples: Samples): readonly number[] {
+export function fitStairs(ring: PixelRing, samples: Samples): Ring {
   const plain = plainRectangle(ring);
   if (plain) return plain;
   if (ring.area < SPECK) return stairs(ring);
@@ -51,9 +45,9 @@ export function fitStairs(ring: PixelRing, samples: Samples): readonly number[] 
   const sharp = slantedRectangle(samples, sides) ?? meeting(samples, sides);
   const circle = wholeCircle(samples);
   // The number of open pixels is right on average.
-  const miss = (flat: readonly number[]): number => Math.abs(Math.abs(flatArea(flat)) - ring.area);
+  const miss = (outline: Ring): number => Math.abs(Math.abs(ringArea(outline)) - ring.area);
   const [best] = [sharp && isWithinReach(sharp, ring, TIP_PX) ? sharp : undefined, circle]
-    .filter((flat) => flat !== undefined)
+    .filter((outline) => outline !== undefined)
     .sort((p, q) => miss(p) - miss(q));
   if (best) return best;
   const rounded = roundedRectangle(ring, samples, ROUNDED_PX);
@@ -63,47 +57,43 @@ export function fitStairs(ring: PixelRing, samples: Samples): readonly number[] 
 }
 
 /** The pixel edges themselves. */
-export function stairs({ xs, ys }: PixelRing): number[] {
-  const out: number[] = [];
-  for (let i = 0; i < xs.length; i += 1) out.push(xs[i], ys[i]);
-  return out;
-}
+export const stairs = ({ xs, ys }: PixelRing): Ring => Array.from(xs, (x, i): Point => [x, ys[i]]);
 
-function plainRectangle({ xs, ys }: PixelRing): number[] | undefined {
-  const out: number[] = [];
+function plainRectangle({ xs, ys }: PixelRing): Ring | undefined {
+  const out: Point[] = [];
   const n = xs.length;
   for (let i = 0; i < n; i += 1) {
     const a = i === 0 ? n - 1 : i - 1;
     const b = i + 1 === n ? 0 : i + 1;
     if (xs[b] - xs[i] === xs[i] - xs[a] && ys[b] - ys[i] === ys[i] - ys[a]) continue;
-    out.push(xs[i], ys[i]);
-    if (out.length > 8) return undefined;
+    out.push([xs[i], ys[i]]);
+    if (out.length > 4) return undefined;
   }
   return out;
 }
 
-function wholeCircle(samples: Samples): number[] | undefined {
+function wholeCircle(samples: Samples): Ring | undefined {
   const circle = fitCircle(samples);
   if (!circle) return undefined;
   for (let i = 0; i < samples.count; i += 1) if (Math.abs(offCircle(samples, circle, i)) > CIRCLE_PX) return undefined;
-  const out: number[] = [];
+  const out: Point[] = [];
   pushArc(out, circle, 0, -2 * Math.PI);
-  return out.slice(0, -2);
+  return out.slice(0, -1);
 }
 
 /** The corners of sides that all meet where the stairs between them allow it. */
-function meeting(samples: Samples, sides: readonly Run[]): number[] | undefined {
+function meeting(samples: Samples, sides: readonly Run[]): Ring | undefined {
   if (sides.length < 3) return undefined;
-  const out: number[] = [];
+  const out: Point[] = [];
   for (let k = 0; k < sides.length; k += 1) {
     const corner = sharpCorner(samples, sides[k], sides[(k + 1) % sides.length]);
     if (!corner) return undefined;
-    out.push(...corner);
+    out.push(corner);
   }
   return out;
 }
 
-function sharpCorner(samples: Samples, p: Run, q: Run): [number, number] | undefined {
+function sharpCorner(samples: Samples, p: Run, q: Run): Point | undefined {
   const { xs, ys, count } = samples;
   const gap = (q.start - (p.start + p.length) + 2 * count) % count;
   const meet = crossing(p.line, q.line);
@@ -134,16 +124,15 @@ const SLACK_PX = 0.05;
  * Whether an outline lies no further out than its stairs allow: arcs through the few steps of a round corner may bulge
  * beyond all samples.
  *
- * @param flat - x, y, x, y … in padded pixels
+ * @param outline - padded pixels
  * @param slackPx - more for sharp corners, whose tips no sample sees
  */
-function isWithinReach(flat: readonly number[], { xs, ys }: PixelRing, slackPx = SLACK_PX): boolean {
+function isWithinReach(outline: Ring, { xs, ys }: PixelRing, slackPx = SLACK_PX): boolean {
   return DIRECTIONS.every(({ ux, uy, beyondPx }) => {
     let reach = -Infinity;
     for (let i = 0; i < xs.length; i += 1) reach = Math.max(reach, ux * xs[i] + uy * ys[i]);
     const most = reach + beyondPx + slackPx;
-    for (let i = 0; i < flat.length; i += 2) if (ux * flat[i] + uy * flat[i + 1] > most) return false;
-    return true;
+    return outline.every(([x, y]) => ux * x + uy * y <= most);
   });
 }
 
@@ -156,11 +145,9 @@ const MOST_RMS_PX = 0.34;
 /**
  * A smooth curve through the samples of a staircase: at each sample a parabola is fitted to as many neighbours as it
  * explains.
- *
- * @returns x, y, x, y …
  */
-function smoothCurve(samples: Samples): number[] {
-  const out: number[] = [];
+function smoothCurve(samples: Samples): Ring {
+  const out: Point[] = [];
   const most = Math.min(WIDEST, Math.max(NARROWEST, Math.floor(samples.count / 6)));
   let half = most;
   for (let i = 0; i < samples.count; i += 1) {
@@ -171,7 +158,7 @@ function smoothCurve(samples: Samples): number[] {
       half = Math.max(NARROWEST, Math.floor(half * 0.8));
       point = parabolaAt(samples, i, half);
     }
-    out.push(point.x, point.y);
+    out.push([point.x, point.y]);
   }
   return out;
 }
@@ -233,9 +220,9 @@ const ANYWHERE_PX = 0.8;
  * Four sides found one by one as those of one rectangle, by least squares: short sides are too short to tell their own
  * direction.
  *
- * @returns its corners, x, y, x, y …; undefined where the stairs leave it
+ * @returns its corners; undefined where the stairs leave it
  */
-function slantedRectangle(samples: Samples, sides: readonly Run[]): number[] | undefined {
+function slantedRectangle(samples: Samples, sides: readonly Run[]): Ring | undefined {
   if (sides.length !== 4) return undefined;
   const longest = sides.reduce((most, side, k) => (side.length > sides[most].length ? k : most), 0);
   const rough = Math.atan2(sides[longest].line.ny, sides[longest].line.nx);
@@ -257,7 +244,7 @@ function slantedRectangle(samples: Samples, sides: readonly Run[]): number[] | u
     const off = Math.max(...lines.map(({ nx, ny, c }) => nx * samples.xs[i] + ny * samples.ys[i] - c));
     if (!isSquare || Math.abs(off) > ANYWHERE_PX) return undefined;
   }
-  return lines.flatMap((line, k) => crossing(line, lines[(k + 1) % 4]) ?? []);
+  return present(...lines.map((line, k) => crossing(line, lines[(k + 1) % 4])));
 }
 
 type Normal = Pick<WallLine, 'nx' | 'ny'>;

@@ -1,3 +1,4 @@
+import type { Point } from '../../../geometry/types.js';
 import type { Samples } from './samples.js';
 
 /** A straight line nx·x + ny·y = c, with (nx, ny) of length one. */
@@ -68,14 +69,14 @@ export function offLine(samples: Samples, line: WallLine, i: number): number {
 }
 
 /** Where two lines cross, or undefined when they are nearly parallel. */
-export function crossing(p: WallLine, q: WallLine): [number, number] | undefined {
+export function crossing(p: WallLine, q: WallLine): Point | undefined {
   const det = p.nx * q.ny - p.ny * q.nx;
   if (Math.abs(det) < 1e-6) return undefined;
   return [(p.c * q.ny - q.c * p.ny) / det, (p.nx * q.c - q.nx * p.c) / det];
 }
 
 /** The foot of a point on a line. */
-export function foot(line: WallLine, x: number, y: number): [number, number] {
+export function foot(line: WallLine, x: number, y: number): Point {
   const away = line.nx * x + line.ny * y - line.c;
   return [x - away * line.nx, y - away * line.ny];
 }
@@ -83,14 +84,6 @@ export function foot(line: WallLine, x: number, y: number): [number, number] {
 /** Signed turn from one outward normal to the next, radians, y down: negative turns left, round a convex corner. */
 export function signedTurn(p: WallLine, q: WallLine): number {
   return Math.atan2(p.nx * q.ny - p.ny * q.nx, p.nx * q.nx + p.ny * q.ny);
-}
-
-/** Signed area of x, y, x, y …, about the first point, so that far-off shapes lose no digits. */
-export function flatArea(flat: readonly number[]): number {
-  let twice = 0;
-  for (let i = 2; i + 3 < flat.length; i += 2)
-    twice += (flat[i] - flat[0]) * (flat[i + 3] - flat[1]) - (flat[i + 2] - flat[0]) * (flat[i + 1] - flat[1]);
-  return twice / 2;
 }
 
 export interface Circle {
@@ -140,7 +133,7 @@ const SAGITTA_PX = 0.01;
  * Appends the points of an arc, both ends included, turning by `turnRad` (signed). Inner points lie so far out that the
  * chords enclose the arc's own area.
  */
-export function pushArc(out: number[], { x, y, radius }: Circle, fromRad: number, turnRad: number): void {
+export function pushArc(out: Point[], { x, y, radius }: Circle, fromRad: number, turnRad: number): void {
   const most = 2 * Math.acos(Math.max(0.5, 1 - SAGITTA_PX / Math.max(radius, 0.02)));
   const steps = Math.max(2, Math.ceil(Math.abs(turnRad) / most));
   const step = turnRad / steps;
@@ -149,6 +142,6 @@ export function pushArc(out: number[], { x, y, radius }: Circle, fromRad: number
   for (let k = 0; k <= steps; k += 1) {
     const at = fromRad + k * step;
     const here = k === 0 || k === steps ? radius : further;
-    out.push(x + here * Math.cos(at), y + here * Math.sin(at));
+    out.push([x + here * Math.cos(at), y + here * Math.sin(at)]);
   }
 }

@@ -1,3 +1,5 @@
+import { Matrix, solve } from 'ml-matrix';
+import type { Point, Ring } from '../../../geometry/types.js';
 import type { PixelRing } from './follow.js';
 import { pushArc } from './lines-and-circles.js';
 import type { Samples } from './samples.js';
@@ -24,7 +26,7 @@ const MOST_MOVE_PX = 0.5;
  * @param tolerance - most that a sample may lie off, pixels
  * @returns undefined for any other shape
  */
-export function roundedRectangle(ring: PixelRing, samples: Samples, tolerance: number): number[] | undefined {
+export function roundedRectangle(ring: PixelRing, samples: Samples, tolerance: number): Ring | undefined {
   const shape = fitted(ring, samples);
   if (shape.radius < 0.5) return undefined;
   for (let i = 0; i < samples.count; i += 1) if (Math.abs(offAt(shape, samples, i).off) > tolerance) return undefined;
@@ -70,7 +72,7 @@ function fitted({ xs, ys, area }: PixelRing, samples: Samples): RoundedRectangle
       }
     }
     sums[4][4] += 1e-3;
-    const change = solved(sums, right);
+    const change = solve(new Matrix(sums), Matrix.columnVector(right)).to1DArray();
     moves = moves.map((move, k) => Math.max(-MOST_MOVE_PX, Math.min(MOST_MOVE_PX, move + change[k])));
     const now = shapeNow();
     radius = Math.max(0, Math.min(radius + change[4], (now.x1 - now.x0) / 2, (now.y1 - now.y0) / 2));
@@ -97,25 +99,8 @@ function offAt({ x0, y0, x1, y1, radius }: RoundedRectangle, { xs, ys, inRow }: 
   return { off: off / share, nx: x < 0 ? -nx : nx, ny: y < 0 ? -ny : ny, share };
 }
 
-/** Gauss's elimination for five equations of a least squares fit. */
-function solved(sums: number[][], right: number[]): number[] {
-  const n = right.length;
-  for (let k = 0; k < n; k += 1) {
-    for (let row = k + 1; row < n; row += 1) {
-      const factor = sums[row][k] / sums[k][k];
-      for (let column = k; column < n; column += 1) sums[row][column] -= factor * sums[k][column];
-      right[row] -= factor * right[k];
-    }
-  }
-  for (let k = n - 1; k >= 0; k -= 1) {
-    for (let column = k + 1; column < n; column += 1) right[k] -= sums[k][column] * right[column];
-    right[k] /= sums[k][k];
-  }
-  return right;
-}
-
-function outlineOf({ x0, y0, x1, y1, radius }: RoundedRectangle): number[] {
-  const out: number[] = [];
+function outlineOf({ x0, y0, x1, y1, radius }: RoundedRectangle): Ring {
+  const out: Point[] = [];
   const [right, left, upper, lower] = [x1 - radius, x0 + radius, y0 + radius, y1 - radius];
   const corners = [
     [right, upper],

@@ -10,7 +10,6 @@ import { fitGrey } from './fit-grey.js';
 import { fitSmall } from './fit-small.js';
 import { fitStairs, stairs } from './fit-stairs.js';
 import { followRings, isOpen, type PixelRing } from './follow.js';
-import { flatArea } from './lines-and-circles.js';
 import { type Samples, sampleRing } from './samples.js';
 
 /** An opening in pixels: y down, the upper left pixel's corner at the origin; rings in no set direction. */
@@ -162,17 +161,11 @@ function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Region 
 function fitted(map: CoverageMap, ring: PixelRing, samples: Samples, isGrey: boolean): Region {
   const points = tidy(samples.count < 3 ? [] : isGrey ? fitGrey(map, samples) : fitStairs(ring, samples));
   // A boundary too small to fit comes back as the pixels it is made of.
-  const area = Math.abs(flatArea(points));
-  const isTrusted = points.length >= 6 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
-  const placed = pairs(isTrusted ? points : tidy(stairs(ring)));
+  const area = Math.abs(ringArea(points));
+  const isTrusted = points.length >= 3 && area > 0.3 * ring.area - 2 && area < 2 * ring.area + 4 && area > 0;
+  const placed = isTrusted ? points : tidy(stairs(ring));
   const outline = withoutLoops(placed.length > FEW ? simplifyRing(placed, TOLERANCE_PX) : placed);
   return solid(inImage(isGrey ? fitSmall(map, ring, outline) : outline));
-}
-
-function pairs(flat: readonly number[]): Ring {
-  const ring: [number, number][] = [];
-  for (let i = 0; i < flat.length; i += 2) ring.push([flat[i], flat[i + 1]]);
-  return ring;
 }
 
 /** A loop goes around no more points. */
@@ -211,31 +204,24 @@ function crossingOf(a: Point, b: Point, c: Point, d: Point): Point | undefined {
 const inImage = (ring: Ring): Ring => ring.map((p): Point => [p[0] - 32, p[1] - 1]);
 
 /** Drops repeated points and those on a straight line. */
-function tidy(flat: readonly number[]): number[] {
-  const points: number[] = [];
-  for (let i = 0; i < flat.length; i += 2) {
-    const n = points.length;
-    if (n === 0 || Math.abs(flat[i] - points[n - 2]) + Math.abs(flat[i + 1] - points[n - 1]) > 1e-6)
-      points.push(flat[i], flat[i + 1]);
+function tidy(ring: Ring): Ring {
+  const points: Point[] = [];
+  for (const [x, y] of ring) {
+    const before = points.at(-1);
+    if (!before || Math.abs(x - before[0]) + Math.abs(y - before[1]) > 1e-6) points.push([x, y]);
   }
-  const kept: number[] = [];
-  const m = points.length;
-  for (let i = 0; i < m; i += 2) {
-    const k = kept.length;
-    const ax = k > 0 ? kept[k - 2] : points[m - 2];
-    const ay = k > 0 ? kept[k - 1] : points[m - 1];
-    const b = i + 2 === m ? 0 : i + 2;
-    const px = points[i] - ax;
-    const py = points[i + 1] - ay;
-    const ux = points[b] - ax;
-    const uy = points[b + 1] - ay;
+  const left: Point[] = [];
+  points.forEach(([x, y], i) => {
+    const [ax, ay] = left.at(-1) ?? points[points.length - 1];
+    const [bx, by] = points[(i + 1) % points.length];
+    const [px, py, ux, uy] = [x - ax, y - ay, bx - ax, by - ay];
     const base2 = ux * ux + uy * uy;
     const cross = px * uy - py * ux;
     const between = px * ux + py * uy;
     if (cross * cross > COLLINEAR_PX * COLLINEAR_PX * base2 || base2 === 0 || between < 0 || between > base2)
-      kept.push(points[i], points[i + 1]);
-  }
-  return kept;
+      left.push([x, y]);
+  });
+  return left;
 }
 
 /** Longer boundaries are unlikely to come twice. */
