@@ -9,7 +9,7 @@ import { type DrillFormat, type DrillLine, digitsAfter, drillNumber } from './dr
 const MAX_HOLES = 200_000;
 /** Settings of machines that move no hole. */
 const HARMLESS =
-  /^(FMAT|VER|DETECT|ATC|TCST|OSET|OM48|BLKD|SBK|FSB|SG|UP|AFS|CCW|CP|Z|S\d|F\d|B\d|H\d|C\d|G40|G41|G42|G04|M06|M09|M47|M97|M98|M99|M127|R,)/;
+  /^(FMAT|VER|DETECT|ATC|TCST|OSET|OM48|BLKD|SBK|FSB|SG|UP|AFS|CCW|CP|Z|S\d|F\d|B\d|H\d|C\d|G40|G04|M06|M09|M47|M97|M98|M99|M127|R,)/;
 
 /** Obeys the commands of one drill program. */
 export class DrillProgram {

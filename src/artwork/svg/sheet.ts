@@ -1,3 +1,4 @@
+import { present } from '../../kept.js';
 import { plainLengths } from './numbers.js';
 import type { XmlElement } from './xml.js';
 
@@ -10,6 +11,8 @@ const HARMLESS =
   /^(?:-|font|text|cursor|pointer-events|user-select|transition|letter-spacing|word-spacing|line-height|white-space)/;
 /** Properties that the renderer knows as attributes only, or not at all. */
 const ATTRIBUTES_ONLY = /^(?:x|y|c[xy]|r[xy]?|width|height|d|transform-(?:origin|box)|vector-effect)$/;
+/** Properties of later standards that move or cut shapes. */
+export const LATER_PROPERTY = /^(?:translate|rotate|scale|zoom|offset(?:-path)?|all)$/;
 /** Values of later standards than the renderer's. */
 export const ODD_VALUE =
   /\b(?:var|calc|min|max|clamp|env|attr|color|color-mix|light-dark|lab|lch|oklab|oklch|hwb)\(|\b(?:rgb|hsl)a?\([^,]*\)/i;
@@ -17,6 +20,9 @@ export const ODD_VALUE =
 /** Words of CSS may be written in any case, of which the renderer knows one. */
 export const smallKeyword = (text: string): string =>
   /^\s*[A-Z-]+\s*$/i.test(text) ? text.trim().toLowerCase().replace('currentcolor', 'currentColor') : text;
+
+/** A rule: its selectors, and what it declares. */
+const RULE = /([^{}]+)\{([^{}]*)\}/g;
 
 interface Declared {
   readonly value: string;
@@ -29,10 +35,13 @@ export function declarations(style: string | undefined): Map<string, Declared> {
   for (const part of (style ?? '').split(/;(?![^(]*\))/)) {
     const colon = part.indexOf(':');
     if (colon < 0) continue;
+    const name = part.slice(0, colon).trim().toLowerCase();
     const text = part.slice(colon + 1).trim();
+    const important = /!\s*important$/i.test(text);
+    if (found.get(name)?.important && !important) continue;
     const bare = text.replace(/\s*!\s*important$/i, '');
     const value = plainLengths(bare) ?? smallKeyword(bare);
-    found.set(part.slice(0, colon).trim().toLowerCase(), { value, important: /!\s*important$/i.test(text) });
+    found.set(name, { value, important });
   }
   return found;
 }
@@ -65,6 +74,11 @@ export function readSheet(
       return '';
     });
   const rules = rulesOf(plain, elements);
+  // What is left beside all rules is damaged, or rules within rules, which the renderer does not know.
+  const beside = plain
+    .replace(RULE, '')
+    .replace(/<!--|-->/g, '')
+    .trim();
   const styles = new Set(elements.flatMap(({ attributes }) => [...declarations(attributes.style).keys()]));
   const kept = rules.filter(({ selector }) => PLAIN.test(selector));
   const others = rules.filter((rule) => isOdd(rule, rules, styles));
@@ -73,7 +87,7 @@ export function readSheet(
       .map(written)
       .join('\n')
       .replace(/([{;])filter:[^;}]*/g, '$1'),
-    notApplied: [...outer, ...others.map(written)],
+    notApplied: [...outer, ...others.map(written), ...present(beside !== '' && beside)],
   };
 }
 
@@ -93,7 +107,7 @@ function rulesOf(plain: string, elements: readonly XmlElement[]): Rule[] {
     const words = (bare.split(/[\s>+~]+/).at(-1) ?? '').match(/[.#]?[^.#*]+/g) ?? [];
     return !NEVER.test(selector) && words.every((word) => names.has(word));
   };
-  return [...plain.matchAll(/([^{}]+)\{([^{}]*)\}/g)].flatMap(([, list, body]) => {
+  return [...plain.matchAll(RULE)].flatMap(([, list, body]) => {
     const own = new Map([...declarations(body)].filter(([name]) => !HARMLESS.test(name)));
     const selectors = list.split(/,(?![^([]*[)\]])/).map((text) => text.trim());
     return own.size > 0 ? selectors.filter(mayMatch).map((selector) => ({ selector, own })) : [];
@@ -106,6 +120,7 @@ function isOdd({ selector, own }: Rule, rules: readonly Rule[], styles: Readonly
   const turnsRoot = own.has('transform') && /\*|\bsvg\b/.test(selector);
   const odd = ([name, { value, important }]: readonly [string, Declared]): boolean =>
     ATTRIBUTES_ONLY.test(name) ||
+    (LATER_PROPERTY.test(name) && value !== 'none') ||
     ODD_VALUE.test(value) ||
     (/^stroke-(?:width|dash)/.test(name) && /^[\d.]/.test(value) && plainLengths(value) === undefined) ||
     (name === 'filter' && value !== 'none') ||

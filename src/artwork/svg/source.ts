@@ -3,7 +3,7 @@ import { InputError, type Warning } from '../../errors.js';
 import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
 import { isNumberList, numberList, parseSvgLength, parseTransform, plainLengths, userUnits } from './numbers.js';
-import { declarations, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
+import { declarations, LATER_PROPERTY, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
 import { parseViewBox } from './size.js';
 import type { XmlElement } from './xml.js';
 
@@ -357,6 +357,8 @@ export class SvgSource {
     }
     const odd = Object.keys(both).find((key) => key !== 'd' && ODD_VALUE.test(both[key] ?? ''));
     if (odd !== undefined) this.notApplied(line, both[odd] ?? '', 'value(s)');
+    const later = Object.keys(styled).find((key) => LATER_PROPERTY.test(key) && styled[key] !== 'none');
+    if (later !== undefined) this.notApplied(line, `${later}: ${styled[later]}`, 'value(s)');
     for (const key of [...LENGTHS, DASHES]) {
       const value = both[key];
       if (value === undefined || /^\s*(?:auto|none|inherit)?\s*$/.test(value)) continue;

@@ -131,6 +131,14 @@ describe('commands', () => {
     expect(table.holes[0].diameterMm).toBeCloseTo(1.016, 9);
   });
 
+  it.each(['G41', 'G42'])(
+    'a router that runs beside its path (%s) cuts elsewhere than is read, and is told of',
+    async (side) => {
+      const drilled = await program(`G00X1.0Y1.0\n${side}\nM15\nG01X5.0\nM16\nG40\nG05`);
+      expect(codes(drilled)).toEqual(['UNKNOWN_COMMAND']);
+    },
+  );
+
   it('names what it does not know with its line', async () => {
     const drilled = await program('X1.0Y1.0\nQ17\nX2.0');
     expect(codes(drilled)).toEqual(['UNKNOWN_COMMAND']);

@@ -12,6 +12,7 @@ interface Parts {
   readonly orientation?: number;
   readonly dpi?: number;
   readonly pictures?: number;
+  readonly planes?: number;
 }
 
 /** A grey TIFF of one strip, by TIFF 6.0 (1992), or BigTIFF (from memory). */
@@ -24,6 +25,7 @@ function handMadeTiff({
   orientation = 1,
   dpi = 254,
   pictures = 1,
+  planes = 1,
 }: Parts): Buffer {
   const number = (bytes: number, value: number): Buffer => {
     const out = Buffer.alloc(bytes);
@@ -49,11 +51,12 @@ function handMadeTiff({
     short(262, 1),
     long(273, head),
     short(274, orientation),
-    short(277, 1),
+    short(277, planes),
     long(278, height),
     long(279, pixels.length),
     ratio(282),
     ratio(283),
+    short(284, Math.min(planes, 2)),
     short(296, 2),
   ];
   const list = Buffer.concat([number(big ? 8 : 2, entries.length), ...entries]);
@@ -87,6 +90,14 @@ const SHOWN: Readonly<Record<number, (x: number, y: number) => [number, number]>
 };
 
 describe('TIFF', () => {
+  it.each([true, false])(
+    'with grey and opacity in planes of their own, which come out striped, is refused',
+    async (little) => {
+      const file = handMadeTiff({ width: WIDTH, height: HEIGHT, pixels: brightness(), planes: 2, little });
+      await expect(readImage(file, 'tiff', {})).rejects.toMatchObject({ code: 'IMAGE_UNSUPPORTED' });
+    },
+  );
+
   it.each([1, 2, 3, 4, 5, 6, 7, 8])('orientation %d is undone', async (orientation) => {
     const [width, height] = orientation >= 5 ? [HEIGHT, WIDTH] : [WIDTH, HEIGHT];
     const upright = brightness();

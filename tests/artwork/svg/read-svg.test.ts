@@ -319,6 +319,12 @@ describe('what can not be cut', () => {
       'STYLE_LEFT_OUT',
       '<rect width="5" height="5" style="transform-box:fill-box;transform-origin:center;transform:scale(1)"/>',
     ],
+    ...['translate:3px 3px', 'rotate:45deg', 'scale:2', 'zoom:2', 'all:unset'].flatMap((style) => [
+      ['STYLE_LEFT_OUT', `<rect width="5" height="5" style="${style}"/>`],
+      ['STYLE_LEFT_OUT', `<style>rect{${style}}</style><rect width="5" height="5"/>`],
+    ]),
+    ['STYLE_LEFT_OUT', '<style>.b{fill:none} .a{fill:none</style><rect class="a" width="5" height="5"/>'],
+    ['STYLE_LEFT_OUT', '<style>g{.a{stroke:none}}</style><rect class="a" width="5" height="5"/>'],
     ['STYLE_LEFT_OUT', '<style>rect{transform-box:fill-box}</style><rect width="5" height="5"/>'],
     ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="3vw 1" transform="scale(1)"/>'],
     ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="odd" transform="scale(1)"/>'],

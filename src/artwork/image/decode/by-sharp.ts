@@ -8,8 +8,9 @@ import {
   type PixelSource,
   type RowSink,
   type StatedResolution,
+  unsupported,
 } from '../source.js';
-import { isIntact, readTiffTags, type TiffTags } from './tiff.js';
+import { hasGreyPlanes, isIntact, readTiffTags, type TiffTags } from './tiff.js';
 
 /** Brightness in each channel, as the levels are written: between two colours it goes evenly with the area of each. */
 const LUMA: Matrix3x3 = [LUMA_SHARES, LUMA_SHARES, LUMA_SHARES];
@@ -24,7 +25,7 @@ const MAX_HELD_PIXELS = 1.2e8;
  * statement.
  *
  * @param stated - what is known about the resolution already
- * @throws {InputError} IMAGE_DAMAGED, IMAGE_TOO_LARGE
+ * @throws {InputError} IMAGE_DAMAGED, IMAGE_UNSUPPORTED, IMAGE_TOO_LARGE
  */
 export async function openDecoded(
   bytes: Uint8Array,
@@ -34,6 +35,8 @@ export async function openDecoded(
 ): Promise<PixelSource> {
   if (format === 'tiff' && !isIntact(bytes))
     throw damaged(file, 'the TIFF file is damaged or cut off: a part of its picture has another checksum.');
+  if (format === 'tiff' && hasGreyPlanes(bytes))
+    throw unsupported(file, 'the TIFF file holds grey and opacity in planes of their own, which is not read.');
   const { default: sharp } = await import('sharp');
   const decoder = (failOn: 'warning' | 'error'): Sharp =>
     sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn, pages: 1 });

@@ -86,6 +86,11 @@ export function readTiffTags(bytes: Uint8Array, saidBy: string): TiffTags {
 const COMPRESSION = 259;
 const OFFSETS = [273, 324];
 const COUNTS = [279, 325];
+const SAMPLES = 277;
+const PLANES = 284;
+const MEANING = 262;
+/** Of 262: 0 and 1 are shades of grey, more are colours. */
+const BLACK_IS_ZERO = 1;
 const DEFLATE: readonly number[] = [8, 32946];
 
 const isDeflated = (numbers: ReturnType<typeof tiffNumbers>): boolean => DEFLATE.includes(numbers(COMPRESSION)[0] ?? 0);
@@ -93,6 +98,13 @@ const isDeflated = (numbers: ReturnType<typeof tiffNumbers>): boolean => DEFLATE
 /** Whether a changed byte in a file's picture shows: PNG has a sum over each chunk, deflate in TIFF one over each strip. */
 export function hasChecksum(bytes: Uint8Array, format: ArtworkFormat): boolean {
   return format === 'png' || (format === 'tiff' && isDeflated(tiffNumbers(bytes)));
+}
+
+/** Whether shades of grey and what belongs to them lie in planes of their own, of which the decoder makes stripes. */
+export function hasGreyPlanes(bytes: Uint8Array): boolean {
+  const numbers = tiffNumbers(bytes);
+  const [samples, planes, meaning] = [SAMPLES, PLANES, MEANING].map((tag) => numbers(tag)[0] ?? 1);
+  return samples > 1 && planes === 2 && meaning <= BLACK_IS_ZERO;
 }
 
 /** Whether all strips or tiles of a TIFF file that are deflated have the checksum that they state; the decoder does not look. */
