@@ -1,6 +1,7 @@
 import { basename, dirname, join } from 'node:path';
 import type { FeaturesFile } from '../coupon/features.js';
 import { undefinedIfRefused, unlessRefused } from '../errors.js';
+import { present } from '../kept.js';
 import { PARAMETER_NAMES, type ParameterName, type ProfileFit } from '../machine/types.js';
 import { allRuns } from '../text.js';
 import type { Io, RunState } from './io.js';
@@ -145,12 +146,28 @@ export async function afterScan(
   const isCell = (path: string): boolean =>
     grids.some(({ features }) => basename(path) === `${features.coupon}.readings.csv`);
   const own = taken.filter((path) => !isCell(path));
-  const lengths = own.length > 0 ? [...(await readByHand(read, io)), ...own] : own;
+  const pieces = own.filter((path) => basename(path) === `${WITNESS}.readings.csv`);
+  const coupons = own.filter((path) => !pieces.includes(path));
   const named = (await answeredFor('fit', io)).has('out') ? '' : ' --out laser.profile.json';
-  const command =
-    lengths.length > 0 ? `fit ${quotedAll(lengths)}${named}` : `window ${quotedAll(taken.filter(isCell))}`;
+  const commands = present(
+    coupons.length > 0 && `fit ${quotedAll([...(await readByHand(read, io)), ...coupons])}${named}`,
+    pieces.length > 0 && (await addedToProfile(pieces, io)),
+    own.length === 0 && `window ${quotedAll(taken.filter(isCell))}`,
+  );
   const page = written.find((path) => path.endsWith('scan.html'));
-  return `look at ${page ?? 'the pictures'}, then: apertrue ${command}`;
+  return `look at ${page ?? 'the pictures'}, then: apertrue ${commands.join(', and then: apertrue ')}`;
+}
+
+/** The pattern of pieces in the margins of stencils: each has a day of its own. */
+const WITNESS = 'witness';
+
+/** How readings of a later day are held against the profile that the project file names, and added to it. */
+async function addedToProfile(readings: readonly string[], io: Io): Promise<string> {
+  const found = await findProject(io);
+  const profile = shellQuoted(
+    found?.project.profile ? fromProject(found, found.project.profile) : 'laser.profile.json',
+  );
+  return `fit ${quotedAll(readings)} --add-to ${profile} --out ${profile} --overwrite`;
 }
 
 /** Readings of other coupons, typed in before, that belong to the same fit: those in the project's folder for results. */
@@ -162,8 +179,8 @@ async function readByHand(read: readonly { readonly features: FeaturesFile }[], 
     import('../readings/csv-rows.js'),
     import('../readings/parse-readings.js'),
   ]);
-  // A witness has a day of its own, and what was scanned is not read twice.
-  const others = ['witness', ...read.map(({ features }) => features.coupon)].map((name) => `${name}.readings.csv`);
+  // What was scanned is not read twice.
+  const others = [WITNESS, ...read.map(({ features }) => features.coupon)].map((name) => `${name}.readings.csv`);
   const files: string[] = [];
   for (const path of await io.expand(join(folder, '*.readings.csv'))) {
     if (others.some((name) => basename(path).endsWith(name))) continue;
@@ -179,12 +196,6 @@ const quotedAll = (paths: readonly string[]): string => paths.map(shellQuoted).j
 /** After an inspection: what was cut is a coupon, too, of the profile that the project file names. */
 export async function afterInspection(written: readonly string[], io: Io): Promise<string> {
   const [page, readings] = ['.html', '.readings.csv'].map((ending) => written.find((path) => path.endsWith(ending)));
-  const found = await findProject(io);
-  const profile = shellQuoted(
-    found?.project.profile ? fromProject(found, found.project.profile) : 'laser.profile.json',
-  );
-  const follow =
-    readings &&
-    `; to follow the machine by it: apertrue fit ${shellQuoted(readings)} --add-to ${profile} --out ${profile} --overwrite`;
+  const follow = readings && `; to follow the machine by it: apertrue ${await addedToProfile([readings], io)}`;
   return `look at ${page ?? ''}${follow ?? ''}`;
 }

@@ -102,3 +102,28 @@ describe('a day that is doubtful', () => {
     }
   });
 });
+
+it('pieces of later days are held against the coupons that they are given with, as with --add-to', async () => {
+  const first = calibration(seeded(1));
+  desk.put('first.readings.csv', csv(first));
+  desk.put('first.features.json', featuresOf(first.features));
+  const small = { ...JSON.parse(featuresOf(witness, 'witness')), canvas: { widthMm: 12, heightMm: 12, pitchXMm: 0.0254, pitchYMm: 0.0254 } }; // biome-ignore format: one record
+  desk.put('a.features.json', JSON.stringify(small));
+  for (const [growth, code] of [
+    [0, 0],
+    [0.02, 3],
+  ]) {
+    const day = csv(witnessOn(witness, '', MACHINE[3] + growth, seeded(31)));
+    desk.put('a.readings.csv', day.replace('\n', '\n# date: 2031-03-01\n'));
+    const all = await desk.run('fit a.readings.csv first.readings.csv --out both.json --film pet --overwrite');
+    expect([growth, all.code]).toEqual([growth, code]);
+    const { sessions, fit }: Profile = desk.json('both.json');
+    expect(sessions.map(({ coupon, refused }) => [coupon, refused !== undefined])).toEqual([['bench', false], ['witness', code === 3]]); // biome-ignore format: one list
+    if (code === 3) expect(all.out).toMatch(/^Changed since the profile was made: kerf across X\./);
+    expect(Math.abs(fit.kerfXMm.value - MACHINE[3])).toBeLessThan(0.004);
+  }
+  const twice = await desk.run(
+    'fit a.readings.csv first.readings.csv first.readings.csv --features first.features.json',
+  );
+  expect(twice.code).toBe(2);
+});

@@ -68,3 +68,11 @@ it('refuses to choose between two places that look like one opening, and to read
   });
   expect(clear).toMatchObject({ code: 2, error: 'INSPECT_CLEAR_FILM' });
 });
+
+it('names what is missing of a stencil that the laser left half way, and not a film that is clear', async () => {
+  const marked: Pad[] = [...LEADS, [3.2, 4.6, 0.5, 0.5], [4.1, 8.1, 0.9, 0.5], [8.2, 5.1, 0.6, 0.6]];
+  const half = await inspect('half', marked, {}, marked.slice(10));
+  expect(half).toMatchObject({ code: 3, error: undefined, codes: ['INSPECT_HALF'] });
+  expect(half.faults).toEqual(Array.from({ length: 10 }, (_, i) => `${i + 1} missing`));
+  expect(half.said).toMatch(/only 13 of the 23 openings were seen/);
+});

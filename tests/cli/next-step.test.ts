@@ -292,4 +292,13 @@ it('after a scan is to fit what was read by hand as well, where the project keep
   expect(await afterScan(['read/grid.readings.csv', 'read/scan.html'], [cells], processIo())).toBe(
     'look at read/scan.html, then: apertrue window read/grid.readings.csv',
   );
+  // A piece of a later day is held against the profile: fitted with the coupons anew, what has changed would not show.
+  const both = ['read/field-grid.readings.csv', 'read/witness.readings.csv', 'read/scan.html'];
+  const added = 'apertrue fit read/witness.readings.csv --add-to p.json --out p.json --overwrite';
+  const toPiece = await afterScan(both.slice(1), [features('witness')], processIo());
+  expect(toPiece.replaceAll('\\', '/')).toBe(`look at read/scan.html, then: ${added}`);
+  const toBoth = await afterScan(both, [features('field-grid'), features('witness')], processIo());
+  expect(toBoth.replaceAll('\\', '/')).toBe(
+    `look at read/scan.html, then: apertrue fit st/scale-ruler.readings.csv read/field-grid.readings.csv, and then: ${added}`,
+  );
 });

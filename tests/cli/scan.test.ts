@@ -44,7 +44,7 @@ it('reads a witness from two scans, and the fit takes the readings as they are',
     'witness.readings.csv',
   ]);
   expect(said).toMatch(
-    /^next: look at read.scan\.html, then: apertrue fit read.witness\.readings\.csv --out laser\.profile\.json$/m,
+    /^next: look at read.scan\.html, then: apertrue fit read.witness\.readings\.csv --add-to laser\.profile\.json --out laser\.profile\.json --overwrite$/m,
   );
   expect(desk.text('read/scan.html')).not.toMatch(/(?:src|href)="http/);
   await desk.run('scan', 'a.png', ...features, '--out', 'one');

@@ -1,5 +1,5 @@
 import { basename, dirname } from 'node:path';
-import { InputError } from '../../errors.js';
+import { InputError, unlessRefused } from '../../errors.js';
 import { otherCanvas } from '../../fit/calibration/another-coupon.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
@@ -47,19 +47,24 @@ import { nextReadings, tellFit } from './tell.js';
 export async function runFit(names: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleReport(options, io);
   const patterns = await readingsNamed(names, io);
-  const known = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
+  const added = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { readings, films } = await readPlaces(patterns, io);
-  if (films.length > 0 && readings.length === 0 && !known) refuseAlone();
+  if (films.length > 0 && readings.length === 0 && !added) refuseAlone();
   const bends = films.length > 0 ? (await import('../../fit/field/fit-field.js')).fitField(films) : undefined;
-  const field = bends ? bends.field : known?.field;
-  const { sessions: fresh, form } =
+  const field = bends ? bends.field : added?.field;
+  const { sessions: read, form } =
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
-  if (films.length === 0 && fresh.every((session) => session.readings.length === 0)) throw onlyCells(fresh);
-  if (known && options.addTo !== undefined)
-    refuseOtherCut(options.addTo, known, readings.join(', '), { sessions: fresh, form });
+  if (films.length === 0 && read.every((session) => session.readings.length === 0)) throw onlyCells(read);
+  if (added && options.addTo !== undefined)
+    refuseOtherCut(options.addTo, added, readings.join(', '), { sessions: read, form });
   const values = withForm(options, form, io);
   const caution = refuseFilm(values.film, { key: '--film' });
-  const all = joinSessions(known ? withoutRepeats(known, fresh).sessions : [], fresh);
+  const later = added ? [] : piecesOfOtherDays(read);
+  const coupons = added ? undefined : unlessRefused(() => profileOfCoupons(values, read, later, field));
+  const known = added ?? coupons;
+  const fresh = coupons ? later : read;
+  const before = coupons ? joinSessions([], coupons.sessions) : added ? withoutRepeats(added, fresh).sessions : [];
+  const all = joinSessions(before, fresh);
   tellSameAgain(all.slice(0, -fresh.length), fresh, io);
   const drops = dropsOf(values, all);
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
@@ -106,7 +111,7 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const profile = profileOf(values, older, judged, result, field);
   const settling = settleFirst(
     profile,
-    judged.slice(-fresh.length).some(({ doubtful }) => doubtful) ? readings : [],
+    judged.slice(-fresh.length).some(({ doubtful }) => doubtful) ? filesOf(coupons ? later : [], readings) : [],
     values,
   );
   const unstated = result.gauges
@@ -253,6 +258,39 @@ async function olderProfile(path: string, io: Io): Promise<Profile> {
 function settled(sessions: readonly ReadingSession[], fresh: readonly ReadingSession[], { keepAll }: FitOptionValues) {
   if (!keepAll || sessions.length === fresh.length) return [...sessions];
   return sessions.map(({ refused: _, ...session }) => withoutDoubts(session));
+}
+
+/** A witness, or a stencil, is that much smaller than the coupons that fill the bed. */
+const MOST_OF_BED = 0.5;
+
+/**
+ * Pieces of days of their own that were read beside the coupons of a bed. They are held against these, as with --add-to: taken
+ * together with them at once, a witness whose kerf had grown by 20 um went into the answer without a word.
+ */
+function piecesOfOtherDays(sessions: readonly ReadingSession[]): readonly ReadingSession[] {
+  const areaOf = ({ canvas }: ReadingSession): number => (canvas ? canvas.widthMm * canvas.heightMm : 0);
+  const bed = sessions.reduce<ReadingSession | undefined>((a, b) => (a && areaOf(a) >= areaOf(b) ? a : b), undefined);
+  if (!bed) return [];
+  return sessions.filter(
+    (one) => one.date !== bed.date && hasLengths(one) && areaOf(one) > 0 && areaOf(one) < MOST_OF_BED * areaOf(bed),
+  );
+}
+
+/** The files that these sessions come from; of none, all. */
+const filesOf = (sessions: readonly ReadingSession[], all: readonly string[]): readonly string[] =>
+  sessions.length === 0 ? all : sessions.flatMap(({ readings: [first] }) => first.file ?? []);
+
+/** What the coupons alone say; undefined where nothing is to be held against them. */
+function profileOfCoupons(
+  values: FitOptionValues,
+  sessions: readonly ReadingSession[],
+  later: readonly ReadingSession[],
+  field: PlaceField | undefined,
+): Profile | undefined {
+  const own = sessions.filter((session) => !later.includes(session));
+  if (later.length === 0 || !own.some(hasLengths)) return undefined;
+  const { resolutionMm, robust } = values;
+  return profileOf(values, undefined, own, fitSessions(straightened(own, field), { resolutionMm, robust }), field);
 }
 
 /** Of each reading whether it is one of a cell. */

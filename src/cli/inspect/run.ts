@@ -34,6 +34,7 @@ import {
   notThere,
   type Told,
   toldOfAlike,
+  toldOfHalf,
   toldOfMarks,
   toldOfPlaces,
   toldOfTwice,
@@ -59,7 +60,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     const blobs = scene.blobCount;
     throw notThere(file, blobs, asked.length, scene.find(openings, 'walls') !== undefined);
   }
-  const ofLaying = [...toldOfTwice(recognised, asked.length, file), ...toldOfAlike(recognised, file)];
+  const ofLaying = [toldOfTwice(recognised, asked.length, file), toldOfHalf(recognised, file), toldOfAlike(recognised, file)].flat(); // biome-ignore format: one line
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
   const limits = { areaPercent, sizeMm, placeMm };
@@ -149,11 +150,18 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   return go ? EXIT.done : EXIT.findings;
 }
 
+/** Where nothing else is there: a laser that stopped half way has cut so many of the openings. */
+const HALF_CUT = 0.45;
+
 /** Openings are darker or lighter than the film; the look that shows more of them is right. */
 function laidUpon(openings: Openings, scene: Scene): [Recognised | undefined, Polarity] {
-  const darker = scene.findStencil(openings, 'darker');
-  const lighter = darker ? undefined : scene.findStencil(openings, 'lighter');
-  return lighter ? [lighter, 'lighter'] : [darker, 'darker'];
+  for (const enough of [undefined, HALF_CUT]) {
+    for (const look of ['darker', 'lighter'] as const) {
+      const laid = scene.findStencil(openings, look, enough);
+      if (laid) return [laid, look];
+    }
+  }
+  return [undefined, 'darker'];
 }
 
 /** Fewer widths tell nothing of a machine. */

@@ -11,6 +11,9 @@ export type Told = Omit<InspectedOpening, 'number' | 'bridgedWith'> & {
   readonly bridgedWith?: number | string;
 };
 
+/** Of a stencil that was cut to its end so many of the openings are seen, whatever is wrong with it. */
+const MOSTLY_CUT = 0.6;
+
 /** Marks, holes, letters and witness are looked at by eye, or read by `scan`: what matters is that they came out. */
 export function toldOfMarks(marks: readonly Told[], file: string): Warning[] {
   const gone = marks.filter(({ faults }) => faults.length > 0);
@@ -65,6 +68,18 @@ export function toldOfTwice({ twice }: Recognised, openings: number, file: strin
       'SCAN_TWICE',
       'more than one stencil like this one lies in the picture: only one of them was inspected.',
       'Scan each alone, or cut the picture up; the page that was written shows which one it was.',
+    ],
+  ]);
+}
+
+/** A film of which so little is there that it may be another one. */
+export function toldOfHalf({ seen, expected }: Recognised, file: string): Warning[] {
+  return warningsIf(file, [
+    [
+      seen < MOSTLY_CUT * expected,
+      'INSPECT_HALF',
+      `only ${seen} of the ${expected} openings were seen where the stencil has them: the laser stopped before it was done, or the film is that of another job.`,
+      'Look at the page that was written before you cut again.',
     ],
   ]);
 }

@@ -107,13 +107,15 @@ export class Scene {
   /**
    * Looks for a stencil, which is what was asked but for a percent; undefined when it isn't there. What looks the same when
    * it is turned or mirrored is taken to lie right side up, and turned by as little as may be.
+   *
+   * @param enough - share of the openings that must be seen; default 0.6
    */
-  findStencil(openings: Openings, look: Polarity): Recognised | undefined {
+  findStencil(openings: Openings, look: Polarity, enough?: number): Recognised | undefined {
     let best: { found: FoundCoupon; twice: boolean; stars: readonly Star[] } | undefined;
     for (const light of ['local', 'even'] as const) {
       const { stars, contrast } = this.sky(look, light);
       const laid =
-        this.many(openings, stars, look) ??
+        this.many(openings, stars, { look, enough }) ??
         (openings.all.length <= MOST_FEW ? this.few(openings, stars, contrast) : undefined);
       if (!laid || !this.filled(laid.found, openings)) continue;
       // Light that is taken for what it is not draws middles aside.
@@ -132,8 +134,9 @@ export class Scene {
       : findFew(all, own, stars, { widthPx, heightPx, pxPerMm: this.pxPerMm, levels: contrast });
   }
 
-  private many(openings: Openings, stars: readonly Star[], look: Polarity) {
-    const found = this.among(stars, openings, look, { stiff: true });
+  private many(openings: Openings, stars: readonly Star[], of: { readonly look: Polarity; readonly enough?: number }) {
+    const { look, enough } = of;
+    const found = this.among(stars, openings, look, { stiff: true, ...(enough === undefined ? {} : { enough }) });
     if (!found) return undefined;
     const taken = new Set(found.blobOf);
     const rest = stars.filter((_, k) => !taken.has(k));
@@ -184,7 +187,7 @@ export class Scene {
     stars: readonly Star[],
     openings: Openings,
     look: ScanLook,
-    how: Pick<SearchOptions, 'stiff'> = {},
+    how: Pick<SearchOptions, 'stiff' | 'enough'> = {},
   ): FoundCoupon | undefined {
     const { widthPx, heightPx } = this.overview;
     const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
