@@ -68,6 +68,11 @@ export class InputError extends Error {
   }
 }
 
+/** @throws {InputError} all of them together */
+export function refuseAll(problems: readonly Problem[]): void {
+  if (problems.length > 0) throw new InputError(problems);
+}
+
 /** @throws {InputError} where something that is wanted is not so */
 export function demand(is: boolean, code: string, message: string, hint: string): void {
   if (!is) throw new InputError({ code, message, hint });

@@ -1,5 +1,5 @@
 import { axisAlong, vectorOf } from '../../coupon/features.js';
-import { InputError } from '../../errors.js';
+import { refuseAll } from '../../errors.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/types.js';
 import { openDoubts, settleDoubt, withoutDoubts } from '../../fit/drift/session-days.js';
 import type { ReadingsAgainstProfile } from '../../fit/drift/shifts.js';
@@ -41,7 +41,7 @@ export function joinSessions(older: readonly ReadingSession[], fresh: readonly R
       },
     ];
   });
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return [...older, ...fresh];
 }
 
@@ -72,17 +72,16 @@ export function dropsOf(
   const dates = new Set(sessions.map(({ date }) => date));
   const all = values.drop ?? [];
   const days = all.filter((id) => DAY.test(id));
-  const unknown = days.filter((day) => !dates.has(day));
-  if (unknown.length > 0) {
-    throw new InputError(
-      unknown.map((day) => ({
+  refuseAll(
+    days
+      .filter((day) => !dates.has(day))
+      .map((day) => ({
         code: 'UNKNOWN_DROP',
         place: { key: '--drop' },
         message: `no readings are of ${day}.`,
         hint: `Days with readings: ${[...dates].filter((date) => date !== undefined).join(', ') || 'none is said'}.`,
       })),
-    );
-  }
+  );
   return { days, features: all.filter((id) => !DAY.test(id)) };
 }
 

@@ -1,7 +1,7 @@
 import { basename, dirname, join } from 'node:path';
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { parseFeatures } from '../../coupon/parse-features.js';
-import { formatProblem, InputError, type Problem } from '../../errors.js';
+import { formatProblem, InputError, type Problem, refuseAll } from '../../errors.js';
 import { gaugesIn } from '../../fit/calibration/gauges.js';
 import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
 import type { FilmPlaces } from '../../fit/field/straight-residuals.js';
@@ -53,7 +53,7 @@ export async function readSessions(patterns: readonly string[], values: SessionV
       for (const problem of error.problems) problems.push(problem);
     }
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return { sessions, form: joinForms(forms) };
 }
 
@@ -106,7 +106,7 @@ function joinForms(forms: readonly CutAs[]): ReadingsForm {
       hint: 'Fit coupons together only when they were cut alike; correct the form if they were.',
     });
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return joined as ReadingsForm;
 }
 
@@ -270,7 +270,7 @@ export async function readPlaces(
       }
     }
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return { readings, films };
 }
 

@@ -1,6 +1,6 @@
 import { dirname, join } from 'node:path';
 import type { FeaturesFile } from '../../coupon/features.js';
-import { InputError, type Problem } from '../../errors.js';
+import { InputError, type Problem, refuseAll } from '../../errors.js';
 import { copyWarnings } from '../../fit/calibration/observations.js';
 import { fitWindow, isCramped, isUncertain } from '../../fit/window/fit-window.js';
 import { joinGrids } from '../../fit/window/gather-cells.js';
@@ -82,7 +82,7 @@ async function refuseResults(coupon: string, { out, profile, overwrite }: Window
   const charts = out === undefined ? [] : chartFiles(join(out, `${coupon}.window`));
   const problems = await io.inTheWay(charts, { overwrite });
   if (profile !== undefined && !overwrite) problems.push(profileExists(profile));
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
 }
 
 const profileExists = (file: string): Problem => ({
@@ -115,15 +115,16 @@ async function write(
 /** A mistyped cell would stay in, and nobody would know. */
 function refuseUnknownCells(drop: readonly string[], features: readonly { readonly id: string }[]): void {
   const ids = features.map(({ id }) => id);
-  const problems = drop
-    .filter((id) => !ids.includes(id))
-    .map((id) => ({
-      code: 'UNKNOWN_DROP',
-      place: { key: '--drop' },
-      message: `there is no cell "${id}" in these grids.`,
-      hint: didYouMean(id, ids, 'The first column of the readings file names the cells.'),
-    }));
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(
+    drop
+      .filter((id) => !ids.includes(id))
+      .map((id) => ({
+        code: 'UNKNOWN_DROP',
+        place: { key: '--drop' },
+        message: `there is no cell "${id}" in these grids.`,
+        hint: didYouMean(id, ids, 'The first column of the readings file names the cells.'),
+      })),
+  );
 }
 
 /** What the grid was cut on and how, as the options say. */

@@ -1,5 +1,5 @@
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
-import { InputError, type Warning } from '../../errors.js';
+import { demand, refuseAll, type Warning } from '../../errors.js';
 import { modelProblems } from '../../machine/machine-model.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
@@ -93,7 +93,16 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const own = gaugesOf(wide, sessions, options.gaugeLimitMm);
   const gauges = options.sameGauges ? own.map((gauge) => ({ ...gauge, zeroWithinMm: AS_NONE_MM })) : own;
   const determined = determinedBy(lengths, gauges, start);
-  if (lengths.length === 0 || determined.assumed.every(Boolean)) throw noLengths(lengths.length);
+  const nothing =
+    lengths.length === 0
+      ? 'there are no readings of lengths to fit.'
+      : 'these readings of lengths tell no number by themselves.';
+  demand(
+    lengths.length > 0 && !determined.assumed.every(Boolean),
+    'NO_LENGTHS',
+    nothing,
+    'Measure spans along X, Y and both diagonals, and the widths of some openings and webs.',
+  );
   const { can, plain, search, faults } = lookFor(determined, start);
   const { clean } = search;
   const comparable = search.kept.map((i) => lengths[i]);
@@ -306,10 +315,8 @@ function bracketed(answer: Answer, { brackets }: EyeReadings): Answer['intervals
 
 function refuseNoMachine(fit: CalibrationResult['fit']): void {
   const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = PARAMETER_NAMES.map((name) => fit[name].value);
-  const problems = modelProblems({ scaleX, scaleY, shear, kerfXMm, kerfYMm });
-  if (problems.length === 0) return;
-  throw new InputError(
-    problems.map((problem) => ({
+  refuseAll(
+    modelProblems({ scaleX, scaleY, shear, kerfXMm, kerfYMm }).map((problem) => ({
       ...problem,
       message: `these readings give what no machine is: ${problem.message}`,
       hint: 'Look for readings in another unit, of another coupon, or with a slip; see --residuals.',
@@ -323,29 +330,17 @@ function dropTest(
   sessions: readonly ReadingSession[],
 ): (reading: Pick<Observation, 'session' | 'feature'>) => boolean {
   const known = sessions.flatMap(({ coupon, features }) => features.flatMap(({ id }) => [id, `${coupon}/${id}`]));
-  const unknown = ids.filter((id) => !known.includes(id));
-  if (unknown.length > 0) {
-    throw new InputError(
-      unknown.map((id) => ({
+  refuseAll(
+    ids
+      .filter((id) => !known.includes(id))
+      .map((id) => ({
         code: 'UNKNOWN_DROP',
         message: `no coupon has a feature "${id}" to drop.`,
         hint: didYouMean(id, known, undefined),
       })),
-    );
-  }
+  );
   const told = new Set(ids);
   return ({ session, feature }) => told.has(feature.id) || told.has(`${sessions[session].coupon}/${feature.id}`);
-}
-
-function noLengths(count: number): InputError {
-  return new InputError({
-    code: 'NO_LENGTHS',
-    message:
-      count === 0
-        ? 'there are no readings of lengths to fit.'
-        : 'these readings of lengths tell no number by themselves.',
-    hint: 'Measure spans along X, Y and both diagonals, and the widths of some openings and webs.',
-  });
 }
 
 function describeRobust(

@@ -1,4 +1,4 @@
-import { InputError, type Problem } from '../../errors.js';
+import { InputError, type Problem, refuseAll } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import { firstOf } from '../../text.js';
@@ -27,7 +27,7 @@ export function impossibleReadings(
   const impossible = impossibleAmong(lengths);
   if (!impossible) {
     const whole = wholeFileCause(lengths, sessions, lengths.length);
-    throw whole ? new InputError(wrongWay(lengths.map(placeOf), whole)) : contradict(sessions);
+    throw new InputError(whole ? wrongWay(lengths.map(placeOf), whole) : contradict(sessions));
   }
   if (impossible.length === 0) return [];
   const out = new Set(impossible);
@@ -77,11 +77,10 @@ export function refuseWrongWay(
 
 /** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
 export function refuseImpossible(found: readonly FlaggedReading[], sessions: readonly ReadingSession[]): void {
-  if (found.length === 0) return;
   const unclear = found.filter(({ cause }) => cause === 'unclear');
   const other = unclear.length < 2 ? '' : ` Several that nothing explains may be of another coupon, or of another size of it. ${canvasSentence(sessions[unclear[0].session])}`; // biome-ignore format: one thought
   const ids = [...new Set(found.map(({ feature }) => feature))].join(',');
-  throw new InputError(
+  refuseAll(
     capProblems(
       found.map(({ sentence, file, line }, i) => ({
         code: 'READING_IMPOSSIBLE',
@@ -112,11 +111,9 @@ function wrongWay(
   };
 }
 
-function contradict(sessions: readonly ReadingSession[]): InputError {
-  return new InputError({
-    code: 'READINGS_CONTRADICT',
-    message:
-      'no scale and kerf that a machine can have explain even half of these readings: they are probably of another coupon, or of another size of it, or not in mm.',
-    hint: `${sessions.map(canvasSentence).join(' ')} Look at the unit and the decimal points, too.`,
-  });
-}
+const contradict = (sessions: readonly ReadingSession[]): Problem => ({
+  code: 'READINGS_CONTRADICT',
+  message:
+    'no scale and kerf that a machine can have explain even half of these readings: they are probably of another coupon, or of another size of it, or not in mm.',
+  hint: `${sessions.map(canvasSentence).join(' ')} Look at the unit and the decimal points, too.`,
+});

@@ -1,5 +1,5 @@
 import { type Feature, vectorOf } from '../../coupon/features.js';
-import { InputError, type Problem, type Warning } from '../../errors.js';
+import { type Problem, refuseAll, type Warning } from '../../errors.js';
 import { kept, listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
@@ -109,7 +109,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
     });
     problems.push(...readAndMissing(session));
   });
-  if (problems.length > 0) throw new InputError(capProblems(problems));
+  refuseAll(capProblems(problems));
   return { lengths, eye, rowShifts };
 }
 

@@ -1,4 +1,4 @@
-import { InputError } from '../../errors.js';
+import { demand } from '../../errors.js';
 import { dot } from '../linear/small-matrices.js';
 import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, type Linearised, linearise, stepFrom, withPriors } from './design.js';
@@ -106,7 +106,12 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
         moves.map((move, k) => before.parameters[k] + far * move),
       );
     }
-    if (!state.parameters.every(Number.isFinite) || round > MAX_ROUNDS) throw notConverged();
+    demand(
+      state.parameters.every(Number.isFinite) && round <= MAX_ROUNDS,
+      'NOT_CONVERGED',
+      'the fit of these readings does not come to rest: they contradict each other, or a resolution is far from the truth.',
+      'Look at the column resolution_mm, and read the longest spans and some widths again.',
+    );
     const loose = round < MAX_ROUNDS ? 1 : CREEPS;
     const still = state.parameters.every(
       (value, k) =>
@@ -209,15 +214,6 @@ function priorFor(
 
 /** The mean square of fewer readings than this beyond what they tell is nobody's measure. */
 const SPARE_OF_OWN = 2;
-
-function notConverged(): InputError {
-  return new InputError({
-    code: 'NOT_CONVERGED',
-    message:
-      'the fit of these readings does not come to rest: they contradict each other, or a resolution is far from the truth.',
-    hint: 'Look at the column resolution_mm, and read the longest spans and some widths again.',
-  });
-}
 
 /** Variance of a reading, mm²: its gauge's rounding and the scatter found with that gauge. */
 export function readingVariance(

@@ -1,4 +1,4 @@
-import { InputError } from '../../errors.js';
+import { demand } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import { fieldAt } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
@@ -47,11 +47,15 @@ export function fitField(films: readonly FilmPlaces[]): FieldFit {
   const { canvas } = films[0];
   refuseMixed(films, canvas);
   const residuals = straightResiduals(films);
-  if (residuals.length < LEAST_MARKS) throw fewMarks(residuals.length);
   const [xs, ys] = [0, 1].map((k) => residuals.map(({ at }) => at[k]));
   const areaMm = [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)] as const;
-  if (!(areaMm[2] - areaMm[0] > 0.2 * canvas.widthMm && areaMm[3] - areaMm[1] > 0.2 * canvas.heightMm))
-    throw fewMarks(residuals.length);
+  const isWide = areaMm[2] - areaMm[0] > 0.2 * canvas.widthMm && areaMm[3] - areaMm[1] > 0.2 * canvas.heightMm;
+  demand(
+    residuals.length >= LEAST_MARKS && isWide,
+    'FIELD_FEW_MARKS',
+    `${residuals.length} marks, or marks in one corner, do not tell how a bed is bent: expected ${LEAST_MARKS} or more, over most of it.`,
+    'Cut and scan a field-grid, or leave the places file out.',
+  );
   let kept = residuals;
   for (let round = 0; ; round += 1) {
     const axes = (['x', 'y'] as const).map((moves, k) => {
@@ -202,18 +206,10 @@ function refuseMixed(films: readonly FilmPlaces[], { widthMm, heightMm }: FilmPl
     ({ canvas }) =>
       Math.abs(canvas.widthMm - widthMm) > SAME_CANVAS_MM || Math.abs(canvas.heightMm - heightMm) > SAME_CANVAS_MM,
   );
-  if (!other) return;
-  throw new InputError({
-    code: 'FIELD_CANVASES',
-    message: `places of ${films[0].coupon} and ${other.coupon} were cut on canvases of different size, so they do not lie on one bed.`,
-    hint: 'Give the places of coupons for the whole bed only.',
-  });
-}
-
-function fewMarks(count: number): InputError {
-  return new InputError({
-    code: 'FIELD_FEW_MARKS',
-    message: `${count} marks, or marks in one corner, do not tell how a bed is bent: expected ${LEAST_MARKS} or more, over most of it.`,
-    hint: 'Cut and scan a field-grid, or leave the places file out.',
-  });
+  demand(
+    other === undefined,
+    'FIELD_CANVASES',
+    `places of ${films[0].coupon} and ${other?.coupon} were cut on canvases of different size, so they do not lie on one bed.`,
+    'Give the places of coupons for the whole bed only.',
+  );
 }

@@ -1,5 +1,5 @@
 import type { Feature } from '../../coupon/features.js';
-import { InputError, type Warning } from '../../errors.js';
+import { demand, type Warning } from '../../errors.js';
 import type { Reading } from '../../readings/types.js';
 import { type BoundaryModel, chancesAt, fitBoundaries, levelsOf, MARKED, THROUGH, thinned } from './boundaries.js';
 import { findContradictions } from './contradictions.js';
@@ -48,13 +48,12 @@ export function fitWindow(
   options: WindowOptions = {},
 ): WindowResult {
   const { cells, warnings } = gatherCells(readings, features, options.ignore ?? []);
-  if (cells.length === 0) {
-    throw new InputError({
-      code: 'NO_CELLS',
-      message: 'no cell with an outcome was found in these readings.',
-      hint: 'Read the power/speed grid: uncut, partial, through or marked for each cell.',
-    });
-  }
+  demand(
+    cells.length > 0,
+    'NO_CELLS',
+    'no cell with an outcome was found in these readings.',
+    'Read the power/speed grid: uncut, partial, through or marked for each cell.',
+  );
   const result = fitCells(cells, options);
   const sure = result.contradictions.map((contradiction) => contradiction.id);
   const rest = cells.filter((cell) => !sure.includes(cell.id));

@@ -1,5 +1,5 @@
 import type { CellFeature, Feature } from '../../coupon/features.js';
-import { InputError, type Problem, type Warning } from '../../errors.js';
+import { type Problem, refuseAll, type Warning } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { CellOutcome, Reading } from '../../readings/types.js';
 import { copiedRows } from '../calibration/observations.js';
@@ -28,7 +28,7 @@ export function gatherCells(
       problems.push(outcomeProblem(reading, `"${reading.outcome}"`));
     } else list.push(reading.outcome);
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   const read = cells.filter((cell) => outcomes.get(cell.id)!.length > 0 && !ignore.includes(cell.id));
   return {
     cells: read.map(({ id, powerPercent, speedMmS }) => ({
