@@ -33,7 +33,7 @@ export function refuseAnotherCoupon(lengths: readonly Observation[], sessions: r
     const [least, most] = [Math.min(...shares), Math.max(...shares)].map((share) => share.toFixed(2));
     throw new InputError({
       code: 'READINGS_CONTRADICT',
-      place: session.readings[0]?.file === undefined ? {} : { file: session.readings[0].file },
+      place: { file: session.readings[0]?.file },
       message: `${off.length} of ${own.length} lengths are far off those designed for ${session.coupon}, ${least} to ${most} times as long, and no scale of X and Y explains that: they are probably of another coupon, or of another size of it.`,
       hint: `${canvasSentence(session)} Neither leaving readings out nor the robust answer makes a profile of these.`,
     });

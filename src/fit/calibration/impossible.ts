@@ -84,7 +84,7 @@ export function refuseImpossible(found: readonly FlaggedReading[], sessions: rea
     capProblems(
       found.map(({ sentence, file, line }, i) => ({
         code: 'READING_IMPOSSIBLE',
-        place: { ...(file === undefined ? {} : { file }), ...(line === undefined ? {} : { line }) },
+        place: { file, line },
         message: sentence,
         // The last may not be told, where there are many.
         ...(i === 0
@@ -105,7 +105,7 @@ function wrongWay(
   const some = firstOf(ids, 6);
   return {
     code: 'READ_WRONG_WAY_ROUND',
-    place: found[0].file === undefined ? {} : { file: found[0].file },
+    place: { file: found[0].file },
     message: `${some} read${ids.length === 1 ? 's' : ''} what no machine makes of ${ids.length === 1 ? 'it' : 'them'}, but ${left === 0 ? 'all is' : `all but ${left} are`} right if ${say}.`,
     hint: 'Lay the film as the worksheet shows it, with its letters upright and readable, and read these again. If its letters can only be read mirrored, the machine mirrors: cut the coupon as the stencils will be cut.',
   };

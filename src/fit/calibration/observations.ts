@@ -148,51 +148,57 @@ export function placeOf({
   feature,
   reading,
 }: Pick<Observation, 'session' | 'index' | 'feature' | 'reading'>) {
-  const { file, line } = reading;
-  return {
-    session,
-    index,
-    feature: feature.id,
-    ...(file === undefined ? {} : { file }),
-    ...(line === undefined ? {} : { line }),
-  };
+  return { session, index, feature: feature.id, file: reading.file, line: reading.line };
 }
 
 /** The step whose rounding is as uncertain as a reading says of itself: u = step / sqrt 12 (GUM F.2.2.1). */
 const stepOfUncertainty = ({ uncertaintyMm }: Reading): number | undefined =>
   uncertaintyMm === undefined ? undefined : Math.sqrt(12) * uncertaintyMm;
 
+/** What can't be read, whatever the machine; what depends on the other readings is looked at in `impossible.ts`. */
 function problemOf(reading: Reading, byId: ReadonlyMap<string, Feature>, coupon: string): Problem | undefined {
-  const place = { file: reading.file, line: reading.line, key: 'feature' };
-  const feature = byId.get(reading.feature);
+  const { feature: id, readingMm, resolutionMm, outcome, file, line } = reading;
+  const problem = (code: string, key: string, message: string, hint: string | undefined): Problem => ({
+    code,
+    place: { file, line, key },
+    message,
+    hint,
+  });
+  const feature = byId.get(id);
   if (!feature) {
-    return {
-      code: 'UNKNOWN_FEATURE',
-      place,
-      message: `coupon ${coupon} has no feature "${reading.feature}".`,
-      hint: didYouMean(reading.feature, [...byId.keys()], 'Is this the features file of another coupon?'),
-    };
+    const hint = didYouMean(id, [...byId.keys()], 'Is this the features file of another coupon?');
+    return problem('UNKNOWN_FEATURE', 'feature', `coupon ${coupon} has no feature "${id}".`, hint);
   }
   const allowed = OUTCOMES_OF[feature.kind];
-  if (reading.outcome !== undefined && !allowed.includes(reading.outcome)) {
-    return {
-      code: 'OUTCOME_NOT_FOR_KIND',
-      place: { ...place, key: 'outcome' },
-      message: `"${reading.outcome}" can't be said of ${reading.feature}, which is a ${feature.kind}.`,
-      hint: allowed.length > 0 ? `Known here: ${allowed.join(', ')}.` : 'Give a reading in mm.',
-    };
+  if (outcome !== undefined && !allowed.includes(outcome)) {
+    const message = `"${outcome}" can't be said of ${id}, which is a ${feature.kind}.`;
+    const hint = allowed.length > 0 ? `Known here: ${allowed.join(', ')}.` : 'Give a reading in mm.';
+    return problem('OUTCOME_NOT_FOR_KIND', 'outcome', message, hint);
   }
-  const needsOutcome = feature.kind === 'cell';
-  if (needsOutcome ? reading.outcome === undefined : reading.readingMm === undefined && reading.outcome === undefined) {
-    return {
-      code: 'READING_MISSING',
-      place: { ...place, key: needsOutcome ? 'outcome' : 'reading_mm' },
-      message: `${reading.feature} has no ${needsOutcome ? 'outcome' : 'reading'}.`,
-      hint: needsOutcome ? `One of: ${allowed.join(', ')}.` : 'Fill it in, or delete the row.',
-    };
+  const isCell = feature.kind === 'cell';
+  if (outcome === undefined && (isCell || readingMm === undefined)) {
+    const [key, what] = isCell ? ['outcome', 'outcome'] : ['reading_mm', 'reading'];
+    const hint = isCell ? `One of: ${allowed.join(', ')}.` : 'Fill it in, or delete the row.';
+    return problem('READING_MISSING', key, `${id} has no ${what}.`, hint);
   }
-  return boundsProblem(reading, feature, place);
+  if (![readingMm, resolutionMm].every((value) => value === undefined || Number.isFinite(value))) {
+    const message = `${id} reads ${readingMm} with a resolution of ${resolutionMm}: expected numbers.`;
+    return problem('NOT_FINITE', 'feature', message, 'Correct the row, or delete it.');
+  }
+  const { coarsest, finest } = STEPS_THERE_ARE_MM;
+  if (resolutionMm !== undefined && !(resolutionMm >= finest && resolutionMm <= coarsest)) {
+    const message = `the resolution of ${id} is ${resolutionMm} mm: no gauge for a stencil has steps below ${finest} or above ${coarsest} mm.`;
+    const hint = 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.';
+    return problem('BAD_RESOLUTION', 'resolution_mm', message, hint);
+  }
+  if (feature.kind !== 'vernier' || readingMm === undefined) return undefined;
+  if (readingMm >= 0 && readingMm <= feature.lines + 0.5) return undefined;
+  const message = `${id} reads line ${readingMm}, but this vernier has ${feature.lines} lines.`;
+  return problem('READING_IMPOSSIBLE', 'reading_mm', message, 'Write the number of the line that coincides; halves are allowed.'); // biome-ignore format: one call
 }
+
+/** Steps of gauges that anybody reads a stencil with, mm: from a steel rule's whole millimetres to 10 nm. */
+const STEPS_THERE_ARE_MM = { coarsest: 2, finest: 1e-5 };
 
 /** One piece of film can't be missing and have a width; a width of 0 says the same as the outcome. */
 function readAndMissing({ readings, coupon }: ReadingSession): Problem[] {
@@ -212,41 +218,6 @@ function readAndMissing({ readings, coupon }: ReadingSession): Problem[] {
       },
     ];
   });
-}
-
-/** Steps of gauges that anybody reads a stencil with, mm: from a steel rule's whole millimetres to 10 nm. */
-const STEPS_THERE_ARE_MM = { coarsest: 2, finest: 1e-5 };
-
-/** What can't be read, whatever the machine; what depends on the other readings is looked at in `impossible.ts`. */
-function boundsProblem(reading: Reading, feature: Feature, place: Problem['place']): Problem | undefined {
-  const { readingMm, resolutionMm } = reading;
-  const numbers = [readingMm, resolutionMm].filter((value) => value !== undefined);
-  if (!numbers.every(Number.isFinite)) {
-    return {
-      code: 'NOT_FINITE',
-      place,
-      message: `${reading.feature} reads ${readingMm} with a resolution of ${resolutionMm}: expected numbers.`,
-      hint: 'Correct the row, or delete it.',
-    };
-  }
-  const { coarsest, finest } = STEPS_THERE_ARE_MM;
-  if (resolutionMm !== undefined && !(resolutionMm >= finest && resolutionMm <= coarsest)) {
-    return {
-      code: 'BAD_RESOLUTION',
-      place: { ...place, key: 'resolution_mm' },
-      message: `the resolution of ${reading.feature} is ${resolutionMm} mm: no gauge for a stencil has steps below ${finest} or above ${coarsest} mm.`,
-      hint: 'Give one step of the gauge, for example 0.01 for a digital caliper, or leave the cell empty.',
-    };
-  }
-  if (feature.kind !== 'vernier' || readingMm === undefined) return undefined;
-  const { lines } = feature;
-  if (readingMm >= 0 && readingMm <= lines + 0.5) return undefined;
-  return {
-    code: 'READING_IMPOSSIBLE',
-    place: { ...place, key: 'reading_mm' },
-    message: `${reading.feature} reads line ${readingMm}, but this vernier has ${lines} lines.`,
-    hint: 'Write the number of the line that coincides; halves are allowed.',
-  };
 }
 
 const GAUGE_STEPS_MM = [1, 0.5, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001];

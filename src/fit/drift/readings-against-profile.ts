@@ -8,7 +8,7 @@ import { fitSessions } from '../calibration/fit-sessions.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
 import type { CalibrationResult } from '../calibration/types.js';
 import { fisherUpper, studentQuantile } from '../statistics/distributions.js';
-import { allowedTo, allowedToScan, otherGauges, otherGaugeWords } from './between-days.js';
+import { allowedTo, allowedToScan, byOtherGauges, otherGaugeWords } from './between-days.js';
 import { ENOUGH_DAYS, MOST_WITH_ANCHOR, type SeekOptions, seekChange } from './drift-chart.js';
 import { groupsByDay, refusedDays, samePieces, withoutDoubts } from './session-days.js';
 import {
@@ -80,7 +80,7 @@ export function readingsAgainstProfile(
     ({ session, index }) => !options.ignore?.(session, index),
   );
   const now = shiftsIn(lengths, fresh);
-  const unlike = otherGauges(older.sessions, fresh, lengths);
+  const unlike = byOtherGauges(older.sessions, lengths);
   const refusedBefore = refusedDays(older.sessions);
   const days = before.map(soundShifts);
   const prediction = others.length > 0 ? soundShifts(others) : undefined;
@@ -93,7 +93,10 @@ export function readingsAgainstProfile(
     const ofScan = allowedToScan(lengths, fresh, shift.parameter);
     const own = (of: readonly Shift[] | undefined): Shift[] =>
       (of?.filter(({ parameter }) => parameter === shift.parameter) ?? []).map((one) => ({ ...one, ownVariance: one.ownVariance + ofScan })); // biome-ignore format: one thought
-    const widened = { ...shift, ownVariance: shift.ownVariance * birge + allowedTo(unlike, shift.parameter) + ofScan };
+    const widened = {
+      ...shift,
+      ownVariance: shift.ownVariance * birge + allowedTo(unlike, fresh, shift.parameter) + ofScan,
+    };
     const found = followed(
       widened,
       days.flatMap(({ shifts }) => own(shifts)),
