@@ -86,34 +86,26 @@ function compareParameter(
 ): ParameterChange {
   const [a, b] = [older.fit[parameter], newer.fit[parameter]];
   const change = b.value - a.value;
-  const base = { parameter, older: a.value, newer: b.value, change };
-  if (compared === 0) {
-    return {
-      ...base,
-      stdUncertainty: Number.NaN,
-      dof: Number.NaN,
-      pValue: 1,
-      adjustedPValue: 1,
-      beyondNoise: false,
-      say: `${capital(NUMBER_NAMES[parameter])} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`,
-    };
-  }
   const [va, vb] = [a.stdUncertainty ** 2, b.stdUncertainty ** 2];
   // A newer fit can be the less certain one when its scatter is larger; then the plain sum is the safe side.
-  const variance = relation === 'added' && va > vb ? va - vb : va + vb;
-  const dof = relation === 'added' && va > vb ? newer.fit.dof : welch(va, older.fit.dof, vb, newer.fit.dof);
-  const stdUncertainty = Math.sqrt(variance);
-  const pValue = change === 0 ? 1 : studentTwoSided(change / stdUncertainty, Math.max(1, dof));
-  const adjustedPValue = Math.min(1, pValue * compared);
+  const isPart = relation === 'added' && va > vb;
+  const stdUncertainty = compared > 0 ? Math.sqrt(isPart ? va - vb : va + vb) : Number.NaN;
+  const dof = isPart ? newer.fit.dof : welch(va, older.fit.dof, vb, newer.fit.dof);
+  const pValue = compared === 0 || change === 0 ? 1 : studentTwoSided(change / stdUncertainty, Math.max(1, dof));
+  const adjustedPValue = compared === 0 ? 1 : Math.min(1, pValue * compared);
   const beyondNoise = adjustedPValue < alpha;
+  const unknown = `${capital(NUMBER_NAMES[parameter])} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`;
   return {
-    ...base,
+    parameter,
+    older: a.value,
+    newer: b.value,
+    change,
     stdUncertainty,
-    dof,
+    dof: compared > 0 ? dof : Number.NaN,
     pValue,
     adjustedPValue,
     beyondNoise,
-    say: sentence(parameter, a.value, b.value, stdUncertainty, beyondNoise),
+    say: compared > 0 ? sentence(parameter, a.value, b.value, stdUncertainty, beyondNoise) : unknown,
   };
 }
 

@@ -1,6 +1,7 @@
 import { capital, firstOf } from '../../text.js';
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
 import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
+import { distinct, ratioSteps, testedRange } from './widest-setting.js';
 
 export interface FilmWords {
   readonly passes?: number;
@@ -19,23 +20,14 @@ export function refusalFor(cells: readonly WindowCell[], film: FilmWords): Windo
 }
 
 /** The powers and speeds of cells, rising. */
-function triedIn(cells: readonly WindowCell[]): { readonly powers: number[]; readonly speeds: number[] } {
-  const rising = (values: readonly number[]): number[] => [...new Set(values)].sort((a, b) => a - b);
-  return {
-    powers: rising(cells.map(({ powerPercent }) => powerPercent)),
-    speeds: rising(cells.map(({ speedMmS }) => speedMmS)),
-  };
-}
-
-function ends(values: readonly number[]): [number, number] {
-  return [Math.min(...values), Math.max(...values)];
-}
+const triedIn = (cells: readonly WindowCell[]) => ({
+  powers: distinct(cells.map(({ powerPercent }) => powerPercent)),
+  speeds: distinct(cells.map(({ speedMmS }) => speedMmS)),
+});
 
 /** Values rising evenly in ratio, with the digits that a person can set. */
-function steps(from: number, to: number, count: number): number[] {
-  const values = Array.from({ length: count }, (_, k) => from * (to / from) ** (k / (count - 1)));
-  return [...new Set(values.map((value) => Number(value.toPrecision(3))))];
-}
+const steps = (from: number, to: number, count: number): number[] =>
+  distinct(ratioSteps([from, to], count - 1).map((value) => Number(value.toPrecision(3))));
 
 function words(value: number): string {
   return String(Number(value.toPrecision(3)));
@@ -50,8 +42,7 @@ export const gentler = ({ fixed = [] }: FilmWords): string => (fixed.includes('p
 
 function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
   const { powers, speeds } = triedIn(cells);
-  const [powerLow, powerHigh] = ends(powers);
-  const [speedLow] = ends(speeds);
+  const { power: [powerLow, powerHigh], speed: [speedLow] } = testedRange(cells); // biome-ignore format: one line
   const { fixed = [] } = film;
   const passes = (film.passes ?? 1) + 1;
   const canRise = powerHigh < 100 && !fixed.includes('power');
@@ -83,8 +74,7 @@ function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRe
 
 function everythingMarked(cells: readonly WindowCell[], { fixed = [] }: FilmWords): WindowRefusal {
   const { powers, speeds } = triedIn(cells);
-  const [powerLow] = ends(powers);
-  const [, speedHigh] = ends(speeds);
+  const { power: [powerLow], speed: [, speedHigh] } = testedRange(cells); // biome-ignore format: one line
   const ways = [
     ...(fixed.includes('speed')
       ? []
@@ -205,7 +195,8 @@ function narrowestStep(cells: readonly WindowCell[]) {
         ratio: (strong.powerPercent * weak.speedMmS) / weak.powerPercent / strong.speedMmS,
       })),
   );
-  const middle = Math.sqrt(ends(cells.map((cell) => cell.powerPercent)).reduce((a, b) => a * b, 1));
+  const [least, most] = testedRange(cells).power;
+  const middle = Math.sqrt(least * most);
   const best = pairs.sort(
     (a, b) =>
       a.ratio - b.ratio ||
@@ -216,8 +207,7 @@ function narrowestStep(cells: readonly WindowCell[]) {
   const samePower = weak.powerPercent === strong.powerPercent;
   const step = samePower ? (weak.speedMmS - strong.speedMmS) / 5 : (strong.powerPercent - weak.powerPercent) / 5;
   return {
-    power: ends([weak.powerPercent, strong.powerPercent]),
-    speed: ends([weak.speedMmS, strong.speedMmS]),
+    ...testedRange([weak, strong]),
     stepWords: `${words(Number(step.toPrecision(2)))} ${samePower ? 'mm/s' : '%'}`,
   };
 }

@@ -178,7 +178,8 @@ export function probabilityClean(model: BoundaryModel, at: Setting): number {
   return Math.max(0, through - marked);
 }
 
-function distinct(values: readonly number[]): number[] {
+/** Each once, rising. */
+export function distinct(values: readonly number[]): number[] {
   return [...new Set(values)].sort((a, b) => a - b);
 }
 
