@@ -4,7 +4,7 @@ import { median } from '../statistics/averages.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import { likelyCause } from './causes.js';
 import { type Design, type Linearised, linearise, pick, predictLength, stepFrom, withPriors } from './design.js';
-import { type Observation, type Observations, placeOf } from './observations.js';
+import { type EyeObservation, type Observation, type Observations, placeOf } from './observations.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
 import type { FlaggedReading } from './types.js';
 import { readingVariance, type WeightedFit, weightedFit } from './weighted-fit.js';
@@ -254,12 +254,21 @@ export function flagReadings(
 
 const short = (mm: number): string => String(Number(mm.toFixed(5)));
 
+/** What was seen against all that was measured. */
+const unlikely = (seen: EyeObservation, expectedMm: number, said: string): FlaggedReading => ({
+  ...placeOf(seen),
+  readingMm: seen.reading.readingMm,
+  expectedMm,
+  distance: Number.NEGATIVE_INFINITY,
+  cause: 'unclear',
+  sentence: `${seen.feature.id} ${said}`,
+});
+
 /** What is said not to be there, but should be by far. Whether openings are `closed` is no matter of the kerf. */
 function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch): FlaggedReading[] {
-  const { parameters } = clean;
   return eye.flatMap((seen): FlaggedReading[] => {
-    const expectedMm = predictLength(seen, parameters);
-    const readingMm = seen.reading.readingMm;
+    const expectedMm = predictLength(seen, clean.parameters);
+    const { readingMm } = seen.reading;
     // What a gauge of coarse steps shows as nothing may be there by nearly a step.
     const like = clean.groups.find(({ gauge }) => gauge === seen.gauge);
     const resolutionMm = Math.max(seen.resolutionMm, like?.resolutionMm ?? 0);
@@ -267,16 +276,7 @@ function missingButExpected(eye: Observations['eye'], { clean }: OutlierSearch):
     const margin = readingMm === undefined ? Math.max(GONE_MARGIN_MM, scatter) : scatter;
     if (expectedMm < margin || (seen.kind === 'opening' && readingMm === undefined)) return [];
     const said = readingMm === undefined ? 'is said to have burnt away' : `reads ${readingMm} mm`;
-    return [
-      {
-        ...placeOf(seen),
-        ...(readingMm === undefined ? {} : { readingMm }),
-        expectedMm,
-        distance: Number.NEGATIVE_INFINITY,
-        cause: 'unclear',
-        sentence: `${seen.feature.id} ${said}, but about ${expectedMm.toFixed(3)} mm were expected: look again; if it is true, the film burnt there.`,
-      },
-    ];
+    return [unlikely(seen, expectedMm, `${said}, but about ${expectedMm.toFixed(3)} mm were expected: look again; if it is true, the film burnt there.`)]; // biome-ignore format: one sentence
   });
 }
 
@@ -293,24 +293,16 @@ function closedButWide(
   return eye.flatMap((seen): FlaggedReading[] => {
     if (seen.kind !== 'opening' || seen.reading.outcome !== 'closed') return [];
     const expectedMm = predictLength(seen, parameters);
-    const narrower = lengths
+    const [narrower] = lengths
       .filter((other) => other.kind === 'opening' && other.session === seen.session && !isForJaws(other.feature))
       .map((other) => ({ other, widthMm: predictLength(other, parameters) }))
       .filter(({ other, widthMm }) => {
         const share = shapeOf(other) === shapeOf(seen) ? 1 : OTHER_SHAPE_SHARE;
         return widthMm <= Math.min(share * expectedMm, expectedMm - GONE_MARGIN_MM);
       })
-      .sort((a, b) => a.widthMm - b.widthMm)[0];
+      .sort((a, b) => a.widthMm - b.widthMm);
     if (!narrower) return [];
     const { other, widthMm } = narrower;
-    return [
-      {
-        ...placeOf(seen),
-        expectedMm,
-        distance: Number.NEGATIVE_INFINITY,
-        cause: 'unclear',
-        sentence: `${seen.feature.id} is said to be closed, about ${expectedMm.toFixed(3)} mm wide, but ${other.feature.id} of ${widthMm.toFixed(3)} mm came through: look again; if it is true, the beam failed there.`,
-      },
-    ];
+    return [unlikely(seen, expectedMm, `is said to be closed, about ${expectedMm.toFixed(3)} mm wide, but ${other.feature.id} of ${widthMm.toFixed(3)} mm came through: look again; if it is true, the beam failed there.`)]; // biome-ignore format: one sentence
   });
 }

@@ -65,29 +65,25 @@ function sharesOf(
   { q }: WeightedQr,
   power: 1 | 2 = 1,
 ): number[][][] {
-  return groups.map(({ members }) => {
-    const share = q.map(() => new Array<number>(q.length).fill(0));
-    for (const i of members) {
-      const weight = power === 1 ? weights[i] : weights[i] * weights[i];
-      for (let j = 0; j < q.length; j += 1) {
-        const own = weight * q[j][i];
-        for (let k = j; k < q.length; k += 1) share[j][k] += own * q[k][i];
-      }
-    }
-    for (let j = 0; j < q.length; j += 1) for (let k = 0; k < j; k += 1) share[j][k] = share[k][j];
-    return share;
-  });
+  return groups.map(({ members }) =>
+    q.map((a) =>
+      q.map((b) => {
+        let sum = 0;
+        for (const i of members) sum += weights[i] ** power * a[i] * b[i];
+        return sum;
+      }),
+    ),
+  );
 }
 
 /** Expected information on each group's variance: ½ tr(P D_g P D_h), P the projector onto the residuals. */
 function information(groups: readonly ScatterGroup[], weights: Float64Array, qr: WeightedQr): number[][] {
   const shares = sharesOf(groups, weights, qr);
-  return groups.map((group, g) =>
+  return groups.map(({ members }, g) =>
     groups.map((_, h) => {
-      let total = 0;
-      for (let j = 0; j < shares[g].length; j += 1) total += dot(shares[g][j], shares[h][j]);
-      if (g === h) for (const i of group.members) total += weights[i] ** 2 * (1 - 2 * qr.leverages[i]);
-      return total / 2;
+      const common = shares[g].reduce((sum, row, j) => sum + dot(row, shares[h][j]), 0);
+      const own = g === h ? members.reduce((sum, i) => sum + weights[i] ** 2 * (1 - 2 * qr.leverages[i]), 0) : 0;
+      return (common + own) / 2;
     }),
   );
 }

@@ -17,77 +17,65 @@ export function gatherCells(
   const problems: Problem[] = cells.flatMap(settingProblems);
   const unknown: Reading[] = [];
   for (const reading of readings) {
-    const list = outcomes.get(reading.feature);
+    const { feature, outcome } = reading;
+    const list = outcomes.get(feature);
     if (!list) {
-      if (!others.has(reading.feature)) unknown.push(reading);
-      continue;
-    }
-    if (reading.outcome === undefined) {
-      problems.push(outcomeProblem(reading, 'no outcome'));
-    } else if (reading.outcome === 'gone' || reading.outcome === 'closed') {
-      problems.push(outcomeProblem(reading, `"${reading.outcome}"`));
-    } else list.push(reading.outcome);
+      if (!others.has(feature)) unknown.push(reading);
+    } else if (outcome === undefined || outcome === 'gone' || outcome === 'closed') {
+      problems.push(outcomeProblem(reading));
+    } else list.push(outcome);
   }
   refuseAll(problems);
   const read = cells.filter((cell) => outcomes.get(cell.id)!.length > 0 && !ignore.includes(cell.id));
   return {
-    cells: read.map(({ id, powerPercent, speedMmS }) => ({
-      id,
-      powerPercent,
-      speedMmS,
-      outcomes: outcomes.get(id)!,
-    })),
+    cells: read.map(({ id, powerPercent, speedMmS }) => ({ id, powerPercent, speedMmS, outcomes: outcomes.get(id)! })),
     warnings: [...unknownWarning(unknown), ...missingWarning(cells, outcomes)],
   };
 }
 
-function settingProblems(cell: CellFeature): Problem[] {
-  const checks: readonly [string, number][] = [
-    ['powerPercent', cell.powerPercent],
-    ['speedMmS', cell.speedMmS],
-  ];
-  return checks
-    .filter(([, value]) => !(value > 0 && Number.isFinite(value)))
-    .map(([key, value]) => ({
-      code: 'SETTING_NOT_POSITIVE',
-      place: { key },
-      message: `cell ${cell.id}: expected a number > 0, found ${value}.`,
-      hint: 'A cell without power or speed says nothing about the window; leave it out.',
-    }));
+function settingProblems({ id, powerPercent, speedMmS }: CellFeature): Problem[] {
+  const wrong = Object.entries({ powerPercent, speedMmS }).filter(
+    ([, value]) => !(value > 0 && Number.isFinite(value)),
+  );
+  return wrong.map(([key, value]) => ({
+    code: 'SETTING_NOT_POSITIVE',
+    place: { key },
+    message: `cell ${id}: expected a number > 0, found ${value}.`,
+    hint: 'A cell without power or speed says nothing about the window; leave it out.',
+  }));
 }
 
-function outcomeProblem(reading: Reading, found: string): Problem {
+function outcomeProblem({ feature, file, line, outcome }: Reading): Problem {
   return {
     code: 'CELL_OUTCOME',
-    place: { file: reading.file, line: reading.line, key: 'outcome' },
-    message: `cell ${reading.feature}: expected one of ${CELL_LEVELS.join(', ')}; found ${found}.`,
+    place: { file, line, key: 'outcome' },
+    message: `cell ${feature}: expected one of ${CELL_LEVELS.join(', ')}; found ${outcome === undefined ? 'no outcome' : `"${outcome}"`}.`,
     hint: 'A cell is uncut, partial (not through everywhere), through, or marked (through, with damage).',
   };
 }
 
+const someOf = (names: readonly string[]): string => `${names.slice(0, 5).join(', ')}${names.length > 5 ? ', …' : ''}.`;
+
 function unknownWarning(unknown: readonly Reading[]): Warning[] {
   if (unknown.length === 0) return [];
-  const names = [...new Set(unknown.map((reading) => reading.feature))];
+  const names = [...new Set(unknown.map(({ feature }) => feature))];
   return [
     {
       code: 'UNKNOWN_FEATURE',
       place: { file: unknown[0].file, line: unknown[0].line },
-      message: `${names.length} readings belong to no cell of these features and were passed over: ${names.slice(0, 5).join(', ')}${names.length > 5 ? ', …' : ''}.`,
+      message: `${names.length} readings belong to no cell of these features and were passed over: ${someOf(names)}`,
       hint: 'Give the features file that was written with the coupon.',
     },
   ];
 }
 
 function missingWarning(cells: readonly CellFeature[], outcomes: ReadonlyMap<string, readonly unknown[]>): Warning[] {
-  const missing = cells.filter((cell) => outcomes.get(cell.id)!.length === 0);
+  const missing = cells.flatMap(({ id }) => (outcomes.get(id)!.length === 0 ? id : []));
   if (missing.length === 0 || missing.length === cells.length) return [];
   return [
     {
       code: 'CELLS_NOT_READ',
-      message: `${missing.length} of ${cells.length} cells have no reading: ${missing
-        .slice(0, 5)
-        .map((cell) => cell.id)
-        .join(', ')}${missing.length > 5 ? ', …' : ''}.`,
+      message: `${missing.length} of ${cells.length} cells have no reading: ${someOf(missing)}`,
       hint: 'The window rests on the other cells; a gap next to a boundary makes it less certain.',
     },
   ];
