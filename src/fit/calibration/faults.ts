@@ -261,8 +261,10 @@ const LEAST_LEFT = 0.02;
 /** What terms would tell of a machine that a fit does not know of. */
 type Tells = (terms: readonly Term[]) => Added;
 
-function tellsBeside({ qr }: WeightedFit): Tells {
-  const tells = addedTo(qr);
+function tellsBeside({ qr, residuals }: WeightedFit): Tells {
+  // Rows of priors are satisfied where the fit stands: only what is left of the readings matters.
+  const left = qr.roots.map((root, i) => root * (residuals[i] ?? 0));
+  const tells = addedTo(qr, left, residuals.length);
   return (terms) => tells(terms.map(({ column }) => column));
 }
 
