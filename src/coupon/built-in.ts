@@ -36,9 +36,5 @@ export function builtInPattern(name: string): Pattern {
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE with file, line and key
  */
 export async function readPattern(text: string, file: string): Promise<Pattern> {
-  const [{ parseJsonFile }, { patternSchema }] = await Promise.all([
-    import('../schema/json-file.js'),
-    import('./pattern-schema.js'),
-  ]);
-  return parseJsonFile(patternSchema, text, file);
+  return (await import('../schema/shipped.js')).parseShipped<Pattern>('pattern', text, file);
 }

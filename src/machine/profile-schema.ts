@@ -1,5 +1,5 @@
 import * as z from 'zod';
-import { canvasSchema, featureSchema } from '../coupon/parse-features.js';
+import { featuresParts } from '../coupon/parse-features.js';
 import { OUTCOMES } from '../readings/where-to-read.js';
 import { modelProblems } from './machine-model.js';
 import { FIELD_SHAPES, PARAMETER_NAMES, type Profile } from './types.js';
@@ -9,6 +9,7 @@ const positive = z.number().positive();
 const notNegative = z.number().nonnegative();
 const text = z.string().min(1);
 const box = z.tuple([number, number, number, number]);
+const { canvas, feature } = featuresParts();
 
 /** Infinite uncertainties, of what was assumed, are null in the file. */
 const uncertainty = notNegative.nullable().transform((value) => value ?? Number.POSITIVE_INFINITY);
@@ -64,12 +65,12 @@ const session = z.strictObject({
     .string()
     .regex(/^\d{4}-\d{2}-\d{2}$/, 'expected a day as YYYY-MM-DD')
     .optional(),
-  canvas: canvasSchema.optional(),
+  canvas: canvas.optional(),
   gaugeLimitsMm: z
     .record(text, positive)
     .optional()
     .describe('Limit of error of each gauge by its maker or a standard, mm, under its name in the readings.'),
-  features: z.array(featureSchema),
+  features: z.array(feature),
   refused: text
     .optional()
     .describe('Why its readings are not part of the fit: they showed a machine that has changed.'),

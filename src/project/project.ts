@@ -1,11 +1,29 @@
-import type { z } from 'zod';
-import type { projectSchema } from './project-schema.js';
+import type { ExportFormat } from '../export/export-formats.js';
+import type { PerAxis, Size } from '../geometry/types.js';
+import type { GaugeUnit } from '../readings/length.js';
 
 /** What a person would else type with every command: one machine, one film, where things go; see its schema. */
-export type Project = ReadonlyDeep<z.infer<typeof projectSchema>>;
-export type ProjectGauge = NonNullable<Project['gauges']>[number];
+export interface Project {
+  readonly format: 'apertrue-project';
+  readonly version: 1;
+  readonly machine?: string;
+  readonly bed?: Size;
+  readonly pitchMm?: PerAxis;
+  readonly formats?: readonly ExportFormat[];
+  readonly film?: { readonly kind?: string; readonly thicknessMm?: number };
+  readonly powersPercent?: readonly number[];
+  readonly speedsMmS?: readonly number[];
+  readonly profile?: string;
+  readonly out?: string;
+  readonly gauges?: readonly ProjectGauge[];
+  readonly report?: boolean;
+}
 
-type ReadonlyDeep<T> = { readonly [K in keyof T]: ReadonlyDeep<T[K]> };
+export interface ProjectGauge {
+  readonly name: string;
+  readonly resolutionMm: number;
+  readonly unit?: GaugeUnit;
+}
 
 /** The file's name, wherever it lies. */
 export const PROJECT_FILE = 'apertrue.json';
@@ -51,9 +69,5 @@ export const fixedIn = ({ powersPercent, speedsMmS }: Partial<Project> = {}): re
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY with the nearest name, BAD_VALUE
  */
 export async function parseProject(text: string, file: string): Promise<Project> {
-  const [{ parseJsonFile }, { projectSchema }] = await Promise.all([
-    import('../schema/json-file.js'),
-    import('./project-schema.js'),
-  ]);
-  return parseJsonFile(projectSchema, text, file);
+  return (await import('../schema/shipped.js')).parseShipped<Project>('project', text, file);
 }

@@ -50,6 +50,15 @@ const { $schema: _, ...limits } = packageJson<Limits & { readonly $schema: strin
  */
 export const DEFAULT_LIMITS: Limits = limits;
 
+/**
+ * Reads a limits file.
+ *
+ * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE with file, line and key
+ */
+export async function readLimits(text: string, file: string): Promise<Limits> {
+  return (await import('../schema/shipped.js')).parseShipped<Limits>('limits', text, file);
+}
+
 /** A paste as it comes from the jar. */
 export interface Paste {
   readonly type: string;

@@ -130,14 +130,23 @@ const worded: z.core.$ZodErrorMap = ({ code, inst }) =>
  * an unknown key is refused with the nearest known name.
  *
  * @param schema - a zod schema made of strict objects
+ * @param patterns - what texts of a pattern are, in words
  * @param text - the file's text; a byte order mark is accepted
  * @param file - its name, for messages
  * @throws {InputError} JSON_SYNTAX, JSON_TOO_DEEP, REPEATED_KEY, UNKNOWN_KEY, BAD_VALUE
  */
-export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: string): T {
+export function parseJsonFile<T>(
+  schema: z.ZodType<T>,
+  text: string,
+  file: string,
+  patterns: Readonly<Record<string, string>> = {},
+): T {
   const raw = parseJsonText(text, file);
   // A file is read once: a parser made to measure takes longer to make than to use.
-  const result = schema.safeParse(raw, { jitless: true, error: worded });
+  const result = schema.safeParse(raw, {
+    jitless: true,
+    error: (issue) => worded(issue) ?? (issue.code === 'invalid_format' ? patterns[`${issue.pattern}`] : undefined),
+  });
   if (result.success) return result.data;
   refuseOtherFormat(result.error.issues, raw, text, file);
   const lines = new Map<string, number>();
@@ -147,8 +156,7 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
     const path = [...base, ...issue.path];
     const dotted = path.map(String).join('.');
     if (issue.code === 'invalid_union' && issue.errors.length > 0) {
-      const fewest = issue.errors.reduce((best, errors) => (errors.length < best.length ? errors : best));
-      for (const inner of fewest) add(inner, path);
+      for (const inner of closest(issue.errors)) add(inner, path);
     } else if (issue.code === 'unrecognized_keys') {
       const known = issue.message.split(',').filter(Boolean);
       for (const name of issue.keys) {
@@ -160,7 +168,8 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
           hint: didYouMean(name, known, `Known keys: ${known.join(', ') || 'none'}.`),
         });
       }
-    } else {
+    } else if (!problems.some(({ place }) => place?.key === (dotted || undefined))) {
+      // Of a value one thing is told: others follow from it.
       const line = lines.get(dotted) ?? lines.get(path.slice(0, -1).map(String).join('.'));
       problems.push({
         code: 'BAD_VALUE',
@@ -171,6 +180,14 @@ export function parseJsonFile<T>(schema: z.ZodType<T>, text: string, file: strin
   };
   for (const issue of outermost(result.error.issues)) add(issue, []);
   throw new InputError(problems);
+}
+
+/** What is wrong with a value that may be one of several: with that of its own kind, else with the likest. */
+function closest(all: readonly (readonly z.core.$ZodIssue[])[]): readonly z.core.$ZodIssue[] {
+  const kinds = all.flatMap((issues) => issues.find(({ code, path }) => code === 'invalid_value' && path.join() === 'kind') ?? []); // biome-ignore format: one line
+  if (kinds.length === all.length) return [{ ...kinds[0], values: kinds.flatMap(choicesOf) } as z.core.$ZodIssue];
+  const own = all.filter((issues) => !issues.some((issue) => kinds.includes(issue)));
+  return own.reduce((best, issues) => (issues.length < best.length ? issues : best));
 }
 
 /** What is said of a value that is not as it should be; rules of ours may bring a code and a hint of their own. */

@@ -1,7 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { choosePaste, DEFAULT_LIMITS, pasteDensity } from '../../src/rules/limits.js';
-import { readLimits } from '../../src/rules/read-limits.js';
+import { choosePaste, DEFAULT_LIMITS, pasteDensity, readLimits } from '../../src/rules/limits.js';
 
 const shipped = readFileSync(new URL('../../patterns/limits.json', import.meta.url), 'utf8');
 
