@@ -22,6 +22,12 @@ export function once<T>(work: () => T): () => T {
   };
 }
 
+/** Numbers things from 0 on, in the order in which they are first asked for. */
+export function numbering<K>(): (thing: K) => number {
+  const numbers = new Map<K, number>();
+  return (thing) => kept(numbers, thing, () => numbers.size);
+}
+
 /** The list that stands at a key; a new one where none does. */
 export const listIn = <K, V>(lists: Memory<K, V[]>, key: K): V[] => kept(lists, key, () => []);
 

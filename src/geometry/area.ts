@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import { kept } from '../kept.js';
 import { ringBounds } from './bounds.js';
 import { copyOf, oncePerShape } from './copies.js';
 import type { Point, Region, Ring } from './types.js';
@@ -123,8 +124,10 @@ const insides = new WeakMap<Region, [number, number]>();
 
 /** The middle of the widest stretch on a level that meets no corner: well inside, whatever the shape. */
 export function insidePoint(region: Region): [number, number] {
-  const known = insides.get(region);
-  if (known) return known;
+  return kept(insides, region, () => insideOf(region));
+}
+
+function insideOf(region: Region): [number, number] {
   const rings = [region.outer, ...region.islands];
   const { minY, maxY } = ringBounds(region.outer);
   let best: [number, number] = [region.outer[0][0], region.outer[0][1]];
@@ -149,6 +152,5 @@ export function insidePoint(region: Region): [number, number] {
       }
     }
   }
-  insides.set(region, best);
   return best;
 }

@@ -54,12 +54,21 @@ export function orientedBox(ring: Ring): OrientedBox {
   };
   if (isUprightRectangle(ring)) return uprightBox;
   const hull = convexHull(ring);
+  const extremes = [0, 1, 2, 3].map(() => new Farthest(hull));
   let best = uprightBox;
   let bestArea = uprightBox.widthMm * uprightBox.heightMm * UPRIGHT_PREFERENCE;
   for (let i = 0; i < hull.length; i += 1) {
     const p = hull[i];
     const q = hull[(i + 1) % hull.length];
-    const box = boxAlong(hull, q[0] - p[0], q[1] - p[1]);
+    const [dx, dy] = [q[0] - p[0], q[1] - p[1]];
+    const sides: Point[] = [
+      [dx, dy],
+      [-dy, dx],
+      [-dx, -dy],
+      [dy, -dx],
+    ];
+    const corners = sides.map((side, k) => extremes[k].along(side));
+    const box = boxAlong(corners, dx, dy);
     const area = box.widthMm * box.heightMm;
     if (area < bestArea * (1 - 1e-12)) {
       best = box;
@@ -69,15 +78,32 @@ export function orientedBox(ring: Ring): OrientedBox {
   return best;
 }
 
+/** The corner of a hull that reaches farthest in a direction; directions come in turn, counter-clockwise. */
+class Farthest {
+  private at: number | undefined;
+
+  constructor(private readonly hull: Ring) {}
+
+  along([dx, dy]: Point): Point {
+    const { hull } = this;
+    const reach = (i: number): number => hull[i % hull.length][0] * dx + hull[i % hull.length][1] * dy;
+    let at = this.at ?? hull.reduce((most, _, i) => (reach(i) > reach(most) ? i : most), 0);
+    for (let looked = 0; looked < hull.length && reach(at + 1) >= reach(at); looked += 1) at += 1;
+    this.at = at % hull.length;
+    return hull[this.at];
+  }
+}
+
 function isUprightRectangle(ring: Ring): boolean {
   return ring.length === 4 && ring.every((p, i) => p[0] === ring[(i + 1) % 4][0] || p[1] === ring[(i + 1) % 4][1]);
 }
 
-function boxAlong(hull: Ring, dx: number, dy: number): OrientedBox {
+/** @param corners - those of a hull, or the farthest ones along and square to the direction */
+function boxAlong(corners: Ring, dx: number, dy: number): OrientedBox {
   const length = Math.hypot(dx, dy);
   const [ux, uy] = nearestToX(dx / length, dy / length);
-  const [minU, maxU] = reachAlong(hull, [ux, uy]);
-  const [minV, maxV] = reachAlong(hull, [-uy, ux]);
+  const [minU, maxU] = reachAlong(corners, [ux, uy]);
+  const [minV, maxV] = reachAlong(corners, [-uy, ux]);
   const [u, v] = [(minU + maxU) / 2, (minV + maxV) / 2];
   return {
     centre: [u * ux - v * uy, u * uy + v * ux],

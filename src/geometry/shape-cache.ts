@@ -27,28 +27,20 @@ export class ShapeCache<R> {
 
   /** The result for this shape, and the place of its first point. */
   get(region: Region): { result: R; at: Point } {
-    const copy = copyOf(region);
-    if (!copy) return { result: this.entryOf(region).result, at: region.outer[0] };
-    const { shape } = copy;
-    let entry = this.byShape.get(shape);
-    if (!entry) {
-      entry = this.entryOf(shape);
-      this.byShape.set(shape, entry);
-    }
-    return { result: entry.result, at: firstCorner(region) };
+    const shape = copyOf(region)?.shape;
+    const { result } = shape ? kept(this.byShape, shape, () => this.entryOf(shape)) : this.entryOf(region);
+    return { result, at: firstCorner(region) };
   }
 
   /** What is known of this shape by its points, or worked out now. */
   private entryOf(region: Region): Entry<R> {
     const at = region.outer[0];
-    const hash = hashShape(region, at);
-    const bucket = this.entries.get(hash);
-    const known = bucket?.find((entry) => sameShape(entry.region, region, at, this.sameMm));
+    const bucket = listIn(this.entries, hashShape(region, at));
+    const known = bucket.find((entry) => sameShape(entry.region, region, at, this.sameMm));
     if (known) return known;
     const local = move(region, -at[0], -at[1]);
     const entry = { region: local, result: this.work(local) };
-    if (bucket) bucket.push(entry);
-    else this.entries.set(hash, [entry]);
+    bucket.push(entry);
     return entry;
   }
 }

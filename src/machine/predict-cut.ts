@@ -12,6 +12,7 @@ import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, Point, Region } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someList } from '../given.js';
+import { kept } from '../kept.js';
 import { tellHowFar } from '../work-watch.js';
 import { bendsLeftOut, type ModelSource, machineMap, machineModel } from './machine-model.js';
 
@@ -191,17 +192,14 @@ function centre(pieces: readonly Region[]): Point {
 
 const axesOf = oncePerShape(ownAxes);
 
-const sizes = new WeakMap<Region, { readonly axes: Axes; readonly size: readonly [number, number] }>();
 type Axes = ReturnType<typeof ownAxes>;
+const sizes = new WeakMap<Axes, WeakMap<Region, readonly [number, number]>>();
 
 /** Extents of an opening, worked out once a shape and direction. */
 function sizeOf(region: Region, axes: Axes): readonly [number, number] {
   const shape = copyOf(region)?.shape ?? region;
-  const before = sizes.get(shape);
-  if (before?.axes === axes) return before.size;
-  const size = sizeAlong(shape, axes);
-  sizes.set(shape, { axes, size });
-  return size;
+  const along = kept(sizes, axes, () => new WeakMap());
+  return kept(along, shape, () => sizeAlong(shape, axes));
 }
 
 function compare(asked: Opening, film: readonly Region[], number: number): PredictedOpening {

@@ -7,7 +7,7 @@ import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Affine, Box, Opening } from '../geometry/types.js';
 import { nearestBetween, wallsOf } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
-import { kept, listIn } from '../kept.js';
+import { kept, listIn, numbering } from '../kept.js';
 import { machineMap } from '../machine/machine-model.js';
 import type { MachineModel } from '../machine/types.js';
 
@@ -357,10 +357,9 @@ function meeting(
     const burnt = (k: number): Bands => grown(bandsOfWalls(shapes[k].walls), beam);
     return (k, l) => overlap(burnt(k), burnt(l));
   }
-  const [cuts, numbers, known] = [new Map<Stamp, Bands>(), new Map<Stamp, number>(), new Map<string, boolean>()];
+  const [cuts, known, numberOf] = [new Map<Stamp, Bands>(), new Map<string, boolean>(), numbering<Stamp>()];
   const cutOf = (stamp: Stamp): Bands =>
     kept(cuts, stamp, () => grown(bandsOfDots([{ stamp, column: 0, row: 0 }]), beam));
-  const numberOf = (stamp: Stamp): number => kept(numbers, stamp, () => numbers.size);
   return (k, l) => {
     const [p, q] = [placed[k], placed[l]];
     const [dx, dy] = [q.column - p.column, q.row - p.row];

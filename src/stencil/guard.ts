@@ -8,7 +8,7 @@ import { regionBounds } from '../geometry/bounds.js';
 import { ownSize } from '../geometry/oriented-box.js';
 import type { Affine, Box, Opening, PerAxis, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
-import { grouped, kept } from '../kept.js';
+import { grouped, kept, numbering } from '../kept.js';
 import type { Corrected } from '../machine/correct-openings.js';
 import { type ModelSource, machineModel } from '../machine/machine-model.js';
 import { alignRigid, type Compared, moreArea, summarise } from '../machine/predict-cut.js';
@@ -181,7 +181,7 @@ function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[
 /** Remembers what was seen of a shape and of the dots that stand for it, wherever they lie. */
 class Sight {
   private readonly aims = new Map<PixelShape, { readonly aim: ExpectedCut; readonly looks: Map<unknown, Look> }>();
-  private readonly stamps = new Map<Stamp, number>();
+  private readonly numberOf = numbering<Stamp>();
 
   constructor(private readonly lattice: Lattice) {}
 
@@ -247,8 +247,7 @@ class Sight {
   /** The same for the same stamps that lie alike to each other. */
   private keyOf(placed: readonly PlacedStamp[]): string {
     const [{ column, row }] = placed;
-    const idOf = (stamp: Stamp): number => kept(this.stamps, stamp, () => this.stamps.size);
-    return placed.map((one) => `${idOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
+    return placed.map((one) => `${this.numberOf(one.stamp)} ${one.column - column} ${one.row - row}`).join();
   }
 }
 

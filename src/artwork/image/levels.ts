@@ -184,6 +184,7 @@ function tilesAcross(length: number): number {
   return Math.max(1, Math.round(length / TILE), Math.min(FEWEST, Math.floor(length / SMALLEST_TILE)));
 }
 
+/** How many tiles lie along each side of a picture of so many pixels. */
 interface Grid {
   readonly columns: number;
   readonly rows: number;
@@ -241,29 +242,44 @@ function meanAbout(tiles: Float64Array, { columns, rows }: Grid, index: number):
 }
 
 function mapper(light: Float64Array, dark: Float64Array, grid: Grid, noise: number): LevelField['map'] {
-  const { columns, width } = grid;
-  const between = Array.from({ length: width }, (_, x) => betweenTiles(x, width, columns));
-  const ofRow = (tiles: Float64Array, y: number): Float64Array => {
-    const [r, next, t] = betweenTiles(y, grid.height, grid.rows);
-    return Float64Array.from({ length: columns }, (_, c) => {
-      const v = tiles[r * columns + c];
-      return v + (tiles[next * columns + c] - v) * t;
-    });
-  };
+  const [lightAlong, darkAlong] = [betweenTiles(light, grid), betweenTiles(dark, grid)];
+  const [bright, black] = [new Float64Array(grid.width), new Float64Array(grid.width)];
   return (row, out, y) => {
-    const [bright, black] = [ofRow(light, y), ofRow(dark, y)];
-    for (let x = 0; x < width; x += 1) {
-      const [c, next, t] = between[x];
-      const l = bright[c] + (bright[next] - bright[c]) * t;
-      const d = black[c] + (black[next] - black[c]) * t;
-      const v = row[x];
+    lightAlong(y, bright);
+    darkAlong(y, black);
+    for (let x = 0; x < bright.length; x += 1) {
+      const [l, d, v] = [bright[x], black[x], row[x]];
       out[x] = v <= d + noise ? 0 : v >= l - noise ? 255 : Math.round(((v - d) * 255) / (l - d));
     }
   };
 }
 
+/**
+ * Puts levels of tiles back to pixels, by straight lines between the tiles' middles.
+ *
+ * @returns writes the levels along one row of the picture
+ */
+export function betweenTiles(
+  tiles: ArrayLike<number>,
+  { columns, rows, width, height }: Grid,
+): (y: number, row: Float32Array | Float64Array) => void {
+  const across = Array.from({ length: width }, (_, x) => placeBetween(x, width, columns));
+  const along = new Float64Array(columns);
+  return (y, row) => {
+    const [r, next, t] = placeBetween(y, height, rows);
+    for (let c = 0; c < columns; c += 1) {
+      const level = tiles[r * columns + c];
+      along[c] = level + (tiles[next * columns + c] - level) * t;
+    }
+    for (let x = 0; x < width; x += 1) {
+      const [left, right, share] = across[x];
+      row[x] = along[left] + (along[right] - along[left]) * share;
+    }
+  };
+}
+
 /** The two tiles along a side between whose middles a pixel lies, and how far it is on the way to the second. */
-export function betweenTiles(pixel: number, length: number, tiles: number): readonly [number, number, number] {
+function placeBetween(pixel: number, length: number, tiles: number): readonly [number, number, number] {
   const at = ((pixel + 0.5) * tiles) / length - 0.5;
   const first = Math.max(0, Math.min(tiles - 1, Math.floor(at)));
   return [first, Math.min(tiles - 1, first + 1), Math.max(0, Math.min(1, at - first))];

@@ -5,7 +5,7 @@ import { boxIndex } from '../../geometry/box-index.js';
 import { move } from '../../geometry/copies.js';
 import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
-import { kept } from '../../kept.js';
+import { numbering } from '../../kept.js';
 import { cut, unite } from './clip.js';
 
 /** What a group becomes, and which of its objects each region is made of. */
@@ -30,14 +30,13 @@ const SAME_MM = 1e-7;
  */
 export function groupPainter(items: readonly PlacedRegion[]): (members: readonly number[]) => PaintedGroup {
   const known = new Map<string, PaintedGroup & { x: number; y: number }>();
-  const shapes = new Map<Region, number>();
+  const numberOf = numbering<Region>();
   const keyOf = (members: readonly number[]): string => {
     const { dx: x0, dy: y0 } = items[members[0]];
     let key = '';
     for (const i of members) {
       const { shape, dx, dy, dark } = items[i];
-      const number = kept(shapes, shape, () => shapes.size);
-      key += `${number}${dark ? '+' : '-'}${Math.round((dx - x0) / SAME_MM)},${Math.round((dy - y0) / SAME_MM)};`;
+      key += `${numberOf(shape)}${dark ? '+' : '-'}${Math.round((dx - x0) / SAME_MM)},${Math.round((dy - y0) / SAME_MM)};`;
     }
     return key;
   };

@@ -4,6 +4,7 @@ import { openingArea } from '../../geometry/area.js';
 import { boxDistance, ringBounds } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, Region, Ring } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import { findLevels, levelTable } from '../image/levels.js';
 import { coverageMapOf } from '../image/trace/coverage-map.js';
 import type { PixelOpening } from '../image/trace/trace.js';
@@ -74,7 +75,7 @@ interface Shown {
 
 /** Reads pictures, each once however often it is shown. */
 class Reader {
-  private readonly known = new Map<PDFRawStream, TracedPicture>();
+  private readonly known = new Map<PDFRawStream, Promise<TracedPicture | undefined>>();
   private pixels = 0;
 
   /** The strips of a group as one picture, or one by one where they have masks; undefined when that is too much. */
@@ -98,13 +99,11 @@ class Reader {
     return shown;
   }
 
-  private async traced(picture: PlacedPicture): Promise<TracedPicture | undefined> {
-    const known = this.known.get(picture.stream);
-    if (known) return known;
-    const layers = await this.layers(picture);
-    const traced = layers && (await traceLayers(layers, picture.ink !== undefined));
-    if (traced) this.known.set(picture.stream, traced);
-    return traced;
+  private traced(picture: PlacedPicture): Promise<TracedPicture | undefined> {
+    return kept(this.known, picture.stream, async () => {
+      const layers = await this.layers(picture);
+      return layers && traceLayers(layers, picture.ink !== undefined);
+    });
   }
 
   private async layers({ stream, resources }: PlacedPicture): Promise<PictureSamples | undefined> {

@@ -1,6 +1,7 @@
 import { composeMaps, mapPoint } from '../../geometry/affine.js';
 import { insidePoint, ringArea } from '../../geometry/area.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
+import { kept } from '../../kept.js';
 import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import { type FoundCoupon, findConstellation, type SearchOptions, type Star } from './constellation.js';
@@ -51,7 +52,6 @@ const MOST_FEW = 12;
 const SAME_MM = 0.03;
 
 interface Sky {
-  readonly look: ScanLook;
   readonly stars: readonly Star[];
   readonly contrast: Float32Array;
 }
@@ -79,18 +79,18 @@ export class Scene {
   }
 
   private sky(look: ScanLook, light: 'local' | 'even'): Sky {
-    const key = `${look === 'lighter' ? 'lighter' : 'darker'} ${light}`;
-    const known = this.skies.get(key);
-    if (known) return known;
-    const contrast = standingOut(this.overview, look === 'lighter' ? 'lighter' : 'darker', light);
+    const polarity = look === 'lighter' ? 'lighter' : 'darker';
+    return kept(this.skies, `${polarity} ${light}`, () => this.skyOf(polarity, light));
+  }
+
+  private skyOf(polarity: Polarity, light: 'local' | 'even'): Sky {
+    const contrast = standingOut(this.overview, polarity, light);
     const most = LARGEST_RADIUS_MM * (this.pxPerMm ?? 40);
     const stars = blobsOf(this.overview, contrast)
       .filter(({ areaPx, radius }) => areaPx >= LEAST_BLOB_PX && radius < most)
       .sort((a, b) => b.areaPx - a.areaPx)
       .slice(0, MOST_BLOBS);
-    const sky = { look, stars, contrast };
-    this.skies.set(key, sky);
-    return sky;
+    return { stars, contrast };
   }
 
   /** Everything that stands out, pixels of the whole picture. */

@@ -42,8 +42,7 @@ const TILE_PX = 32;
 const REACH = 4;
 
 /**
- * Level of the film from place to place, taken as the commonest thing around: openings are the small part. Of tiles, put
- * back to pixels by straight lines between the tiles' middles.
+ * Level of the film from place to place, taken as the commonest thing around: openings are the small part.
  *
  * @returns writes the film's levels along one row of the picture
  */
@@ -73,17 +72,7 @@ function filmLevels(picture: GreyPicture): (y: number, row: Float32Array) => voi
       calm[j * nx + i] = fallOff[j * nx + i] + medianOf(near);
     }
   }
-  const across = Array.from({ length: widthPx }, (_, x) => betweenTiles(x, widthPx, nx));
-  const tiles = new Float32Array(nx);
-  return (y, row) => {
-    const [above, below, q] = betweenTiles(y, heightPx, ny);
-    for (let i = 0; i < nx; i += 1) tiles[i] = (1 - q) * calm[above * nx + i] + q * calm[below * nx + i];
-    for (let x = 0; x < widthPx; x += 1) {
-      const place = across[x];
-      const left = tiles[place[0]];
-      row[x] = left + place[2] * (tiles[place[1]] - left);
-    }
-  };
+  return betweenTiles(calm, { columns: nx, rows: ny, width: widthPx, height: heightPx });
 }
 
 /** How light falls off over the picture: a parabola through the tiles, those that openings darken left out by and by. */

@@ -1,7 +1,8 @@
 import { around, mapPoint } from '../../geometry/affine.js';
+import { boxAround } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
-import type { Affine, Box, Opening, Point } from '../../geometry/types.js';
+import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { distance, distanceToWalls, wallsOf } from '../../geometry/walls.js';
 import type { Star } from './constellation.js';
 
@@ -25,9 +26,9 @@ export function symmetriesOf(openings: readonly Opening[], stars: readonly Star[
   const centre = [0, 1].map((k) => stars.reduce((sum, { at }) => sum + at[k], 0) / stars.length) as [number, number];
   const far = stars.map(({ at }) => distance(at, centre));
   const first = far.reduce((best, value, i) => (value > far[best] ? i : best), 0);
-  const index = boxIndex(stars, ({ at }) => boxAt(at));
+  const index = boxIndex(stars, ({ at }) => boxAround(at, 0, 0));
   const near = (point: Point): number[] =>
-    index.near(boxAt(point), roomMm).filter((i) => distance(stars[i].at, point) <= roomMm);
+    index.near(boxAround(point, 0, 0), roomMm).filter((i) => distance(stars[i].at, point) <= roomMm);
   const alone = far[first] <= roomMm;
   // What lies in the middle has its own sides to be turned by.
   const from = alone ? angleOf(ownDirection(openings[first].outer), [0, 0]) : angleOf(stars[first].at, centre);
@@ -52,7 +53,6 @@ export function symmetriesOf(openings: readonly Opening[], stars: readonly Star[
   );
 }
 
-const boxAt = ([x, y]: Point): Box => ({ minX: x, minY: y, maxX: x, maxY: y });
 const angleOf = ([x, y]: Point, [cx, cy]: Point): number => Math.atan2(y - cy, x - cx);
 
 const isNone = ({ a, b }: Affine): boolean => a > 0 && Math.abs(b) < 1e-3;

@@ -1,4 +1,4 @@
-import { boxDistance, boxOf, reachAlong } from '../../geometry/bounds.js';
+import { boxAround, boxDistance, boxOf, reachAlong } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import { move } from '../../geometry/copies.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
@@ -160,8 +160,8 @@ export class Neighbourhood {
   }
 
   /** Which of some openings has its box nearest to a point. */
-  nearest([x, y]: Point, among: readonly number[]): number {
-    const place = { minX: x, minY: y, maxX: x, maxY: y };
+  nearest(point: Point, among: readonly number[]): number {
+    const place = boxAround(point, 0, 0);
     let [best, least] = [0, Infinity];
     for (const i of among) {
       const far = boxDistance(place, boxOf(this.openings[i]));

@@ -37,26 +37,10 @@ export function openBmp(bytes: Uint8Array, file: string | undefined): PixelSourc
     resolution: header.resolution,
     isBits,
     async sendRows(sink) {
-      if (isRle) sendRle(bytes, header, levels, sink, file);
-      else sendPlain(bytes, header, levels, stride, isBits, sink);
+      if (!isRle) sendPlain(bytes, header, levels, stride, isBits, sink);
+      else sendPlain(unpackRle(bytes, header, file), { ...header, bits: 8, offset: 0 }, levels, width, false, sink);
     },
   };
-}
-
-function sendRle(
-  bytes: Uint8Array,
-  { width, height, bits, offset }: BmpHeader,
-  levels: readonly number[],
-  sink: RowSink,
-  file: string | undefined,
-): void {
-  const pixels = unpackRle(bytes, offset, width, height, bits === 4 ? 4 : 8);
-  if (!pixels) throw damaged(file, 'the run-length coded pixels of the BMP file are damaged or cut off.');
-  const out = greyRowBuffer(width);
-  for (let y = 0; y < height; y += 1) {
-    for (let x = 0; x < width; x += 1) out[x] = levels[pixels[y * width + x]] ?? 0;
-    sink.addGreyRow(out);
-  }
 }
 
 function sendPlain(
@@ -122,19 +106,16 @@ function channel(mask: number): (value: number, missing: number) => number {
 }
 
 /**
- * Unpacks run-length coded BMP pixels into one byte a pixel, rows from the top down.
+ * Unpacks run-length coded BMP pixels into one byte a pixel, rows in the order of the file.
  *
- * @param bits - 4 or 8
- * @returns undefined when the code runs out of the image or of the file
+ * @throws {InputError} IMAGE_DAMAGED when the code runs out of the image or of the file
  * @remarks Source: Windows GDI reference, "Bitmap Compression" (BI_RLE4, BI_RLE8), from memory.
  */
 function unpackRle(
   bytes: Uint8Array,
-  offset: number,
-  width: number,
-  height: number,
-  bits: 4 | 8,
-): Uint8Array | undefined {
+  { width, height, bits, offset }: BmpHeader,
+  file: string | undefined,
+): Uint8Array {
   const out = new Uint8Array(width * height);
   let at = offset;
   let x = 0;
@@ -144,8 +125,8 @@ function unpackRle(
     const code = bytes[at + 1];
     at += 2;
     if (count > 0) {
-      if (y >= height || x + count > width) return undefined;
-      const row = (height - 1 - y) * width + x;
+      if (y >= height || x + count > width) break;
+      const row = y * width + x;
       if (bits === 8) out.fill(code, row, row + count);
       else for (let k = 0; k < count; k += 1) out[row + k] = k & 1 ? code & 15 : code >> 4;
       x += count;
@@ -155,15 +136,15 @@ function unpackRle(
     } else if (code === 1) {
       return out;
     } else if (code === 2) {
-      if (at + 1 >= bytes.length) return undefined;
+      if (at + 1 >= bytes.length) break;
       x += bytes[at];
       y += bytes[at + 1];
       at += 2;
-      if (x > width || y > height) return undefined;
+      if (x > width || y > height) break;
     } else {
       const size = bits === 8 ? code : (code + 1) >> 1;
-      if (at + size > bytes.length || y >= height || x + code > width) return undefined;
-      const row = (height - 1 - y) * width + x;
+      if (at + size > bytes.length || y >= height || x + code > width) break;
+      const row = y * width + x;
       for (let k = 0; k < code; k += 1) {
         const byte = bytes[at + (bits === 8 ? k : k >> 1)];
         out[row + k] = bits === 8 ? byte : k & 1 ? byte & 15 : byte >> 4;
@@ -172,7 +153,7 @@ function unpackRle(
       at += size + (size & 1);
     }
   }
-  return undefined;
+  throw damaged(file, 'the run-length coded pixels of the BMP file are damaged or cut off.');
 }
 
 export interface BmpHeader {
