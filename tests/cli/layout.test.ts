@@ -35,6 +35,26 @@ describe('apertrue layout', () => {
     ]);
   });
 
+  it('tells that a drawing and a drill file need not share an origin', async () => {
+    const drill = desk.put('board.drl', 'M48\nMETRIC\nT1C3.0\n%\nT1\nX4.0Y7.0\nM30\n');
+    const pad = '<rect x="9" y="3" width="2" height="1"/>';
+    desk.put(
+      'board.svg',
+      `<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="10mm" viewBox="0 0 20 10">${pad}</svg>`,
+    );
+    const given = ['--side', 'top', '--no-marks', '--no-witness', ...PATHS, ...BOARD_AT_ZERO];
+    const told = 'the lower left corner of its canvas is taken as the origin of board.drl';
+    const [both, alone] = [
+      await layout('board.svg', ...given, '--drill', drill),
+      await layout('board.svg', ...given, '--overwrite'),
+    ];
+    expect([both.code, both.said.includes(told)]).toEqual([0, true]);
+    expect(job('board').warnings.map(({ code }: { code: string }) => code)).not.toContain('ORIGIN_TAKEN');
+    expect([alone.code, alone.said.includes('origin')]).toEqual([0, false]);
+    const gerber = await layout('board.gbr', ...given, '--drill', drill, '--overwrite');
+    expect(gerber.said).not.toContain('origin');
+  });
+
   it('says what correct says: settings, what to type in, mirrored or not', async () => {
     const { code, out, said } = await layout('board.gbr', 'under.gbr', ...BOARD);
     expect(code).toBe(0);

@@ -75,15 +75,18 @@ export function hiddenGroups(document: PDFDocument): ReadonlySet<PDFObject> {
 
 /** Flags of annotations that no viewer shows (12.5.3): hidden, and not on a screen. */
 const NOT_SHOWN = 2 | 32;
+/** Kinds that viewers draw by themselves where the file holds no picture of them (12.5.6). */
+const DRAWN_BY_VIEWERS = /^(?:Square|Circle|Line|Polygon|PolyLine|Ink|FreeText|Highlight|Stamp)$/;
 
-/** How many of a page's annotations bring a picture of their own, which viewers draw upon the page. */
+/** How many of a page's annotations viewers draw upon the page. */
 export function drawnAnnotations(page: PDFPage, isOff: (group: PDFObject | undefined) => boolean): number {
   const list = objects.array(objects.get(page.node, 'Annots')) ?? [];
   return list.filter((item) => {
     const annotation = objects.asDict(item);
     const look = objects.get(objects.dict(annotation, 'AP'), 'N');
     const flags = objects.numberOf(objects.get(annotation, 'F')) ?? 0;
-    const isShown = (flags & NOT_SHOWN) === 0 && objects.name(objects.get(annotation, 'Subtype')) !== 'Popup';
-    return look !== undefined && isShown && !isOff(objects.get(annotation, 'OC'));
+    const kind = objects.name(objects.get(annotation, 'Subtype')) ?? '';
+    const isShown = (flags & NOT_SHOWN) === 0 && kind !== 'Popup';
+    return (look !== undefined || DRAWN_BY_VIEWERS.test(kind)) && isShown && !isOff(objects.get(annotation, 'OC'));
   }).length;
 }

@@ -1,10 +1,11 @@
-import { composeMaps, mapRing } from '../../geometry/affine.js';
+import { composeMaps, IDENTITY, mapRing } from '../../geometry/affine.js';
 import { intersectRegions, subtractRegions, unionRegions } from '../../geometry/boolean.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Point, Region } from '../../geometry/types.js';
 import { type Clip, type Colour, clipOf, type Drawing, type FillRule, intersectClips } from '../paint/drawing.js';
 import type { Pen } from '../paint/stroke.js';
-import { PathBuilder, quadratic, type Subpath } from '../paint/subpath.js';
+import { flatten, mapSubpath, PathBuilder, quadratic, type Subpath } from '../paint/subpath.js';
 import { fromSingle } from './numbers.js';
 import { CLIP_IGNORED, MASK_IGNORED, type SvgSource } from './source.js';
 import type { XmlElement } from './xml.js';
@@ -57,7 +58,7 @@ export class DrawnSvg {
     const clips = this.clipRegions(attributes, map);
     if (clips === 'unknown') this.source.tally('CLIP_IGNORED', this.lineOf(element), CLIP_IGNORED);
     else if (clips) clip = intersectClips(clip, clipOf(clips));
-    const shown = this.maskRegions(attributes, map);
+    const shown = this.maskRegions(element, map);
     if (shown === 'unknown') this.source.tally('MASK_IGNORED', this.lineOf(element), MASK_IGNORED);
     else if (shown) clip = intersectClips(clip, clipOf(shown));
     if (clip?.regions.length === 0) return;
@@ -131,7 +132,8 @@ export class DrawnSvg {
   }
 
   /** What an element's mask shows, as far as that is made of plain shapes, white or black. */
-  private maskRegions(own: Attributes, map: Affine): Region[] | 'unknown' | undefined {
+  private maskRegions(element: XmlElement, map: Affine): Region[] | 'unknown' | undefined {
+    const { attributes: own } = element;
     if (own.mask === undefined) return undefined;
     const helper = this.helperOf(own.mask);
     if (!helper || helper.attributes.maskContentUnits === 'objectBoundingBox' || helper.attributes.mask)
@@ -146,9 +148,12 @@ export class DrawnSvg {
     }
     if (!parts) return 'unknown';
     const { maskUnits, x, y, width, height } = helper.attributes;
-    if (maskUnits !== 'userSpaceOnUse') return all;
     const [x0, y0, w, h] = [x, y, width, height].map((text) => numberOf(text, 0));
-    return intersectRegions(all, [solid(mapRing(map, rectangle(x0, y0, x0 + w, y0 + h)))]);
+    const reach = rectangle(x0, y0, x0 + w, y0 + h);
+    if (maskUnits === 'userSpaceOnUse') return intersectRegions(all, [solid(mapRing(map, reach))]);
+    // Shares of a box that has no width or no height say nothing.
+    const box = boxMap(element);
+    return box ? intersectRegions(all, [solid(mapRing(composeMaps(map, box), reach))]) : 'unknown';
   }
 
   /** What the shapes of a clip path or a mask cover; undefined where they are not plain. */
@@ -198,6 +203,19 @@ function mapOf({ transform }: Attributes, outer: Affine): Affine {
   if (transform === undefined) return outer;
   const [a, c, b, d, e, f] = numbersOf(transform);
   return composeMaps(outer, { a, b, c, d, e, f });
+}
+
+/** The map from a square of 1 to the box around what an element draws, without its strokes, in its own units. */
+function boxMap(element: XmlElement): Affine | undefined {
+  const points = (part: XmlElement, map: Affine): Point[] =>
+    part.name === 'path'
+      ? pathOf(part.attributes.d).flatMap((subpath) => flatten(mapSubpath(map, subpath)).points)
+      : part.children.flatMap((child) => points(child, mapOf(child.attributes, map)));
+  const all = points(element, IDENTITY);
+  if (all.length === 0) return undefined;
+  const { minX, minY, maxX, maxY } = ringBounds(all);
+  if (!(maxX > minX && maxY > minY)) return undefined;
+  return { a: maxX - minX, b: 0, c: 0, d: maxY - minY, e: minX, f: minY };
 }
 
 const ruleOf = (text: string | undefined): FillRule => (text === 'evenodd' ? 'evenodd' : 'nonzero');

@@ -10,7 +10,7 @@ const NEVER = /::|:(?:hover|active|focus|visited|link|target|before|after)\b/;
 const HARMLESS =
   /^(?:-|font|text|cursor|pointer-events|user-select|transition|letter-spacing|word-spacing|line-height|white-space)/;
 /** Properties that the renderer knows as attributes only, or not at all. */
-const ATTRIBUTES_ONLY = /^(?:x|y|c[xy]|r[xy]?|width|height|d|transform-(?:origin|box)|vector-effect)$/;
+const ATTRIBUTES_ONLY = /^(?:mask-type|x|y|c[xy]|r[xy]?|width|height|d|transform-(?:origin|box)|vector-effect)$/;
 /** Properties of later standards that move or cut shapes. */
 export const LATER_PROPERTY = /^(?:translate|rotate|scale|zoom|offset(?:-path)?|all)$/;
 /** Values of later standards than the renderer's. */

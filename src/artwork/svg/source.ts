@@ -36,7 +36,7 @@ const KEYWORDS = new Set(
   'fill stroke display visibility fill-rule clip-rule stroke-linecap stroke-linejoin'.split(' '),
 );
 /** Properties of a style attribute that the renderer knows as attributes only. */
-const AS_ATTRIBUTES = new Set('transform transform-origin x y width height cx cy r rx ry'.split(' '));
+const AS_ATTRIBUTES = new Set('transform transform-origin x y width height cx cy r rx ry mask-type'.split(' '));
 
 /** A drawing may multiply itself by references; this many drawn elements are refused. */
 const MAX_ELEMENTS = 300_000;

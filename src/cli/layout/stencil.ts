@@ -3,6 +3,7 @@ import type { DrilledHole } from '../../artwork/drill/drill-program.js';
 import { readArtwork } from '../../artwork/read.js';
 import { sideUnknown } from '../../artwork/side.js';
 import { findSuspicious, SUSPICIOUS_CODES } from '../../artwork/suspicious.js';
+import type { Artwork } from '../../artwork/types.js';
 import type { Warning } from '../../errors.js';
 import { composeMaps, mapPoint, mapRing, translation } from '../../geometry/affine.js';
 import { boundsOf, regionBounds } from '../../geometry/bounds.js';
@@ -60,6 +61,7 @@ export async function layArtwork(
       warnings: [
         ...(await madeBefore(file, bytes, io)),
         ...sideUnknown(artwork, file, values.mirror),
+        ...originTaken(artwork, values),
         ...readerWarnings(kept, board.outline),
         ...asked.warnings.map((warning) => numbered(warning, numberAt)),
         ...extentWarnings(profile, box),
@@ -95,6 +97,19 @@ function readerWarnings({ artwork, numberAt }: Kept, outline: readonly Ring[] | 
     ...warnings.filter(({ code }) => !SUSPICIOUS_CODES.has(code)),
     ...findSuspicious(openings, board).map((warning) => numbered(warning, numberAt)),
   ];
+}
+
+/** Pictures, drawings and pages count from a corner of their own, outlines and drill files from the board's origin. */
+function originTaken({ canvas }: Artwork, { outline, drill }: LayoutOptionValues): Warning[] {
+  const files = present(outline !== undefined && basename(outline), drill !== undefined && basename(drill));
+  return present(
+    canvas !== undefined &&
+      files.length > 0 && {
+        code: 'ORIGIN_TAKEN',
+        message: `nothing says where it lies on the board; the lower left corner of its canvas is taken as the origin of ${files.join(' and ')}.`,
+        hint: 'Look on the dry fit whether openings, outline and holes lie as on the board; a Gerber layer shares their origin.',
+      },
+  );
 }
 
 /** Letters that would close are made larger, which the user should know who said how large they are to be. */

@@ -240,6 +240,19 @@ describe('what is not a path', () => {
     expect(warnings.filter((warning) => isGrave(warning, {})).map((each) => each.code)).toEqual(code ? [code] : []);
   });
 
+  it.each([
+    ['Square', 'ANNOTATION_LEFT_OUT'],
+    ['Ink', 'ANNOTATION_LEFT_OUT'],
+    ['Link', undefined],
+    ['Text', undefined],
+  ])('an annotation without a picture: %s', async (Subtype, code) => {
+    const bytes = await makePdf('5 5 10 10 re f', (page, { context }) => {
+      page.node.set(PDFName.of('Annots'), context.obj([{ Subtype, Rect: [60, 60, 90, 90], IC: [0, 0, 0] }]));
+    });
+    const { warnings } = await readPdf(bytes, {});
+    expect(warnings.filter((warning) => isGrave(warning, {})).map((each) => each.code)).toEqual(code ? [code] : []);
+  });
+
   it.each(['/None Do', '/None gs'])('a name that leads nowhere is told: %s', async (operator) => {
     const { openings, warnings } = await readPdf(await makePdf(`5 5 10 10 re f ${operator}`), {});
     expect(openings).toHaveLength(1);

@@ -282,6 +282,11 @@ describe('what can not be cut', () => {
       '<mask id="m"><image href="a.png" width="9" height="9"/></mask><rect mask="url(#m)" width="5" height="5"/>',
     ],
     ['MASK_IGNORED', '<rect mask="url(#none)" width="5" height="5"/>'],
+    [
+      'MASK_IGNORED',
+      '<mask id="m"><rect width="9" height="9" fill="#fff"/></mask><path mask="url(#m)" d="M0 2.5h5" stroke="#000" stroke-width="5"/>',
+    ],
+    ['STYLE_LEFT_OUT', '<style>mask{mask-type:alpha}</style><mask id="m"/><rect width="5" height="5"/>'],
     ['FILTER_IGNORED', '<filter id="f"/><rect filter="url(#f)" width="5" height="5"/>'],
     [
       'PATTERN_FLAT',
