@@ -2,7 +2,7 @@ import { InputError } from '../../errors.js';
 import { type ScatterChart, scatterChart } from '../../fit/drift/charts.js';
 import { compareProfiles, controlVerdict } from '../../fit/drift/compare-profiles.js';
 import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
-import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
+import { courseOf, profileHistory, scatterCourse } from '../../fit/drift/profile-history.js';
 import { grouped } from '../../kept.js';
 import { straightProfile } from '../../machine/place-field.js';
 import { byParameter, NUMBER_NAMES, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
@@ -43,10 +43,8 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     const { format } = QUANTITIES[parameter];
     return { parameter, points, chart: driftChart(points, { baselineCount: values.baseline, format }) };
   }).filter(({ points }) => points.length > 0);
-  const scatter = scatterChart(
-    history.entries.map(({ label, fit }) => ({ label, sdMm: fit.residualSdMm, dof: fit.dof })),
-    { baselineCount: values.baseline ?? BASELINE },
-  );
+  const alike = scatterCourse(history);
+  const scatter = scatterChart(alike, { baselineCount: values.baseline ?? BASELINE });
   const comparison =
     profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
   const verdict = controlVerdict(history, courses, scatter, comparison);
@@ -60,13 +58,14 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
         `${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
       );
     // Numbers of which the same is to be said share a head.
-    const alike = grouped(courses, ({ points, chart }) => JSON.stringify([points.length, chart.sentences]));
-    for (const group of alike.values()) {
+    const same = grouped(courses, ({ points, chart }) => JSON.stringify([points.length, chart.sentences]));
+    for (const group of same.values()) {
       const [{ points, chart }] = group;
       const names = group.map(({ parameter }) => QUANTITIES[parameter].name).join('; ');
       io.out(`${capital(names)}, ${count(points.length, 'date')}:\n${list(chart.sentences)}\n`);
     }
-    if (scatter) io.out(`Scatter of the readings within each date:\n${list(scatter.sentences)}\n`);
+    const read = alike.length === history.entries.length ? '' : ' that was read with the same gauges';
+    if (scatter) io.out(`Scatter of the readings within each date${read}:\n${list(scatter.sentences)}\n`);
   }
   for (const { label, reason } of history.skipped)
     io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
