@@ -1,4 +1,5 @@
 import { demand, type Warning } from '../../errors.js';
+import { threeDigits } from '../../text.js';
 import { leastSquares } from '../linear/least-squares.js';
 import { sandwich } from '../linear/small-matrices.js';
 import { mean } from '../statistics/averages.js';
@@ -108,8 +109,7 @@ function lineEnergy(point: SpotPoint): number {
 }
 
 function nameOf(point: SpotPoint): string {
-  const short = (value: number): string => String(Number(value.toPrecision(3)));
-  return point.label ?? `${short(point.powerPercent)} %, ${short(point.speedMmS)} mm/s`;
+  return point.label ?? `${threeDigits(point.powerPercent)} %, ${threeDigits(point.speedMmS)} mm/s`;
 }
 
 function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reason: string }[]): boolean {

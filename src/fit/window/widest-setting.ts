@@ -1,3 +1,4 @@
+import { threeDigits } from '../../text.js';
 import { type BoundaryModel, chancesAt, logsOf, middleOfCells, thinned } from './boundaries.js';
 import { ratioDistance } from './contradictions.js';
 import type { Edges } from './ordered.js';
@@ -184,5 +185,5 @@ export function ratioSteps(sorted: readonly number[], steps = STEPS): number[] {
 /** A tested value as it is; any other with the three digits that a person can set. */
 function settable(value: number, tested: readonly number[]): number {
   const near = tested.find((other) => Math.abs(other / value - 1) < 1e-9);
-  return near ?? Number(value.toPrecision(3));
+  return near ?? threeDigits(value);
 }
