@@ -56,6 +56,9 @@ export const capital = (text: string): string => text.slice(0, 1).toUpperCase() 
 /** A length in micrometres with one digit after the point; rounding leaves no minus before a nought. */
 export const micrometres = (lengthMm: number): string => (lengthMm * 1000).toFixed(1).replace(/^-0\.0$/, '0.0');
 
+/** With the three digits that a person sets or reads. */
+export const threeDigits = (value: number): number => Number(value.toPrecision(3));
+
 /** A number's text with its sign before it, a minus as it is printed. */
 export const signed = (text: string): string => (text.startsWith('-') ? text.replace('-', '−') : `+${text}`);
 

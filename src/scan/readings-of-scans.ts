@@ -1,4 +1,4 @@
-import type { DimensionalFeature, Feature } from '../coupon/features.js';
+import { type DimensionalFeature, type Feature, vectorOf } from '../coupon/features.js';
 import { KERF_SIGN } from '../fit/calibration/design.js';
 import { spansGauge } from '../fit/calibration/gauges.js';
 import type { Reading } from '../readings/types.js';
@@ -64,7 +64,7 @@ function withShear(
   const shareOf = new Map(
     features.flatMap((feature): [string, number][] => {
       if (feature.kind !== 'span') return [];
-      const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+      const { dx, dy } = vectorOf(feature);
       return dx !== 0 && dy !== 0 ? [[feature.id, Math.abs(dx * dy) / Math.hypot(dx, dy) ** 2]] : [];
     }),
   );

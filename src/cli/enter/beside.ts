@@ -5,6 +5,7 @@ import { joinGrids } from '../../fit/window/gather-cells.js';
 import type { FilmWords } from '../../fit/window/refusal.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
+import { threeDigits } from '../../text.js';
 import { readSessions } from '../fit/input.js';
 import type { Io } from '../io.js';
 
@@ -41,8 +42,7 @@ function settingBy(sessions: readonly ReadingSession[], fixed: FilmWords['fixed'
     return fitWindow(readings, features, { fixed }).setting;
   });
   if (!setting || isUncertain(setting)) return undefined;
-  const shown = (value: number): number => Number(value.toPrecision(3));
-  return { powerPercent: shown(setting.powerPercent), speedMmS: shown(setting.speedMmS) };
+  return { powerPercent: threeDigits(setting.powerPercent), speedMmS: threeDigits(setting.speedMmS) };
 }
 
 /** @param key - what a feature has that is asked for */

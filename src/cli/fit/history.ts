@@ -1,5 +1,6 @@
 import { axisAlong, vectorOf } from '../../coupon/features.js';
 import { refuseAll } from '../../errors.js';
+import { TYPED_WRONG } from '../../fit/calibration/causes.js';
 import type { CalibrationResult, FlaggedReading } from '../../fit/calibration/types.js';
 import { openDoubts, settleDoubt, withoutDoubts } from '../../fit/drift/session-days.js';
 import type { ReadingsAgainstProfile } from '../../fit/drift/shifts.js';
@@ -177,17 +178,6 @@ export function settleFirst(
   ];
 }
 
-/** Causes that no machine brings about. */
-const TYPED_WRONG: readonly FlaggedReading['cause'][] = [
-  'sign',
-  'decimal-slip',
-  'inch-for-mm',
-  'mm-for-inch',
-  'mil-for-mm',
-  'swapped',
-  'digits-swapped',
-  'row-slip',
-];
 /** When more of one sort than this stand out together, it is the machine that changed. */
 const MOST_WRONG = 1 / 3;
 

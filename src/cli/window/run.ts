@@ -13,7 +13,7 @@ import { profileText } from '../../machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { fixedIn } from '../../project/project.js';
 import { didYouMean } from '../../schema/nearest.js';
-import { count, visible } from '../../text.js';
+import { count, threeDigits, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { fileExists } from '../file-problem.js';
 import { readingsNamed, readSessions, withForm } from '../fit/input.js';
@@ -157,7 +157,7 @@ function words(result: WindowResult, cut: string, fixed: FilmWords['fixed']): st
   const without = result.settingWithoutContradictions;
   if (without) {
     lines.push(
-      `Without ${result.contradictions.length === 1 ? 'that cell' : 'those cells'} the setting would be ${short(without.powerPercent)} % at ${short(without.speedMmS)} mm/s (margins ${short(without.marginPowerPercent)} % of power, ${short(without.marginSpeedPercent)} % of speed). Nothing was left out; --drop does it.`,
+      `Without ${result.contradictions.length === 1 ? 'that cell' : 'those cells'} the setting would be ${threeDigits(without.powerPercent)} % at ${threeDigits(without.speedMmS)} mm/s (margins ${threeDigits(without.marginPowerPercent)} % of power, ${threeDigits(without.marginSpeedPercent)} % of speed). Nothing was left out; --drop does it.`,
     );
   }
   return lines;
@@ -177,7 +177,7 @@ const edgesSeen = ({ boundaries }: WindowResult): number =>
   boundaries ? [boundaries.through, boundaries.marked].filter(({ seen }) => seen).length : 0;
 
 function headWords(setting: WindowSetting, edges: number, cramped: boolean): string {
-  const at = `${short(setting.powerPercent)} % at ${short(setting.speedMmS)} mm/s`;
+  const at = `${threeDigits(setting.powerPercent)} % at ${threeDigits(setting.speedMmS)} mm/s`;
   if (isUncertain(setting)) return `The best of these is ${at}, but it is too uncertain to cut with.`;
   const why = [
     'the middle of what was tried, all of it clean',
@@ -262,9 +262,16 @@ function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmW
       const isEnd = endsAt(axis, i);
       const end = i === 0 ? 'from' : 'to';
       ends ||= isEnd;
-      return `${range[end] > most ? `above ${most}` : short(range[end])}${isEnd ? '*' : ' '}`;
+      return `${range[end] > most ? `above ${most}` : threeDigits(range[end])}${isEnd ? '*' : ' '}`;
     });
-    return [name, short(value), from, to, `${marginWords(range.downPercent)} %`, `${marginWords(range.upPercent)} %`];
+    return [
+      name,
+      `${threeDigits(value)}`,
+      from,
+      to,
+      `${marginWords(range.downPercent)} %`,
+      `${marginWords(range.upPercent)} %`,
+    ];
   };
   const rows = [
     ['', 'set', 'clean from ', 'to ', 'may fall by', 'may rise by'],
@@ -289,8 +296,4 @@ function profileNotes(profile: Profile | undefined, setting: WindowSetting | und
   return [
     `this profile was made at ${powerPercent ?? '?'} % and ${speedMmS ?? '?'} mm/s. The kerf changes with the setting: cut and read the ladder at the new one before correcting stencils for it.`,
   ];
-}
-
-function short(value: number): string {
-  return String(Number(value.toPrecision(3)));
 }

@@ -1,7 +1,7 @@
 import { InputError } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { agreedScales, type Scales } from './agreed-scales.js';
-import { likelyCause, type ReadingCause } from './causes.js';
+import { FAR_SLIPS, likelyCause } from './causes.js';
 import type { Observation } from './observations.js';
 
 /** Shorter lengths lie alike on every size of a coupon, mm. */
@@ -51,16 +51,13 @@ function agrees(length: Observation, scales: Scales): boolean {
   return Math.abs(length.valueMm - expectedMm) <= toleranceOf(length, expectedMm);
 }
 
-/** Slips that are off by too much to be anything else. */
-const SLIPS: readonly ReadingCause[] = ['sign', 'swapped', 'decimal-slip', 'inch-for-mm', 'mm-for-inch', 'mil-for-mm'];
-
 /** How many are neither what the scales make of their design nor a slip that has a name. */
 function unexplainedBy(lengths: readonly Observation[], scales: Scales): number {
   const predicted = lengths.map((one) => lengthBy(one, scales));
   const outliers = new Set([...lengths.keys()].filter((i) => !agrees(lengths[i], scales)));
   const tolerance = lengths.map((one, i) => toleranceOf(one, predicted[i]));
   const context = { lengths, predicted, parameters: [...scales, 0, 0, 0], tolerance, outliers };
-  return [...outliers].filter((i) => !SLIPS.includes(likelyCause(i, context).cause)).length;
+  return [...outliers].filter((i) => !FAR_SLIPS.includes(likelyCause(i, context).cause)).length;
 }
 
 const sizeOf = ({ widthMm, heightMm }: NonNullable<ReadingSession['canvas']>): string =>

@@ -17,6 +17,13 @@ export type ReadingCause =
   | 'whole-mm'
   | 'unclear';
 
+/** What makes a number too large or too small by far. */
+export const FACTORS: readonly ReadingCause[] = ['decimal-slip', 'inch-for-mm', 'mm-for-inch', 'mil-for-mm'];
+/** Slips that are off by too much to be anything else. */
+export const FAR_SLIPS: readonly ReadingCause[] = ['sign', 'swapped', ...FACTORS];
+/** Causes that no machine brings about. */
+export const TYPED_WRONG: readonly ReadingCause[] = [...FAR_SLIPS, 'digits-swapped', 'row-slip'];
+
 export interface CauseFound {
   readonly cause: ReadingCause;
   /** One sentence without the reading's name. */

@@ -1,6 +1,7 @@
 import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
 import { type Added, addedTo } from '../linear/weighted-qr.js';
+import { rms } from '../statistics/averages.js';
 import { chanceWords, fisherUpper, studentQuantile } from '../statistics/distributions.js';
 import type { Design, Term } from './design.js';
 import { withFreeZero } from './determined.js';
@@ -155,8 +156,7 @@ function notShown(choices: readonly Candidate[], clean: WeightedFit, tells: Tell
   const limit = studentQuantile(chanceEach, dof) + NINE_IN_TEN;
   const unseen = named.find(({ terms, size }) => {
     const { sds, least } = tells(terms);
-    const seen = limit * Math.sqrt(sds.reduce((sum, sd) => sum + sd * sd, 0) / sds.length);
-    return clean.dof < LEAST_DOF || !(least > LEAST_LEFT) || size < seen;
+    return clean.dof < LEAST_DOF || !(least > LEAST_LEFT) || size < limit * rms(sds);
   });
   return unseen ? [unseen.words] : [];
 }

@@ -4,6 +4,7 @@ import { modelProblems } from '../../machine/machine-model.js';
 import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { didYouMean } from '../../schema/nearest.js';
+import { mean } from '../statistics/averages.js';
 import { refuseAnotherCoupon } from './another-coupon.js';
 import { type EyeReadings, eyeReadings, processLimits } from './by-eye.js';
 import { linearise, pick, startParameters } from './design.js';
@@ -391,7 +392,7 @@ function meanRowShifts(shifts: Observations['rowShifts']): CalibrationResult['ro
   return (['x', 'y'] as const).flatMap((axis) => {
     const own = shifts.filter((shift) => shift.axis === axis);
     if (own.length === 0) return [];
-    const shiftMm = own.reduce((sum, shift) => sum + shift.shiftMm, 0) / own.length;
+    const shiftMm = mean(own.map((shift) => shift.shiftMm));
     return [{ axis, shiftMm, withinMm: Math.max(...own.map(({ withinMm }) => withinMm)), readings: own.length }];
   });
 }

@@ -4,7 +4,7 @@ import { capProblems } from '../../readings/csv-rows.js';
 import { firstOf } from '../../text.js';
 import { impossibleAmong } from './agreed-scales.js';
 import { canvasSentence } from './another-coupon.js';
-import { type CauseContext, type CauseFound, likelyCause, type ReadingCause } from './causes.js';
+import { type CauseContext, type CauseFound, FACTORS, likelyCause } from './causes.js';
 import { predictLength, startParameters } from './design.js';
 import { type Observation, placeOf } from './observations.js';
 import type { FlaggedReading } from './types.js';
@@ -55,7 +55,6 @@ export function impossibleReadings(
 
 /** Where no other reading tells the scale of its axis, a prediction may be this far off: a factor shows all the same. */
 const AXIS_UNKNOWN_SHARE = 0.03;
-const FACTORS: readonly ReadingCause[] = ['decimal-slip', 'inch-for-mm', 'mm-for-inch', 'mil-for-mm'];
 
 function causeOf(i: number, context: CauseContext): CauseFound {
   const near = likelyCause(i, context);

@@ -1,5 +1,6 @@
 import { PARAMETER_NAMES } from '../../machine/types.js';
 import { dot } from '../linear/small-matrices.js';
+import { rms } from '../statistics/averages.js';
 import { fisherUpper, logWithin } from '../statistics/distributions.js';
 import { sampleEnsemble, seeded } from '../statistics/ensemble-sampler.js';
 import { roundingVariance, type ScatterGroup } from './scatter.js';
@@ -57,10 +58,6 @@ function isEvidentlyCoarse(variance: number, stepMm: number, dof: number): boole
   const ofFine = (FINE_SHARE * stepMm) ** 2 + roundingVariance(stepMm);
   // P(χ²/dof < share), as Fisher's F with many degrees of freedom above.
   return fisherUpper(ofFine / (variance + roundingVariance(stepMm)), MANY, Math.max(1, dof)) < BY_CHANCE;
-}
-
-function rms(values: readonly number[]): number {
-  return Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length);
 }
 
 /**

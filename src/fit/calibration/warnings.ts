@@ -65,20 +65,13 @@ export function undeterminedWarnings({ assumed, scaleTaken }: Determined, values
 /** What was fitted, in plain words. */
 export function modelName({ assumed, scaleTaken }: Determined): string {
   const [scaleX, scaleY, shear, kerfX, kerfY] = assumed;
-  const scale = scaleTaken
-    ? 'scale taken as 1'
-    : scaleX && scaleY
-      ? 'scales assumed'
-      : scaleX || scaleY
-        ? `scale ${scaleX ? 'Y' : 'X'} measured, scale ${scaleX ? 'X' : 'Y'} assumed`
-        : 'a scale for each axis';
-  const kerf =
-    kerfX && kerfY
-      ? 'no kerf'
-      : kerfX || kerfY
-        ? `kerf ${kerfX ? 'Y' : 'X'} measured, kerf ${kerfX ? 'X' : 'Y'} assumed`
-        : 'a kerf for each axis';
-  return [scale, shear ? 'shear assumed' : 'shear', kerf].join(', ');
+  const pair = (what: string, x: boolean, y: boolean, neither: string): string => {
+    if (x && y) return neither;
+    const [told, other] = x ? ['Y', 'X'] : ['X', 'Y'];
+    return x || y ? `${what} ${told} measured, ${what} ${other} assumed` : `a ${what} for each axis`;
+  };
+  const scale = scaleTaken ? 'scale taken as 1' : pair('scale', scaleX, scaleY, 'scales assumed');
+  return [scale, shear ? 'shear assumed' : 'shear', pair('kerf', kerfX, kerfY, 'no kerf')].join(', ');
 }
 
 /**
@@ -97,12 +90,8 @@ export function parameterWarnings(
     if (assumed) return;
     const half = (interval95[1] - interval95[0]) / 2;
     const isKerf = name.startsWith('kerf');
-    const poor = isKerf
-      ? half > POOR_KERF_MM
-      : name === 'shear'
-        ? half > POOR_SHEAR * Math.abs(estimates[0])
-        : half > POOR_SCALE * Math.abs(estimates[k]);
-    if (poor) {
+    const most = isKerf ? POOR_KERF_MM : name === 'shear' ? POOR_SHEAR * Math.abs(estimates[0]) : POOR_SCALE * Math.abs(estimates[k]); // biome-ignore format: one choice
+    if (half > most) {
       const tied = correlations[k].findIndex((r, j) => j !== k && Math.abs(r) > 0.9 && Math.abs(r) < 0.9999999);
       const together =
         tied >= 0 ? `, because it can hardly be told from ${PARAMETER_TITLES[parameters[tied].name]}` : '';
@@ -254,39 +243,28 @@ function reasonsFor(scale: number, pitchMm: number | undefined): string[] {
 }
 
 function candidates(pitchMm: number | undefined): Candidate[] {
-  const list: Candidate[] = [
-    { scale: 25.4, because: 'mm were taken as inches' },
-    { scale: 1 / 25.4, because: 'inches were taken as mm' },
-    { scale: 10, because: 'mm were taken as cm' },
-    { scale: 0.1, because: 'cm were taken as mm' },
-    { scale: 0.0254, because: 'mm were taken as mil' },
-    { scale: 1 / 0.0254, because: 'mil were taken as mm' },
+  const either = (scale: number, a: string, b: string): Candidate[] => [
+    { scale, because: `${a} were taken as ${b}` },
+    { scale: 1 / scale, because: `${b} were taken as ${a}` },
   ];
-  for (const dpi of SCREEN_DPI) {
-    list.push({ scale: 25.4 / dpi, because: `mm were taken as pixels of ${dpi} dpi` });
-    list.push({ scale: dpi / 25.4, because: `pixels of ${dpi} dpi were taken as mm` });
-    for (const other of SCREEN_DPI) {
-      if (other !== dpi)
-        list.push({ scale: dpi / other, because: `a drawing made for ${dpi} dpi was taken as ${other} dpi` });
-    }
-  }
-  if (pitchMm !== undefined) {
-    const own = 25.4 / pitchMm;
-    const ownWords = `${Number(own.toPrecision(4))} dpi`;
-    for (const dpi of IMAGE_DPI) {
-      const ratio = own / dpi;
-      if (Math.abs(ratio - 1) < USUAL_DEVIATION) continue;
-      list.push({
-        scale: ratio,
-        because: `the program ignores the resolution in the file (${ownWords}) and assumes ${dpi} dpi`,
-      });
-      list.push({
-        scale: 1 / ratio,
-        because: `the program resamples to its own ${ownWords} what it takes as ${dpi} dpi`,
-      });
-    }
-  }
-  return list;
+  const ofScreens = SCREEN_DPI.flatMap((dpi) => [
+    ...either(25.4 / dpi, 'mm', `pixels of ${dpi} dpi`),
+    ...SCREEN_DPI.filter((other) => other !== dpi).map((other) => ({
+      scale: dpi / other,
+      because: `a drawing made for ${dpi} dpi was taken as ${other} dpi`,
+    })),
+  ]);
+  const own = pitchMm === undefined ? undefined : 25.4 / pitchMm;
+  const ofImages = IMAGE_DPI.flatMap((dpi): Candidate[] => {
+    if (own === undefined || Math.abs(own / dpi - 1) < USUAL_DEVIATION) return [];
+    const words = `${Number(own.toPrecision(4))} dpi`;
+    return [
+      { scale: own / dpi, because: `the program ignores the resolution in the file (${words}) and assumes ${dpi} dpi` },
+      { scale: dpi / own, because: `the program resamples to its own ${words} what it takes as ${dpi} dpi` },
+    ];
+  });
+  const ofUnits = [...either(25.4, 'mm', 'inches'), ...either(10, 'mm', 'cm'), ...either(0.0254, 'mm', 'mil')];
+  return [...ofUnits, ...ofScreens, ...ofImages];
 }
 
 function unlikeHints(ratio: number, canvas: ReadingSession['canvas']): string[] {

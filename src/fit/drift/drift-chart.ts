@@ -1,4 +1,4 @@
-import { mean } from '../statistics/averages.js';
+import { mean, rms } from '../statistics/averages.js';
 import { fisherUpper, studentQuantile, studentTwoSided } from '../statistics/distributions.js';
 import { type EwmaChart, ewmaChart, type IndividualsChart, individualsChart } from './charts.js';
 
@@ -111,9 +111,8 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
 
 /** Root mean square of what the values' own uncertainties come to; 0 unless all are known. */
 function noiseOf(points: readonly HistoryPoint[]): number {
-  const squares = points.map(({ stdUncertainty }) => (stdUncertainty ?? Number.NaN) ** 2);
-  const mean = squares.reduce((sum, square) => sum + square, 0) / points.length;
-  return Number.isFinite(mean) ? Math.sqrt(mean) : 0;
+  const noise = rms(points.map(({ stdUncertainty }) => stdUncertainty ?? Number.NaN));
+  return Number.isFinite(noise) ? noise : 0;
 }
 
 function words(

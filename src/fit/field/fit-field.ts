@@ -2,7 +2,7 @@ import { demand } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import { fieldAt } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
-import { median } from '../statistics/averages.js';
+import { median, rms } from '../statistics/averages.js';
 import { AxisFit } from './axis-fit.js';
 import { chooseTerms } from './choose-terms.js';
 import { type FilmPlaces, straightResiduals } from './straight-residuals.js';
@@ -99,8 +99,6 @@ function resultOf(
     }),
   );
   const dof = axes[0].dof + axes[1].dof;
-  const rms = (values: readonly number[]): number =>
-    Math.sqrt(values.reduce((sum, one) => sum + one * one, 0) / Math.max(1, values.length));
   const afterMm = Math.sqrt((axes[0].left.reduce(square, 0) + axes[1].left.reduce(square, 0)) / Math.max(1, dof));
   const { widthMm, heightMm } = films[0].canvas;
   const field: PlaceField = {

@@ -1,6 +1,8 @@
 import { demand, type Warning } from '../../errors.js';
+import { threeDigits } from '../../text.js';
 import { leastSquares } from '../linear/least-squares.js';
 import { sandwich } from '../linear/small-matrices.js';
+import { mean } from '../statistics/averages.js';
 import { studentQuantile, studentTwoSided } from '../statistics/distributions.js';
 
 /** The kerf cut at one setting. */
@@ -107,8 +109,7 @@ function lineEnergy(point: SpotPoint): number {
 }
 
 function nameOf(point: SpotPoint): string {
-  const short = (value: number): string => String(Number(value.toPrecision(3)));
-  return point.label ?? `${short(point.powerPercent)} %, ${short(point.speedMmS)} mm/s`;
+  return point.label ?? `${threeDigits(point.powerPercent)} %, ${threeDigits(point.speedMmS)} mm/s`;
 }
 
 function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reason: string }[]): boolean {
@@ -127,7 +128,7 @@ function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
   const spread = Math.max(...logs) - Math.min(...logs);
   const one = 'all kerfs were cut at the same power/speed ratio.';
   demand(spread > 1e-6, 'ONE_LINE_ENERGY', one, 'Cut at least two, better five, different ratios.');
-  const centre = logs.reduce((sum, value) => sum + value, 0) / logs.length;
+  const centre = mean(logs);
   const rows = logs.map((value) => [1, value - centre]);
   const squares = used.map((i) => points[i].kerfMm ** 2);
   let fit = leastSquares(rows, squares);

@@ -2,6 +2,11 @@ export function mean(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0) / values.length;
 }
 
+/** Root mean square. */
+export const rms = (values: readonly number[]): number => Math.sqrt(mean(values.map((value) => value * value)));
+
+export const geometricMean = (values: readonly number[]): number => Math.exp(mean(values.map(Math.log)));
+
 /** The middle value, or the mean of the two middle ones; undefined for none. */
 export function median(values: readonly number[]): number | undefined {
   if (values.length === 0) return undefined;

@@ -1,3 +1,4 @@
+import { geometricMean } from '../statistics/averages.js';
 import { drawEdges, type Edges, share } from './ordered.js';
 import { CELL_LEVELS, type WindowBoundary, type WindowCell } from './types.js';
 
@@ -21,11 +22,15 @@ export function levelsOf(cell: WindowCell): number[] {
   return cell.outcomes.map((outcome) => CELL_LEVELS.indexOf(outcome));
 }
 
+/** By the ratios of powers and of speeds. */
+export const middleOfCells = (cells: readonly WindowCell[]): WindowBoundary['centre'] => ({
+  powerPercent: geometricMean(cells.map((cell) => cell.powerPercent)),
+  speedMmS: geometricMean(cells.map((cell) => cell.speedMmS)),
+});
+
 /** Fits both boundaries of the window. Needs at least one clean cell. */
 export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
-  const mean = (of: (cell: WindowCell) => number): number =>
-    Math.exp(cells.reduce((sum, cell) => sum + Math.log(of(cell)), 0) / cells.length);
-  const centre = { powerPercent: mean((cell) => cell.powerPercent), speedMmS: mean((cell) => cell.speedMmS) };
+  const centre = middleOfCells(cells);
   const varies = (of: (cell: WindowCell) => number): boolean => cells.some((cell) => of(cell) !== of(cells[0]));
   const [powers, speeds] = [varies((cell) => cell.powerPercent), varies((cell) => cell.speedMmS)];
   const read = cells.flatMap((cell) => levelsOf(cell).map((level) => ({ ...logsOf(cell, centre), level })));

@@ -1,6 +1,7 @@
 import type { Feature } from '../../coupon/features.js';
 import { demand, type Warning } from '../../errors.js';
 import type { Reading } from '../../readings/types.js';
+import { threeDigits } from '../../text.js';
 import { type BoundaryModel, chancesAt, fitBoundaries, levelsOf, MARKED, THROUGH, thinned } from './boundaries.js';
 import { findContradictions } from './contradictions.js';
 import { gatherCells } from './gather-cells.js';
@@ -176,8 +177,7 @@ function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: 
     });
   }
   if (isNarrow(setting)) {
-    const near = (value: number, digits = 3): string => String(Number(value.toPrecision(digits)));
-    const around = `${near(setting.powerPercent)} % and ${near(setting.speedMmS)} mm/s`;
+    const around = `${threeDigits(setting.powerPercent)} % and ${threeDigits(setting.speedMmS)} mm/s`;
     found.push({
       code: 'NARROW_WINDOW',
       message: `the margin is only ${marginWords(narrowestTold(setting, fixed))} %: a warm laser or a little dirt on the lens may use it up.`,

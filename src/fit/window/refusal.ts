@@ -1,4 +1,4 @@
-import { capital, firstOf } from '../../text.js';
+import { capital, firstOf, threeDigits } from '../../text.js';
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
 import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
 import { distinct, ratioSteps, testedRange } from './widest-setting.js';
@@ -27,14 +27,10 @@ const triedIn = (cells: readonly WindowCell[]) => ({
 
 /** Values rising evenly in ratio, with the digits that a person can set. */
 const steps = (from: number, to: number, count: number): number[] =>
-  distinct(ratioSteps([from, to], count - 1).map((value) => Number(value.toPrecision(3))));
-
-function words(value: number): string {
-  return String(Number(value.toPrecision(3)));
-}
+  distinct(ratioSteps([from, to], count - 1).map(threeDigits));
 
 function thinner(film: FilmWords): string {
-  return film.thicknessMm === undefined ? 'a thinner film' : `a film thinner than ${words(film.thicknessMm)} mm`;
+  return film.thicknessMm === undefined ? 'a thinner film' : `a film thinner than ${threeDigits(film.thicknessMm)} mm`;
 }
 
 /** How a pass is made gentler, on this machine. */
@@ -47,14 +43,14 @@ function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRe
   const passes = (film.passes ?? 1) + 1;
   const canRise = powerHigh < 100 && !fixed.includes('power');
   const canSlow = !fixed.includes('speed');
-  const slower = `go slower than ${words(speedLow)} mm/s: cut a grid from ${words(speedLow / 4)} to ${words(speedLow)} mm/s.`;
-  const rise = `raise the power above ${words(powerHigh)} %`;
+  const slower = `go slower than ${threeDigits(speedLow)} mm/s: cut a grid from ${threeDigits(speedLow / 4)} to ${threeDigits(speedLow)} mm/s.`;
+  const rise = `raise the power above ${threeDigits(powerHigh)} %`;
   const first = [
     ...(canSlow ? [`First ${canRise ? `${rise}, or ` : ''}${slower}`] : canRise ? [`First ${rise}.`] : []),
   ];
   return {
     code: 'NOT_THROUGH',
-    message: `no cell came through, not even the strongest (${words(powerHigh)} %, ${words(speedLow)} mm/s).`,
+    message: `no cell came through, not even the strongest (${threeDigits(powerHigh)} %, ${threeDigits(speedLow)} mm/s).`,
     remedies: [
       ...first,
       `${first.length > 0 ? 'Or cut' : 'Cut'} the same grid with ${passes} passes; check the focus and clean the lens before that.`,
@@ -79,15 +75,17 @@ function everythingMarked(cells: readonly WindowCell[], { fixed = [] }: FilmWord
     ...(fixed.includes('speed')
       ? []
       : [
-          `go faster than ${words(speedHigh)} mm/s: cut a grid from ${words(speedHigh)} to ${words(4 * speedHigh)} mm/s.`,
+          `go faster than ${threeDigits(speedHigh)} mm/s: cut a grid from ${threeDigits(speedHigh)} to ${threeDigits(4 * speedHigh)} mm/s.`,
         ]),
     ...(fixed.includes('power')
       ? []
-      : [`use less power than ${words(powerLow)} %: cut a grid from ${words(powerLow / 4)} to ${words(powerLow)} %.`]),
+      : [
+          `use less power than ${threeDigits(powerLow)} %: cut a grid from ${threeDigits(powerLow / 4)} to ${threeDigits(powerLow)} %.`,
+        ]),
   ];
   return {
     code: 'ALL_MARKED',
-    message: `every cell is marked, even the gentlest (${words(powerLow)} %, ${words(speedHigh)} mm/s).`,
+    message: `every cell is marked, even the gentlest (${threeDigits(powerLow)} %, ${threeDigits(speedHigh)} mm/s).`,
     remedies: [
       ...ways.map((way, i) => (i === 0 ? capital(way) : `Or ${way}`)),
       'If the marks are soot and not damage, wipe the film and read it again; air across the cut keeps it cleaner.',
@@ -121,8 +119,8 @@ function noGap(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
   const speeds = speedLow === speedHigh ? [speedLow] : steps(speedLow, speedHigh, 6);
   const where =
     powerLow === powerHigh
-      ? `at ${words(powerLow)} % from ${words(speedLow)} to ${words(speedHigh)} mm/s`
-      : `at ${words(speedLow)} mm/s from ${words(powerLow)} to ${words(powerHigh)} %`;
+      ? `at ${threeDigits(powerLow)} % from ${threeDigits(speedLow)} to ${threeDigits(speedHigh)} mm/s`
+      : `at ${threeDigits(speedLow)} mm/s from ${threeDigits(powerLow)} to ${threeDigits(powerHigh)} %`;
   return {
     code: 'NO_CLEAN_CELL',
     message: `${message.slice(0, -1)}, ${where}.`,
@@ -154,7 +152,7 @@ export function noMargin(
   const clean = cells.filter((cell) => levelsOf(cell).includes(THROUGH)).map(({ id }) => id);
   const named = firstOf(clean, 5);
   const one = clean.length === 1;
-  const around = `${words(setting.powerPercent)} % and ${words(setting.speedMmS)} mm/s`;
+  const around = `${threeDigits(setting.powerPercent)} % and ${threeDigits(setting.speedMmS)} mm/s`;
   return {
     code: 'NO_MARGIN',
     message: `${one ? 'only ' : ''}${named} ${one ? 'is' : 'are'} clean, and that shows no room to all sides: a warm laser or a little dirt may end it.`,
@@ -208,6 +206,6 @@ function narrowestStep(cells: readonly WindowCell[]) {
   const step = samePower ? (weak.speedMmS - strong.speedMmS) / 5 : (strong.powerPercent - weak.powerPercent) / 5;
   return {
     ...testedRange([weak, strong]),
-    stepWords: `${words(Number(step.toPrecision(2)))} ${samePower ? 'mm/s' : '%'}`,
+    stepWords: `${Number(step.toPrecision(2))} ${samePower ? 'mm/s' : '%'}`,
   };
 }

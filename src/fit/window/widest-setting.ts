@@ -1,4 +1,5 @@
-import { type BoundaryModel, chancesAt, logsOf, thinned } from './boundaries.js';
+import { threeDigits } from '../../text.js';
+import { type BoundaryModel, chancesAt, logsOf, middleOfCells, thinned } from './boundaries.js';
 import { ratioDistance } from './contradictions.js';
 import type { Edges } from './ordered.js';
 import type { WindowCell, WindowRange, WindowSetting } from './types.js';
@@ -80,7 +81,7 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
   );
   const tops = scored.map((list) => Math.max(...list.map(({ score }) => score)));
   const chosen = tops[0] >= tops[1] - AS_GOOD * Math.abs(tops[1]) ? 0 : 1;
-  const middle = middleOfClean(cells);
+  const middle = middleOfCells(cells.filter(({ outcomes }) => outcomes.includes('through')));
   const best = scored[chosen]
     .filter(({ score }) => score >= tops[chosen] - AS_GOOD * Math.abs(tops[chosen]))
     .reduce((a, b) => (ratioDistance(b.at, middle) < ratioDistance(a.at, middle) - 1e-12 ? b : a));
@@ -96,16 +97,6 @@ function balanced(scored: readonly { at: Setting; score: number }[], at: Setting
   return scored
     .filter((other) => other.at.powerPercent === at.powerPercent)
     .reduce((a, b) => (b.score > a.score ? b : a)).at;
-}
-
-function middleOfClean(cells: readonly WindowCell[]): Setting {
-  const clean = cells.filter((cell) => cell.outcomes.includes('through'));
-  const mean = (values: readonly number[]): number =>
-    Math.exp(values.reduce((sum, value) => sum + Math.log(value), 0) / values.length);
-  return {
-    powerPercent: mean(clean.map((cell) => cell.powerPercent)),
-    speedMmS: mean(clean.map((cell) => cell.speedMmS)),
-  };
 }
 
 function supportedMargin(draws: readonly Edges[], at: ReturnType<typeof logsOf>, tested: Tested): number {
@@ -194,5 +185,5 @@ export function ratioSteps(sorted: readonly number[], steps = STEPS): number[] {
 /** A tested value as it is; any other with the three digits that a person can set. */
 function settable(value: number, tested: readonly number[]): number {
   const near = tested.find((other) => Math.abs(other / value - 1) < 1e-9);
-  return near ?? Number(value.toPrecision(3));
+  return near ?? threeDigits(value);
 }

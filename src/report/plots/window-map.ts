@@ -1,6 +1,7 @@
 import type { FilmWords } from '../../fit/window/refusal.js';
 import type { WindowBoundary, WindowResult } from '../../fit/window/types.js';
 import type { CellOutcome } from '../../readings/types.js';
+import { threeDigits } from '../../text.js';
 import { type At, CHART_WIDTH_PX, type Chart, type ChartAxis, type ChartMark, INK, type PointStyle } from './chart.js';
 import { renderChart } from './render-chart.js';
 
@@ -108,7 +109,7 @@ export function mapWords(
 
 /** In the machine's own unit: a share of a power in percent would be percent of percent. */
 function range({ from, to }: { from: number; to: number }, unit: string): string {
-  const [low, high] = [from, to].map((value) => Number(value.toPrecision(3)));
+  const [low, high] = [from, to].map(threeDigits);
   return `from ${low} to ${high} ${unit}`;
 }
 

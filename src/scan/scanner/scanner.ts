@@ -1,5 +1,5 @@
 import { Matrix, pseudoInverse } from 'ml-matrix';
-import type { DimensionalFeature } from '../../coupon/features.js';
+import { type DimensionalFeature, vectorOf } from '../../coupon/features.js';
 import { KERF_SIGN } from '../../fit/calibration/design.js';
 import { weightedQr } from '../../fit/linear/weighted-qr.js';
 import type { PerAxis, Point } from '../../geometry/types.js';
@@ -206,7 +206,7 @@ export function fitScannerToStencil(
 ): ScannerFit {
   const spans = lengths.filter(({ feature }) => feature.kind === 'span');
   const references = spans.map(({ coupon, feature }): Reference => {
-    const [dx, dy] = [feature.to[0] - feature.from[0], feature.to[1] - feature.from[1]];
+    const { dx, dy } = vectorOf(feature);
     const readingMm = Math.hypot(scaleX * dx + shear * dy, scaleY * dy);
     // One laser: many spans know no more of it than one does.
     return { coupon, feature, readingMm, uMm: readingMm * MACHINE_STAYS * Math.sqrt(spans.length) };
@@ -294,9 +294,8 @@ function poses(
   covariance: readonly (readonly number[])[],
 ): Pick<ScannerFit, 'reversed' | 'open' | 'uShear'> {
   const films = [...grouped(spans, ({ coupon }) => coupon).values()];
-  const doubt = (ofFilm: readonly number[]): number =>
-    Math.max(0, ...films.map((film) => doubtOf(ofFilm, film, covariance)));
-  const [uRatio, uShear] = [doubt([1, -1, 0]), doubt([0, 0, 1])];
+  const doubts = films.map((film) => doubtsOf([[1, -1, 0], [0, 0, 1]], film, covariance)); // biome-ignore format: one call
+  const [uRatio, uShear] = [0, 1].map((k) => Math.max(0, ...doubts.map((own) => own[k])));
   if (!isTurned(spans)) return { reversed: false, open: ['ratio', 'shear', 'bends'], uShear };
   const open = present(
     uRatio > TOLD * USUAL_SCALE && ('ratio' as const),
@@ -305,23 +304,27 @@ function poses(
   return { reversed: open.length === 0, open, uShear };
 }
 
-/** What the scanner's doubt comes to in a combination of a film's eX, eY and k; nothing where its spans don't show that. */
-function doubtOf(
-  ofFilm: readonly number[],
+/** What the scanner's doubt comes to in combinations of a film's eX, eY and k; nothing where its spans don't show one. */
+function doubtsOf(
+  combinations: readonly (readonly number[])[],
   spans: readonly ScannedLength[],
   covariance: readonly (readonly number[])[],
-): number {
+): number[] {
   const onGlass = new Matrix(spans.map(({ direction }) => stretchRow(direction)));
   const onFilm = new Matrix(
-    spans.map(({ feature: { from, to } }) => {
-      const [dx, dy] = [to[0] - from[0], to[1] - from[1]];
+    spans.map(({ feature }) => {
+      const { dx, dy } = vectorOf(feature);
       return stretchRow([dx / Math.hypot(dx, dy), dy / Math.hypot(dx, dy)]);
     }),
   );
-  const told = Matrix.rowVector(ofFilm).mmul(pseudoInverse(onFilm));
-  if (Matrix.sub(told.mmul(onFilm), Matrix.rowVector(ofFilm)).norm() > 0.1) return 0;
-  const looksLike = told.mmul(onGlass);
-  return Math.sqrt(Math.max(0, looksLike.mmul(new Matrix(covariance.map((row) => [...row]))).dot(looksLike)));
+  const toFilm = pseudoInverse(onFilm);
+  const known = new Matrix(covariance.map((row) => [...row]));
+  return combinations.map((ofFilm) => {
+    const told = Matrix.rowVector([...ofFilm]).mmul(toFilm);
+    if (Matrix.sub(told.mmul(onFilm), Matrix.rowVector([...ofFilm])).norm() > 0.1) return 0;
+    const looksLike = told.mmul(onGlass);
+    return Math.sqrt(Math.max(0, looksLike.mmul(known).dot(looksLike)));
+  });
 }
 
 /** By how much eX, eY and k stretch a direction. */
