@@ -182,9 +182,11 @@ export function parseJsonFile<T>(
   throw new InputError(problems);
 }
 
+const isOfKind = ({ code, path }: z.core.$ZodIssue): boolean => code === 'invalid_value' && path.join() === 'kind';
+
 /** What is wrong with a value that may be one of several: with that of its own kind, else with the likest. */
 function closest(all: readonly (readonly z.core.$ZodIssue[])[]): readonly z.core.$ZodIssue[] {
-  const kinds = all.flatMap((issues) => issues.find(({ code, path }) => code === 'invalid_value' && path.join() === 'kind') ?? []); // biome-ignore format: one line
+  const kinds = all.flatMap((issues) => issues.find(isOfKind) ?? []);
   if (kinds.length === all.length) return [{ ...kinds[0], values: kinds.flatMap(choicesOf) } as z.core.$ZodIssue];
   const own = all.filter((issues) => !issues.some((issue) => kinds.includes(issue)));
   return own.reduce((best, issues) => (issues.length < best.length ? issues : best));
