@@ -264,6 +264,10 @@ export function betweenTiles(
   { columns, rows, width, height }: Grid,
 ): (y: number, row: Float32Array | Float64Array) => void {
   const across = Array.from({ length: width }, (_, x) => placeBetween(x, width, columns));
+  const [lefts, shares] = [
+    Uint32Array.from(across, ([left]) => left),
+    Float64Array.from(across, ([, , share]) => share),
+  ];
   const along = new Float64Array(columns);
   return (y, row) => {
     const [r, next, t] = placeBetween(y, height, rows);
@@ -272,8 +276,8 @@ export function betweenTiles(
       along[c] = level + (tiles[next * columns + c] - level) * t;
     }
     for (let x = 0; x < width; x += 1) {
-      const [left, right, share] = across[x];
-      row[x] = along[left] + (along[right] - along[left]) * share;
+      const level = along[lefts[x]];
+      row[x] = level + (along[Math.min(columns - 1, lefts[x] + 1)] - level) * shares[x];
     }
   };
 }
