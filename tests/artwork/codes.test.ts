@@ -31,6 +31,7 @@ describe('Gerber', () => {
     ['G75*\nG02*\nX10000000Y0I2000000J0D01*\n', 'ARC_RADII', 'it begins 2 mm and ends 8 mm from its centre'],
     ['%ABD12*%\nD10*\nX0Y0D03*\n%AB*%\nD12*\nX5000000Y0D01*\n', 'BLOCK_STROKE', 'only circles draw lines'],
     ['%FSLAX45Y45*%\n', 'FORMAT_AGAIN', 'a second format'],
+    ['%FSLAX46Y46*%\n', 'FORMAT_AGAIN', 'the head of another file behind this one'],
     ['%FSLAX23Y23*%\nX-0123456Y0D02*\n', 'DIGITS_TOO_MANY', 'five digits are the most of 2.3'],
     ['%ADD10C,1.2*%\n', 'DEFINED_AGAIN', 'a disc of 1 mm and of 1.2 mm'],
     ['%FSQ*%\n', 'FORMAT_UNREADABLE', 'no digits'],
@@ -47,6 +48,10 @@ describe('Gerber', () => {
     ['%MOFT*%\n', 'UNIT_UNKNOWN', 'feet'],
   ])('%j gives %s: %s', async (text, code) => {
     expect(await codesOf(readArtwork(bytes(`${HEADER}${DRAWN}${text}M02*\n`)))).toContain(code);
+  });
+
+  it('the same format twice before anything is drawn is no other file', async () => {
+    expect(await codesOf(readArtwork(bytes(`${HEADER}${HEADER}${DRAWN}M02*\n`)))).not.toContain('FORMAT_AGAIN');
   });
 
   it.each([

@@ -84,12 +84,20 @@ function setFormat(layer: LayerState, _rest: string, { text, line }: Command): v
     );
     return;
   }
-  if (layer.format && JSON.stringify(layer.format) !== JSON.stringify(format))
+  if (layer.format && JSON.stringify(layer.format) !== JSON.stringify(format)) {
     layer.notes.warn(
       'FORMAT_AGAIN',
       line,
       'the coordinate format changes within the file; each part is read by its own.',
     );
+  } else if (layer.format && layer.operation !== undefined) {
+    layer.notes.warn(
+      'FORMAT_AGAIN',
+      line,
+      'the file begins anew after it has drawn, with a coordinate format (FS): it may be two files in one, and all of it is read.',
+      'Compare the number of openings, or export it again.',
+    );
+  }
   if (format.incremental) oldCommand(layer.notes, 'FS with I (incremental)', line);
   layer.format = format;
   layer.incremental = format.incremental;
