@@ -76,3 +76,17 @@ it('names what is missing of a stencil that the laser left half way, and not a f
   expect(half.faults).toEqual(Array.from({ length: 10 }, (_, i) => `${i + 1} missing`));
   expect(half.said).toMatch(/only 13 of the 23 openings were seen/);
 });
+
+it('names one cause where most openings are off in the same way', async () => {
+  const marked: Pad[] = [...LEADS, [3.2, 4.6, 0.5, 0.5]];
+  const grown = (mm: number): Pad[] => marked.map(([x, y, w, h]) => [x - mm / 2, y - mm / 2, w + mm, h + mm]);
+  const large = await inspect('large', marked, {}, grown(0.08));
+  expect(large).toMatchObject({ code: 3, codes: ['INSPECT_MOST'] });
+  expect(large.said).toMatch(
+    /most openings are too large: in the middle of all, (7[5-9]|8[0-5]) µm wider and (7[5-9]|8[0-5]) µm higher than asked. Likely it was cut with more power/,
+  );
+  // The edges of openings so narrow lean in dots so large, which is no tone of the picture.
+  const small = await inspect('small', marked, { seed: 3 }, grown(-0.08));
+  expect(small.codes).not.toContain('SCAN_TONE');
+  expect(small.said).toMatch(/most openings are too small: .* µm narrower and .* µm lower than asked.* out of focus/);
+});

@@ -240,6 +240,22 @@ describe('checkReferences', () => {
     expect(checkReferences(turned, [read(2, 4)], { unsized: true }).warnings).toEqual([]);
   });
 
+  it('takes one that is likely a slip to be as unsure as that, and two that agree for what they are', () => {
+    const uOf = (...slips: [at: number, slipMm: number][]): number[] =>
+      checkReferences(turned, slips.map(([at, slipMm]) => read(at, slipMm)), {}).believed.map(({ uMm }) => uMm * Math.sqrt(3)); // biome-ignore format: one call
+    expect(uOf([2, 0])).toEqual([expect.closeTo(limit, 9)]);
+    const slips = uOf([2, 1.1], [5, 0]);
+    expect(slips[0]).toBeGreaterThan(0.8);
+    expect(slips[1]).toBeCloseTo(limit, 9);
+    const { believed } = checkReferences(turned, [read(2, 1.1)], {});
+    const scanner = fitScanner(turned, believed, {});
+    const { lengthMm, direction } = turned[2];
+    const off = Math.abs(trueLength(lengthMm, direction, scanner) - onFilm(features[2]));
+    expect(off).toBeLessThan(2 * lengthMm * scaleUncertainty(direction, scanner));
+    const agree = uOf([2, 1.1], [1, (1.1 * onFilm(features[1])) / onFilm(features[2])]);
+    expect(agree.every((mm) => mm < 2 * limit)).toBe(true);
+  });
+
   it('says what one span alone does not show, and lets two check each other', () => {
     const { unchecked } = checkReferences(turned, [read(2, 0.4)], {});
     expect(unchecked).toEqual([expect.stringMatching(/^not checked: S02; a slip of up to 0\.7\d mm may not show/)]);

@@ -36,6 +36,7 @@ import {
   toldOfAlike,
   toldOfHalf,
   toldOfMarks,
+  toldOfMost,
   toldOfPlaces,
   toldOfTwice,
   toldOfUnseen,
@@ -87,6 +88,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ...toldOfLevels(sharpness, picture, file),
     ...ofLaying,
     ...toldOfWhole(whole, file),
+    ...toldOfMost(inspected, file),
     ...toldOfPlaces(laid !== undefined, file),
     ...toldOfUnseen(
       unseen.map(({ number }) => number),

@@ -2,7 +2,8 @@ import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { present } from '../../kept.js';
 import { LEAST_SEEN } from '../../scan/find/constellation.js';
 import type { Recognised } from '../../scan/find/recognise.js';
-import type { InspectedOpening, Whole } from '../../scan/inspect/judge.js';
+import type { InspectedOpening, SeenFault, Whole } from '../../scan/inspect/judge.js';
+import { medianOf } from '../../scan/picture/robust.js';
 import { count } from '../../text.js';
 
 /** An opening with the name it has in the artwork, or on a sheet. */
@@ -124,6 +125,28 @@ export function wholeWords(own: string, whole: Whole): string {
   return `No-go: the stencil as a whole is not as asked (${size}). ${rest}`;
 }
 
+/** Most openings are off the same way: one cause, and no fault of each. */
+export function toldOfMost(openings: readonly Told[], file: string): Warning[] {
+  const middle = (side: 'widthMm' | 'heightMm'): number =>
+    medianOf(openings.flatMap(({ asked, [side]: mm }) => (mm === undefined ? [] : 1000 * (mm - asked[side]))));
+  const differ = (um: number, more: string, less: string): string =>
+    `${Math.abs(um).toFixed(0)} µm ${um < 0 ? less : more}`;
+  const isMost = (...kinds: SeenFault[]): boolean =>
+    openings.length >= LEAST_SEEN &&
+    2 * openings.filter(({ faults }) => faults.some((fault) => kinds.includes(fault))).length > openings.length;
+  const most = isMost('too large') ? 'too large' : isMost('too small', 'partly closed') ? 'too small' : undefined;
+  if (!most) return [];
+  const cause = most === 'too large' ? 'with more power or less speed than the coupons, on another film, or twice' : 'with less power or more speed than the coupons, out of focus, or on another film'; // biome-ignore format: one thought
+  return [
+    {
+      code: 'INSPECT_MOST',
+      place: { file },
+      message: `most openings are ${most}: in the middle of all, ${differ(middle('widthMm'), 'wider', 'narrower')} and ${differ(middle('heightMm'), 'higher', 'lower')} than asked. Likely it was cut ${cause}.`,
+      hint: 'Look at power, speed, passes, focus and film before you cut it again. If they are those of the coupons, the machine has changed: cut and read coupons anew.',
+    },
+  ];
+}
+
 /** The stencil as a whole is off by more than a scanner can be. */
 export function toldOfWhole(whole: Whole | undefined, file: string): Warning[] {
   const mm = (value: number): string =>
@@ -143,7 +166,7 @@ export const toldOfPlaces = (placed: boolean, file: string): Warning[] =>
     [
       !placed,
       'INSPECT_NO_PLACES',
-      'fewer than three openings are whole, which tell nothing of where each should lie: places were not judged.',
+      'fewer than three openings have about the area that was asked, so that nothing tells where each should lie: places were not judged.',
       'Measure their distance with a caliper, where it matters.',
     ],
   ]);

@@ -65,8 +65,8 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const uToneMm = Math.max(0, ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.uToneMm)));
   const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
   const seenBy = { walls, unsized, uToneMm };
-  const scanner = fitScanner(lengths, references, seenBy);
   const checked = checkReferences(lengths, references, seenBy);
+  const scanner = fitScanner(lengths, checked.believed, seenBy);
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
     const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));

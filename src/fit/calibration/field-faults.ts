@@ -196,7 +196,7 @@ export function slips(lengths: readonly Observation[], bed: ReadArea, axis: Axis
         ],
         differs: ([size]) => eitherWay(number, Math.abs(size) / reachOf(bed, by)),
         say: ([size]) =>
-          `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${um(size)} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved while it was cut`,
+          `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${um(size)} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved, or shrank there, while it was cut`,
         hint: 'Look at the belt and its tension, hold the film down, and cut new coupons: a slip comes anywhere, so no profile corrects it.',
       },
     ];

@@ -136,9 +136,12 @@ function laidOn(
   found: readonly MeasuredOpening[],
   asked: readonly { readonly areaMm2: number }[],
 ): Affine | undefined {
-  const pairs = found.flatMap(({ beside, areaMm2, bridgedWith, cutOff }, i): [Point, Point][] => {
+  const shares = found.map(({ areaMm2 }, i) => areaMm2 / asked[i].areaMm2);
+  // What was cut too wide throughout is so around the places where its openings should lie.
+  const usual = Math.max(1, medianOf(shares));
+  const pairs = found.flatMap(({ beside, bridgedWith, cutOff }, i): [Point, Point][] => {
     const [x, y] = stars[i].at;
-    const whole = Math.abs(areaMm2 / asked[i].areaMm2 - 1) < WHOLE && bridgedWith === undefined && !cutOff;
+    const whole = Math.abs(shares[i] / usual - 1) < WHOLE && bridgedWith === undefined && !cutOff;
     return beside && whole ? [[stars[i].at, [x + beside[0], y + beside[1]]]] : [];
   });
   return pairs.length >= LEAST_WHOLE ? fitStiff(pairs, IDENTITY) : undefined;

@@ -22,6 +22,8 @@ export interface CheckedReferences {
   readonly warnings: readonly Warning[];
   /** What no other reading checks, in words. */
   readonly unchecked: readonly string[];
+  /** The same, one that is likely a slip as unsure as it would be then: all scales hang on it. */
+  readonly believed: readonly Reference[];
 }
 
 /**
@@ -39,7 +41,10 @@ export function checkReferences(
     const own = lengths.filter((one) => isOf(one, reference));
     return own.length === 0 ? [] : [{ reference, own }];
   });
-  const alone = seen.unsized ? [] : read.flatMap((one) => againstUsual(one) ?? []);
+  const far = seen.unsized ? [] : read.flatMap((one) => againstUsual(one) ?? []);
+  const alone = far.map(({ warning }) => warning);
+  // Two that say the same of the scanner are no slip.
+  const slip = far.length === 1 ? far[0] : undefined;
   const against = read
     .flatMap((one) => againstOthers(one, lengths, references, seen) ?? [])
     .sort((a, b) => b.times - a.times);
@@ -50,6 +55,9 @@ export function checkReferences(
     // Two that contradict each other do so both ways round.
     warnings: alone.length > 0 ? alone : against.slice(0, 1).map(({ warning }) => warning),
     unchecked: present(isOnly && notShown(only.reference, seen)),
+    believed: references.map((one) =>
+      slip?.reference === one ? { ...one, uMm: Math.max(one.uMm, slip.off / LIMIT_OF_SD) } : one,
+    ),
   };
 }
 
@@ -67,7 +75,10 @@ function notShown(reference: Reference, { unsized }: SeenBy): string {
 }
 
 /** How far off the scanner is, if the reading is right. */
-function againstUsual({ reference, own }: Read): Warning | undefined {
+function againstUsual({
+  reference,
+  own,
+}: Read): (Read & { readonly warning: Warning; readonly off: number }) | undefined {
   const { readingMm, feature, uMm } = reference;
   if (!isSpan(reference)) return undefined;
   // Turned, it says how far off the scanner is along both axes.
@@ -82,7 +93,7 @@ function againstUsual({ reference, own }: Read): Warning | undefined {
     'Read it again, and a second span, too. If both are right, the resolution of the pictures is not (--dpi).';
   if (off > MOST_SCALE * readingMm + LIMIT_OF_SD * uMm)
     throw new InputError({ code: 'SCAN_REFERENCE', place: { key: '--reference' }, message, hint });
-  return { code: 'SCAN_REFERENCE_FAR', message: `${message} All scales hang on it, and a slip is likely.`, hint };
+  return { reference, own, off, warning: { code: 'SCAN_REFERENCE_FAR', message: `${message} All scales hang on it, and a slip is likely.`, hint } }; // biome-ignore format: one record
 }
 
 /** What all other readings make of the same length: spans of each other, openings and webs of the edges' offset. */
