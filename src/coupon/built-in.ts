@@ -1,6 +1,7 @@
 import { InputError } from '../errors.js';
 import { packageJson } from '../package-file.js';
 import { nearestName } from '../schema/nearest.js';
+import { parseShipped } from '../schema/shipped.js';
 import type { Pattern } from './pattern.js';
 
 /** The coupons that come with the package, in the order of the work at the bench. */
@@ -36,5 +37,5 @@ export function builtInPattern(name: string): Pattern {
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE with file, line and key
  */
 export async function readPattern(text: string, file: string): Promise<Pattern> {
-  return (await import('../schema/shipped.js')).parseShipped<Pattern>('pattern', text, file);
+  return parseShipped<Pattern>('pattern', text, file);
 }

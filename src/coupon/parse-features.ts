@@ -1,6 +1,6 @@
-import type { ZodArray, ZodObject, ZodType } from 'zod';
-import { parseShipped, shippedSchema } from '../schema/shipped.js';
-import type { Feature, FeaturesFile } from './features.js';
+import { fromJSONSchema } from 'zod';
+import { parseShippedBy, type Reader } from '../schema/shipped.js';
+import type { FeaturesFile } from './features.js';
 
 /**
  * Reads a features file (contract 1). All problems are gathered; each names file, line and key.
@@ -11,27 +11,18 @@ import type { Feature, FeaturesFile } from './features.js';
  * @example parseFeatures(JSON.stringify(ruler), 'scale-ruler.features.json').coupon // 'scale-ruler'
  */
 export function parseFeatures(text: string, file: string): FeaturesFile {
-  return parseShipped('features', text, file, shippedSchema<FeaturesFile>('features').superRefine(checkFeatures));
+  return parseShippedBy({ fromJSONSchema }, 'features', text, file, checkedFeatures);
 }
 
 /** nominalMm may differ from |to - from| by this much, mm: files from other programs may be rounded to 0.1 um. */
 const NOMINAL_TOLERANCE_MM = 1e-3;
 
-/** Schemas of the canvas that places of features are on, and of one feature: a profile holds them, too. */
-export function featuresParts() {
-  const { shape } = shippedSchema('features') as unknown as ZodObject<{
-    canvas: ZodType<FeaturesFile['canvas']>;
-    features: ZodArray<ZodType<Feature>>;
-  }>;
-  return { canvas: shape.canvas, feature: shape.features.element };
-}
-
 /** What the schema can't say. */
-const checkFeatures: Parameters<ZodType<FeaturesFile>['superRefine']>[0] = ({ features }, { addIssue }) => {
+const checkedFeatures: Reader<FeaturesFile, FeaturesFile> = (read, context) => {
   const seen = new Set<string>();
-  features.forEach((feature, i) => {
+  read.features.forEach((feature, i) => {
     const refuse = (key: string, code: string, message: string, hint: string): void =>
-      addIssue({ code: 'custom', path: ['features', i, key], message, params: { code, hint } });
+      context.addIssue({ code: 'custom', path: ['features', i, key], message, params: { code, hint } });
     const again = `"${feature.id}" is the name of an earlier feature too.`;
     if (seen.has(feature.id)) refuse('id', 'REPEATED_FEATURE', again, 'Give each feature an id of its own.');
     seen.add(feature.id);
@@ -48,7 +39,8 @@ const checkFeatures: Parameters<ZodType<FeaturesFile>['superRefine']>[0] = ({ fe
     }
     if (feature.kind === 'vernier' && feature.zeroLine > feature.lines) {
       const message = `expected a number >= 0 and <= ${feature.lines}; found ${feature.zeroLine}.`;
-      addIssue({ code: 'custom', path: ['features', i, 'zeroLine'], message });
+      context.addIssue({ code: 'custom', path: ['features', i, 'zeroLine'], message });
     }
   });
+  return read;
 };

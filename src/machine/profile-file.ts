@@ -1,5 +1,16 @@
 import type { Reading } from '../readings/types.js';
-import type { Profile, ProfileFit, ReadingSession } from './types.js';
+import { parseShipped, type Reader } from '../schema/shipped.js';
+import { modelProblems } from './machine-model.js';
+import {
+  byParameter,
+  type Measured,
+  PARAMETER_NAMES,
+  type ParameterName,
+  type PlaceField,
+  type Profile,
+  type ProfileFit,
+  type ReadingSession,
+} from './types.js';
 
 const LINE_WIDTH = 116;
 
@@ -141,10 +152,62 @@ function keptReading({ file: _file, line: _line, note, ...reading }: Reading, se
  * @example (await parseProfile(profileText(profile), 'desk-laser.profile.json')).name // 'desk laser'
  */
 export async function parseProfile(text: string, file: string): Promise<Profile> {
-  const [{ parseJsonFile }, { profileSchema }] = await Promise.all([
-    import('../schema/json-file.js'),
-    import('./profile-schema.js'),
-  ]);
-  const { $schema, ...profile } = parseJsonFile(profileSchema, text, file) as Profile & { $schema?: string };
-  return profile;
+  return parseShipped('profile', text, file, profileOf);
+}
+
+/** What the file may leave out, or says otherwise: `null` of an uncertainty without end, a bare number of one that was not measured. */
+type InFile = Omit<Profile, 'fit' | 'sessions'> & {
+  readonly $schema?: string;
+  readonly fit: Omit<ProfileFit, ParameterName | 'covariance'> & {
+    readonly [key in ParameterName]:
+      | number
+      | (Omit<Measured, 'stdUncertainty'> & { readonly stdUncertainty?: number | null });
+  } & { readonly covariance?: readonly (readonly (number | null)[])[] };
+  readonly sessions: readonly Omit<ReadingSession, 'readings'>[];
+  readonly readings: readonly (Reading & { readonly session: number })[];
+};
+
+/** An uncertainty without end is null in the file. */
+const endless = (value: number | null): number => value ?? Number.POSITIVE_INFINITY;
+
+/** A bare number is taken and not measured, for profiles that a person writes by hand. */
+function measured(given: InFile['fit'][ParameterName]): Measured {
+  if (typeof given === 'number') return { value: given, stdUncertainty: Number.POSITIVE_INFINITY, assumed: true };
+  return { ...given, stdUncertainty: endless(given.stdUncertainty === undefined ? 0 : given.stdUncertainty) };
+}
+
+const profileOf: Reader<InFile, Profile> = ({ $schema: _, fit: given, sessions, readings, ...rest }, context) => {
+  const refuse = (path: (string | number)[], message: string): void =>
+    context.addIssue({ code: 'custom', path, message });
+  const numbers = byParameter((name) => measured(given[name]));
+  for (const { message, hint = '', place } of modelProblems(byParameter((name) => numbers[name].value)))
+    refuse(['fit', place?.key ?? ''], `${message} ${hint}`.trim());
+  readings.forEach(({ session }, i) => {
+    if (session > sessions.length)
+      refuse(['readings', i, 'session'], `expected the number of one of ${sessions.length} session(s)`);
+  });
+  if (rest.field) refuseField(rest.field, (key, message) => refuse(['field', key], message));
+  const covariance = given.covariance?.map((row) => row.map(endless)) ?? PARAMETER_NAMES.map(() => [0, 0, 0, 0, 0]);
+  return {
+    ...rest,
+    fit: { ...given, ...numbers, covariance },
+    sessions: sessions.map((head, i) => ({
+      ...head,
+      readings: readings.filter(({ session }) => session === i + 1).map(({ session: __, ...row }) => row),
+    })),
+  };
+};
+
+/** What no bed is bent like. */
+function refuseField(
+  { areaMm: [x0, y0, x1, y1], terms, covariance }: PlaceField,
+  refuse: (key: string, message: string) => void,
+): void {
+  if (!(x1 > x0 && y1 > y0)) refuse('areaMm', 'expected x0, y0, x1, y1 with x1 > x0 and y1 > y0');
+  if (terms.some(({ shape, periodMm }) => /^(sin|cos)/.test(shape) !== (periodMm !== undefined)))
+    refuse('terms', 'expected a periodMm for sines, and for nothing else');
+  if ([covariance, ...covariance].some((row) => row.length !== terms.length))
+    refuse('covariance', 'expected as many rows and columns as there are terms');
+  if (terms.reduce((sum, { mm }) => sum + Math.abs(mm), 0) >= 0.05 * Math.max(x1 - x0, y1 - y0))
+    refuse('terms', 'expected terms that move places by a few percent of the bed at most');
 }

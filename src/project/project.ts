@@ -1,6 +1,7 @@
 import type { ExportFormat } from '../export/export-formats.js';
 import type { PerAxis, Size } from '../geometry/types.js';
 import type { GaugeUnit } from '../readings/length.js';
+import { parseShipped } from '../schema/shipped.js';
 
 /** What a person would else type with every command: one machine, one film, where things go; see its schema. */
 export interface Project {
@@ -69,5 +70,5 @@ export const fixedIn = ({ powersPercent, speedsMmS }: Partial<Project> = {}): re
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY with the nearest name, BAD_VALUE
  */
 export async function parseProject(text: string, file: string): Promise<Project> {
-  return (await import('../schema/shipped.js')).parseShipped<Project>('project', text, file);
+  return parseShipped<Project>('project', text, file);
 }

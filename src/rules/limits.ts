@@ -1,6 +1,7 @@
 import { InputError } from '../errors.js';
 import { packageJson } from '../package-file.js';
 import { didYouMean } from '../schema/nearest.js';
+import { parseShipped } from '../schema/shipped.js';
 
 /** A number to keep, and who says so. Everything in a limits file can be edited. */
 export interface Limit {
@@ -56,7 +57,7 @@ export const DEFAULT_LIMITS: Limits = limits;
  * @throws {InputError} JSON_SYNTAX, UNKNOWN_KEY, BAD_VALUE with file, line and key
  */
 export async function readLimits(text: string, file: string): Promise<Limits> {
-  return (await import('../schema/shipped.js')).parseShipped<Limits>('limits', text, file);
+  return parseShipped<Limits>('limits', text, file);
 }
 
 /** A paste as it comes from the jar. */

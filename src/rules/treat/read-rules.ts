@@ -1,5 +1,6 @@
 import { InputError } from '../../errors.js';
 import { formulaReader } from '../../formula.js';
+import { parseShipped } from '../../schema/shipped.js';
 import { type Rule, type RuleSet, VARIABLES } from './rule-types.js';
 
 /** Conditions of which one name, or a list of names, is given. */
@@ -16,42 +17,42 @@ type Path = readonly (string | number)[];
  * @example (await readRules(rules, 'plain.json')).rules.length
  */
 export async function readRules(text: string, file: string): Promise<RuleSet> {
-  const [{ parseShipped, shippedSchema }, readFormula] = await Promise.all([
-    import('../../schema/shipped.js'),
-    formulaReader(),
-  ]);
-  const schema = shippedSchema<RuleSet & { $schema?: string }>('rules').transform((rules, { addIssue }) => {
-    const refuse = (path: Path, message: string, params?: object): void =>
-      addIssue({ code: 'custom', path: [...path], message, params: params && { ...params } });
-    const formula = (given: string, path: Path): unknown => {
-      try {
-        return readFormula(given, VARIABLES, {});
-      } catch (error) {
-        if (!(error instanceof InputError)) throw error;
-        const [{ message, code, hint }] = error.problems;
-        return refuse(path, message, { code, hint });
-      }
-    };
-    const ready = (value: unknown, path: Path): unknown => {
-      const key = String(path.at(-1));
-      if (typeof value === 'string' && /(Mm|Percent)$|^(min|max)$/.test(key)) return formula(value, path);
-      if (LISTS.includes(key)) return Array.isArray(value) ? value : [value];
-      if (typeof value !== 'object' || value === null || Array.isArray(value) || key === 'attribute') return value;
-      if (Object.keys(value).length === 0 && !MAY_BE_EMPTY.includes(key)) refuse(path, 'expected min, max or both');
-      return Object.fromEntries(Object.entries(value).map(([name, inner]) => [name, ready(inner, [...path, name])]));
-    };
-    rules.rules.forEach(({ action }, i) => {
-      if (action.kind !== 'shrink' && action.kind !== 'grow') return;
-      if ((action.perSideMm === undefined) === (action.areaPercent === undefined))
-        refuse(['rules', i, 'action'], 'expected either perSideMm or areaPercent');
-    });
-    const readyRule = (rule: Rule, i: number): Rule => ({
-      ...rule,
-      select: ready(rule.select, ['rules', i, 'select']) as Rule['select'],
-      action: ready(rule.action, ['rules', i, 'action']) as Rule['action'],
-    });
-    return { ...rules, rules: rules.rules.map(readyRule) };
-  });
-  const { $schema: _, ...rules } = parseShipped('rules', text, file, schema);
-  return rules;
+  const readFormula = await formulaReader();
+  return parseShipped(
+    'rules',
+    text,
+    file,
+    ({ $schema: _, ...rules }: RuleSet & { $schema?: string }, context): RuleSet => {
+      const refuse = (path: Path, message: string, params?: object): void =>
+        context.addIssue({ code: 'custom', path: [...path], message, params: params && { ...params } });
+      const formula = (given: string, path: Path): unknown => {
+        try {
+          return readFormula(given, VARIABLES, {});
+        } catch (error) {
+          if (!(error instanceof InputError)) throw error;
+          const [{ message, code, hint }] = error.problems;
+          return refuse(path, message, { code, hint });
+        }
+      };
+      const ready = (value: unknown, path: Path): unknown => {
+        const key = String(path.at(-1));
+        if (typeof value === 'string' && /(Mm|Percent)$|^(min|max)$/.test(key)) return formula(value, path);
+        if (LISTS.includes(key)) return Array.isArray(value) ? value : [value];
+        if (typeof value !== 'object' || value === null || Array.isArray(value) || key === 'attribute') return value;
+        if (Object.keys(value).length === 0 && !MAY_BE_EMPTY.includes(key)) refuse(path, 'expected min, max or both');
+        return Object.fromEntries(Object.entries(value).map(([name, inner]) => [name, ready(inner, [...path, name])]));
+      };
+      rules.rules.forEach(({ action }, i) => {
+        if (action.kind !== 'shrink' && action.kind !== 'grow') return;
+        if ((action.perSideMm === undefined) === (action.areaPercent === undefined))
+          refuse(['rules', i, 'action'], 'expected either perSideMm or areaPercent');
+      });
+      const readyRule = (rule: Rule, i: number): Rule => ({
+        ...rule,
+        select: ready(rule.select, ['rules', i, 'select']) as Rule['select'],
+        action: ready(rule.action, ['rules', i, 'action']) as Rule['action'],
+      });
+      return { ...rules, rules: rules.rules.map(readyRule) };
+    },
+  );
 }
