@@ -78,6 +78,12 @@ export function withPriors(weights: Float64Array, { priors }: Design): Float64Ar
   return all;
 }
 
+/** What readings of such weights tell of the five numbers and the terms, whatever they read. @param at - the five */
+export function toldBy(design: Design, weights: Float64Array, at: readonly number[]): WeightedQr {
+  const { columns, residuals } = linearise(design, [...at, ...design.terms.map(() => 0)]);
+  return weightedQr(columns, residuals, withPriors(weights, design));
+}
+
 const MAX_HALVINGS = 20;
 
 /**

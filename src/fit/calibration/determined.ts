@@ -1,5 +1,4 @@
-import { weightedQr } from '../linear/weighted-qr.js';
-import { type Design, type FitLength, linearise, type Prior, type Term, withPriors } from './design.js';
+import { type Design, type FitLength, type Prior, type Term, toldBy } from './design.js';
 import { AXES, type Direction, directionOf, type Gauge, spansGauge, uniformSd } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
@@ -41,11 +40,7 @@ export function determinedBy(
 ): Determined {
   const scale = (start[0] + start[1]) / 2;
   const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
-  const sds = (design: Design, at = start): number[] => {
-    const here = linearise(design, [...at, ...design.terms.map(() => 0)]);
-    const { inverse } = weightedQr(here.columns, here.residuals, withPriors(weights, design));
-    return inverse.map((row, k) => Math.sqrt(row[k]));
-  };
+  const sds = (design: Design): number[] => toldBy(design, weights, start).inverse.map((row, k) => Math.sqrt(row[k]));
   const free: Design = { lengths, terms: [], priors: priorsOf(scale, LESS_TAKEN, false) };
   const tellsScale = Math.min(...sds(free).slice(0, 2)) < LEAST_SCALE * scale;
   const priors = priorsOf(scale, 1, !tellsScale);

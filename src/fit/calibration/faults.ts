@@ -1,6 +1,5 @@
-import { inverse, Matrix } from 'ml-matrix';
 import type { Warning } from '../../errors.js';
-import { type Added, addedTo } from '../linear/weighted-qr.js';
+import { type Added, addedTo, bilinear } from '../linear/weighted-qr.js';
 import { rms } from '../statistics/averages.js';
 import { chanceWords, fisherUpper, studentQuantile } from '../statistics/distributions.js';
 import type { Design, Term } from './design.js';
@@ -9,6 +8,7 @@ import type { Candidate } from './fault-candidate.js';
 import { candidatesFor, zeroOf } from './fault-terms.js';
 import type { Observation } from './observations.js';
 import { coarseGauges } from './rounded-readings.js';
+import { invertSymmetric } from './scatter.js';
 import { type WeightedFit, weightedFit } from './weighted-fit.js';
 
 /** One thing that machines do and the five numbers don't hold, looked for in the readings. */
@@ -212,9 +212,9 @@ function tested(candidate: Candidate, design: Design, base: WeightedFit, times: 
   const fit = weightedFit(design, base.parameters);
   const numbers = numbersOf(candidate, design);
   const less = 1 + (ROUNDED_ALIKE - 1) * coarseShare(candidate.terms, base);
-  const sizes = Matrix.columnVector(numbers.map((k) => fit.parameters[k]));
-  const information = inverse(new Matrix(numbers.map((j) => numbers.map((k) => fit.covariance[j][k]))));
-  const f = sizes.transpose().mmul(information).mmul(sizes).get(0, 0) / numbers.length / less;
+  const sizes = numbers.map((k) => fit.parameters[k]);
+  const information = invertSymmetric(numbers.map((j) => numbers.map((k) => fit.covariance[j][k])));
+  const f = bilinear(sizes, information, sizes) / numbers.length / less;
   const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
   const p = Math.min(1, fisherUpper(f, numbers.length, dof) * times);
   const evidence = likelihood(fit) - numbers.length * Math.log(fit.residuals.length);

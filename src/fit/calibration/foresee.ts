@@ -1,9 +1,8 @@
 import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
-import { weightedQr } from '../linear/weighted-qr.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { linearise, withPriors } from './design.js';
+import { toldBy } from './design.js';
 import { determinedBy } from './determined.js';
 import { gaugeName, gaugesOf } from './gauges.js';
 import { gatherObservations, inferResolutionsMm, type Observation } from './observations.js';
@@ -43,13 +42,8 @@ export function foreseen(
   });
   const { lengths } = gatherObservations(all, resolutionMm);
   const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
-  const own = lengths.map((length) => varianceOf(length, scatter, fit.residualSdMm));
-  const weights = withPriors(
-    Float64Array.from(own, (variance) => 1 / variance),
-    design,
-  );
-  const here = linearise(design, [...start, ...design.terms.map(() => 0)]);
-  const { inverse, leverages } = weightedQr(here.columns, here.residuals, weights);
+  const weights = Float64Array.from(lengths, (length) => 1 / varianceOf(length, scatter, fit.residualSdMm));
+  const { inverse, leverages } = toldBy(design, weights, start);
   const dof = lengths.reduce((sum, _, i) => sum + 1 - leverages[i], 0);
   const t = studentQuantile(0.05, Math.max(1, dof));
   return byParameter((_, k) => (assumed[k] ? undefined : t * Math.sqrt(inverse[k][k])));

@@ -1,5 +1,5 @@
 import { PARAMETER_NAMES } from '../../machine/types.js';
-import { dot } from '../linear/small-matrices.js';
+import { dot } from '../linear/weighted-qr.js';
 import { rms } from '../statistics/averages.js';
 import { fisherUpper, logWithin } from '../statistics/distributions.js';
 import { sampleEnsemble, seeded } from '../statistics/ensemble-sampler.js';

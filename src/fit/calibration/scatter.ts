@@ -1,7 +1,6 @@
 import { LuDecomposition, Matrix, pseudoInverse } from 'ml-matrix';
 import { listIn } from '../../kept.js';
-import { dot } from '../linear/small-matrices.js';
-import type { WeightedQr } from '../linear/weighted-qr.js';
+import { bilinear, dot, type WeightedQr } from '../linear/weighted-qr.js';
 import type { FitLength } from './design.js';
 
 /** Readings that share one scatter: those of one gauge. */
@@ -141,14 +140,11 @@ export function effectiveDofs(
 ): number[] {
   const shares = sharesOf(groups, weights, qr);
   return qr.inverseR.map((row, k) => {
-    const slopes = shares.map((share) => quadratic(row, share));
-    const spread = quadratic(slopes, ofVariances);
+    const slopes = shares.map((share) => bilinear(row, share, row));
+    const spread = bilinear(slopes, ofVariances, slopes);
     return spread > 0 ? (2 * qr.inverse[k][k] ** 2) / spread : Number.POSITIVE_INFINITY;
   });
 }
-
-const quadratic = (v: readonly number[], matrix: readonly (readonly number[])[]): number =>
-  v.reduce((sum, value, j) => sum + value * dot(matrix[j], v), 0);
 
 /**
  * Covariance of the parameters when the weights come from the same readings: (XᵀWX)⁻¹ takes them for known, and so is

@@ -1,6 +1,5 @@
 import { demand } from '../../errors.js';
-import { dot } from '../linear/small-matrices.js';
-import { type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
+import { dot, type WeightedQr, weightedQr } from '../linear/weighted-qr.js';
 import { type Design, type FitLength, type Linearised, linearise, stepFrom, withPriors } from './design.js';
 import {
   effectiveDofs,

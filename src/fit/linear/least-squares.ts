@@ -1,6 +1,6 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { demand, type Warning } from '../../errors.js';
-import { dot } from './small-matrices.js';
+import { dot } from './weighted-qr.js';
 import { exactly, exactPowers, type Inverted, inverted, quotient, type Wholes } from './whole-numbers.js';
 
 export interface LeastSquaresOptions {

@@ -1,5 +1,3 @@
-import { dot } from './small-matrices.js';
-
 /** The pieces of a weighted linear fit in plain doubles. */
 export interface WeightedQr {
   readonly solution: Float64Array;
@@ -131,3 +129,14 @@ function invertUpper(r: readonly (readonly number[])[]): number[][] {
   }
   return inverse;
 }
+
+/** Sum of products; lengths must agree. */
+export function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i += 1) sum += a[i] * b[i];
+  return sum;
+}
+
+/** u M v. */
+export const bilinear = (u: ArrayLike<number>, matrix: readonly ArrayLike<number>[], v: ArrayLike<number>): number =>
+  matrix.reduce((sum, row, j) => sum + u[j] * dot(row, v), 0);

@@ -1,7 +1,7 @@
 import { axisAlong, type DimensionalFeature, type Feature, vectorOf } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { KERF_SIGN, predictLength } from '../calibration/design.js';
-import { dot } from '../linear/small-matrices.js';
+import { dot } from '../linear/weighted-qr.js';
 
 /** The gauge at hand. */
 export interface PlanGauge {

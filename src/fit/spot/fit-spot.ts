@@ -1,7 +1,7 @@
 import { demand, type Warning } from '../../errors.js';
 import { threeDigits } from '../../text.js';
 import { leastSquares } from '../linear/least-squares.js';
-import { sandwich } from '../linear/small-matrices.js';
+import { bilinear } from '../linear/weighted-qr.js';
 import { mean } from '../statistics/averages.js';
 import { studentQuantile, studentTwoSided } from '../statistics/distributions.js';
 
@@ -175,7 +175,7 @@ function describe(
     [0, 1 / (4 * radius)],
     [-1 / slope, intercept / slope ** 2],
   ];
-  const covariance = sandwich(jacobian, line.covariance);
+  const covariance = jacobian.map((a) => jacobian.map((b) => bilinear(a, line.covariance, b)));
   // When the scatter is no more than the stated uncertainties, these are what is known, and they count as exact.
   const t = studentQuantile(0.05, line.covarianceFromStated ? Number.POSITIVE_INFINITY : line.dof);
   const uSlope = Math.sqrt(line.covariance[1][1]);
