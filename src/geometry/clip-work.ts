@@ -1,5 +1,5 @@
 import type { Path64 } from 'clipper2-ts';
-import type { Box, Point, Ring } from './types.js';
+import type { Box, PerAxis, Point, Ring } from './types.js';
 import { budgetInForce } from './work-budget.js';
 
 /** Fewer corners than this cost too little to be counted one by one. */
@@ -169,7 +169,37 @@ export function gridFor(box: Box): Grid {
 }
 
 export function toPath({ x0, y0, scale }: Grid, ring: Ring): Path64 {
-  return ring.map(([x, y]) => ({ x: Math.round((x - x0) * scale), y: Math.round((y - y0) * scale) }));
+  return withoutSpikes(ring.map(([x, y]) => ({ x: Math.round((x - x0) * scale), y: Math.round((y - y0) * scale) })));
+}
+
+/**
+ * A path without points from which it goes straight back, which rounding makes of steps of a nanometre: at a level spike
+ * the clipper may lose half of what the path goes around (its original in C++ does not).
+ */
+function withoutSpikes(path: Path64): Path64 {
+  const n = path.length;
+  if (!path.some((point, i) => isSpike(path[(i + n - 1) % n], point, path[(i + 1) % n]))) return path;
+  const kept: Path64 = [];
+  for (const point of path) {
+    while (kept.length > 1 && isSpike(kept[kept.length - 2], kept[kept.length - 1], point)) kept.pop();
+    kept.push(point);
+  }
+  let from = 0;
+  for (let end = kept.length; end - from > 2; end = kept.length) {
+    if (isSpike(kept[end - 2], kept[end - 1], kept[from])) kept.pop();
+    else if (isSpike(kept[end - 1], kept[from], kept[from + 1])) from += 1;
+    else break;
+  }
+  return kept.slice(from);
+}
+
+/** Whether b lies where a path turns straight back, or where it stays. */
+function isSpike(a: PerAxis, b: PerAxis, c: PerAxis): boolean {
+  const ux = b.x - a.x;
+  const uy = b.y - a.y;
+  const vx = c.x - b.x;
+  const vy = c.y - b.y;
+  return ux * vy === uy * vx && ux * vx + uy * vy <= 0;
 }
 
 const DECIMAL_STEPS_PER_MM = [1e6, 5e5, 2e5, 1e5, 5e4, 2e4, 1e4, 1e3, 1e2];
@@ -187,10 +217,12 @@ export function decimalGridFor(box: Box): Grid {
 }
 
 export function toDecimalPath({ x0, y0, scale }: Grid, ring: Ring): Path64 {
-  return ring.map(([x, y]) => ({
-    x: Math.floor((x - x0) * scale + 0.5 + TIE_BIAS),
-    y: Math.floor((y - y0) * scale + 0.5 + TIE_BIAS),
-  }));
+  return withoutSpikes(
+    ring.map(([x, y]) => ({
+      x: Math.floor((x - x0) * scale + 0.5 + TIE_BIAS),
+      y: Math.floor((y - y0) * scale + 0.5 + TIE_BIAS),
+    })),
+  );
 }
 
 export function fromPath({ x0, y0, scale }: Grid, path: Path64): Ring {

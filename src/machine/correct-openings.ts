@@ -1,7 +1,7 @@
 import { InputError, type Warning } from '../errors.js';
 import { invert, mapPoint, shapeMapper } from '../geometry/affine.js';
 import { openingArea } from '../geometry/area.js';
-import { subtractRegions } from '../geometry/boolean.js';
+import { subtractRegions, unionRegions } from '../geometry/boolean.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import { copyAt, markClean } from '../geometry/copies.js';
@@ -9,7 +9,7 @@ import { offsetByEllipse } from '../geometry/offset.js';
 import { orientedBox } from '../geometry/oriented-box.js';
 import { ShapeCache } from '../geometry/shape-cache.js';
 import type { Affine, Opening, PerAxis, Point, Region, Ring } from '../geometry/types.js';
-import { fartherThan, wallsOf } from '../geometry/walls.js';
+import { fartherThan, wallsOf, webBetween } from '../geometry/walls.js';
 import { budgetInForce, limited } from '../geometry/work-budget.js';
 import { aboveZero, checkGiven, either, objectOf, type Want, zeroOrMore } from '../given.js';
 import { oneOrMany } from '../text.js';
@@ -252,13 +252,17 @@ export function lostParts(region: Region, comesBack: readonly Region[], kerf: Ke
   const most = Math.max(kerf.kerfXMm, kerf.kerfYMm);
   const corner = sixtyDepth(most, Math.min(kerf.kerfXMm, kerf.kerfYMm)) + 2 * SLIVER_MM;
   const deep = Math.max(corner, Math.min(most, REACH_SHARE * diagonal(region)));
+  // What comes back in pieces hung together by necks, however short and thin.
+  const pieces = comesBack.length > 1 ? unionRegions(comesBack) : comesBack;
+  const isNeck = (part: Region): boolean =>
+    pieces.length > 1 && pieces.filter((piece) => webBetween(part, piece, 3 * SLIVER_MM)).length > 1;
   const isLarge = (part: Region): boolean => openingArea(part) > PART_AREA_SHARE * most * most;
-  const mayBePart = (lost: Region): boolean => diagonal(lost) > deep || isLarge(lost);
+  const mayBePart = (lost: Region): boolean => diagonal(lost) > deep || isLarge(lost) || isNeck(lost);
   return subtractRegions([region], comesBack)
     .filter(mayBePart)
     .flatMap((lost) => offsetByEllipse(lost, SLIVER_MM, SLIVER_MM, -1))
     .flatMap((lost) => offsetByEllipse(lost, SLIVER_MM, SLIVER_MM, 1))
-    .filter((part) => mayBePart(part) && (isLarge(part) || reachesBeyond(deep, part, comesBack)));
+    .filter((part) => mayBePart(part) && (isLarge(part) || isNeck(part) || reachesBeyond(deep, part, comesBack)));
 }
 
 function diagonal(region: Region): number {

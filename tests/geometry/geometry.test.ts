@@ -7,6 +7,7 @@ import { move } from '../../src/geometry/copies.js';
 import { offsetByEllipse } from '../../src/geometry/offset.js';
 import { ShapeCache } from '../../src/geometry/shape-cache.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
+import type { Point } from '../../src/geometry/types.js';
 
 describe('areas', () => {
   it('are those of the Gerber layer format specification for its seven-sided region', () => {
@@ -60,6 +61,43 @@ describe('booleans', () => {
         expect(sum(subtractRegions([a], [b]))).toBeCloseTo(openingArea(a) - both, 4);
       }),
       { numRuns: 100 },
+    );
+  });
+
+  it('lose nothing of a ring that goes back on itself by nanometres', () => {
+    // The outline of a board, as its lines left it: at its upper left corner it overshoots by 76 nm.
+    const board: Point[] = [
+      [89.313893, -5.886781],
+      [89.312039, -5.88678],
+      [39.400912, -5.88678],
+      [39.400988, -5.88678],
+      [39.396442, -37.337187],
+      [89.312038, -37.337188],
+    ];
+    expect(openingArea(unionRings([board])[0])).toBeCloseTo(ringArea(board), 3);
+    const step = fc.integer({ min: -80, max: 80 }).map((nm) => nm * 1e-6);
+    const side = fc.double({ min: 0.3, max: 60, noNaN: true });
+    fc.assert(
+      fc.property(
+        side,
+        side,
+        fc.array(step, { minLength: 4, maxLength: 4 }),
+        fc.constantFrom(0, 45, 90, 180, 270),
+        (w, h, over, turn) => {
+          const corners = rectangle(0, 0, w, h);
+          // Each side runs past its end by a step and comes back.
+          const ring = corners.flatMap(([x, y], i): Point[] => {
+            const [px, py] = corners[(i + 3) % 4];
+            const length = Math.hypot(x - px, y - py);
+            return [
+              [x + ((x - px) / length) * over[i], y + ((y - py) / length) * over[i]],
+              [x, y],
+            ];
+          });
+          const union = unionRings([mapRing(rotation(turn), ring)]);
+          expect(union.reduce((sum, region) => sum + openingArea(region), 0)).toBeCloseTo(w * h, 2);
+        },
+      ),
     );
   });
 

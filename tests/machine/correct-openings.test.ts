@@ -136,6 +136,37 @@ describe('correctOpenings', () => {
     expect((box?.maxY ?? 0) - (box?.minY ?? 0)).toBeCloseTo(0.03, 9);
   });
 
+  it.each([
+    [0.02, 0.4],
+    [0.02, 0.1],
+    [0.06, 0.1],
+  ])('finds a neck of %f x %f mm, however thin and short', (thick, long) => {
+    const [y0, y1] = [0.5 - thick / 2, 0.5 + thick / 2];
+    const right = 1 + long;
+    const outer: Opening['outer'] = [
+      ...([
+        [0, 0],
+        [1, 0],
+        [1, y0],
+        [right, y0],
+        [right, 0],
+        [right + 1, 0],
+      ] as const),
+      ...([
+        [right + 1, 1],
+        [right, 1],
+        [right, y1],
+        [1, y1],
+        [1, 1],
+        [0, 1],
+      ] as const),
+    ];
+    const { openings, narrow, warnings } = correctOpenings([solid(outer)], SQUARE_MACHINE);
+    expect(openings).toHaveLength(1);
+    expect(narrow.map(({ opening, extent }) => [opening, extent])).toEqual([[1, 'part']]);
+    expect(warnings.map(({ code }) => code)).toEqual(['NARROWER_THAN_KERF']);
+  });
+
   it('finds a neck narrower than the kerf between two wide parts', () => {
     const dumbbell: Opening = solid([
       [0, 0],

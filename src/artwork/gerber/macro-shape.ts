@@ -61,7 +61,9 @@ export function macroRegions(
           `macro "${macro.name}" draws a moiré, a deprecated alignment mark, which is no opening; it was left out.`,
         );
       }
-      exposure = drawn.exposure === 2 ? 1 - exposure : drawn.exposure === 0 ? 0 : 1;
+      // An expression may miss 0 by its last digits.
+      const asked = Math.round(drawn.exposure);
+      exposure = asked === 2 ? 1 - exposure : asked === 0 ? 0 : 1;
       painted.push({ dark: exposure === 1, regions: turned(drawn) });
     } catch (error) {
       if (!(error instanceof PrimitiveError)) throw error;

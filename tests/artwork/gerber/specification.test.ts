@@ -76,6 +76,11 @@ describe('aperture macros (4.5)', () => {
     },
   );
 
+  it('takes an exposure that misses 0 by its last digits as off', async () => {
+    const artwork = await readLayer(flash('N,0.3X0.1X0.2', '%AMN*\n21,1,2,1,0,0,0*\n21,$1-$2-$3,1,0.5,0,0,0*%\n'));
+    expect(totalArea(artwork)).toBe(1.5);
+  });
+
   it('draws a thermal with four gaps', async () => {
     const artwork = await readLayer(flash('TH', '%AMTH*\n7,0,0,3,2,0.4,0*%\n'));
     expect(artwork.openings).toHaveLength(4);
