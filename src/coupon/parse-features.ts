@@ -1,5 +1,5 @@
-import { fromJSONSchema } from 'zod';
-import { parseShippedBy, type Reader } from '../schema/shipped.js';
+import { type Reader, refuseMisfit } from '../schema/refuse-misfit.js';
+import { parseShippedBy } from '../schema/shipped.js';
 import type { FeaturesFile } from './features.js';
 
 /**
@@ -11,7 +11,7 @@ import type { FeaturesFile } from './features.js';
  * @example parseFeatures(JSON.stringify(ruler), 'scale-ruler.features.json').coupon // 'scale-ruler'
  */
 export function parseFeatures(text: string, file: string): FeaturesFile {
-  return parseShippedBy({ fromJSONSchema }, 'features', text, file, checkedFeatures);
+  return parseShippedBy(refuseMisfit, 'features', text, file, checkedFeatures);
 }
 
 /** nominalMm may differ from |to - from| by this much, mm: files from other programs may be rounded to 0.1 um. */

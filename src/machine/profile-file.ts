@@ -1,5 +1,6 @@
 import type { Reading } from '../readings/types.js';
-import { parseShipped, type Reader } from '../schema/shipped.js';
+import type { Reader } from '../schema/refuse-misfit.js';
+import { parseShipped } from '../schema/shipped.js';
 import { modelProblems } from './machine-model.js';
 import {
   byParameter,
