@@ -280,12 +280,3 @@ async function filmOf(text: string, file: string, io: Io): Promise<FilmPlaces> {
   const { coupon, canvas } = await loadFeatures(path, io);
   return { coupon, canvas, marks };
 }
-
-/** @throws {InputError} FIELD_ALONE */
-export function refuseAlone(): never {
-  throw new InputError({
-    code: 'FIELD_ALONE',
-    message: 'places of marks tell how the bed is bent, but neither its scale nor the kerf.',
-    hint: 'Give the readings of the coupons too, or a profile to add to (--add-to).',
-  });
-}

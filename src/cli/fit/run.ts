@@ -1,5 +1,5 @@
 import { basename, dirname } from 'node:path';
-import { InputError, unlessRefused } from '../../errors.js';
+import { demand, InputError, unlessRefused } from '../../errors.js';
 import { otherCanvas } from '../../fit/calibration/another-coupon.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
@@ -33,7 +33,7 @@ import {
   tellSameAgain,
   withoutRepeats,
 } from './history.js';
-import { readingsNamed, readPlaces, readSessions, refuseAlone, refuseOtherCut, withForm } from './input.js';
+import { readingsNamed, readPlaces, readSessions, refuseOtherCut, withForm } from './input.js';
 import { type FitToReport, fitReport, fitReportPaths } from './report.js';
 import { nextReadings, tellFit } from './tell.js';
 
@@ -49,7 +49,12 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const patterns = await readingsNamed(names, io);
   const added = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
   const { readings, films } = await readPlaces(patterns, io);
-  if (films.length > 0 && readings.length === 0 && !added) refuseAlone();
+  demand(
+    films.length === 0 || readings.length > 0 || added !== undefined,
+    'FIELD_ALONE',
+    'places of marks tell how the bed is bent, but neither its scale nor the kerf.',
+    'Give the readings of the coupons too, or a profile to add to (--add-to).',
+  );
   const bends = films.length > 0 ? (await import('../../fit/field/fit-field.js')).fitField(films) : undefined;
   const field = bends ? bends.field : added?.field;
   const { sessions: read, form } =
