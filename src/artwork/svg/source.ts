@@ -2,6 +2,7 @@ import SvgPath from 'svgpath';
 import { InputError, type Warning } from '../../errors.js';
 import { composeMaps, IDENTITY, translation } from '../../geometry/affine.js';
 import type { Affine, OpeningTag } from '../../geometry/types.js';
+import { once } from '../../kept.js';
 import { isNumberList, numberList, parseSvgLength, parseTransform, plainLengths, userUnits } from './numbers.js';
 import { declarations, LATER_PROPERTY, ODD_VALUE, readSheet, smallKeyword } from './sheet.js';
 import { parseViewBox } from './size.js';
@@ -159,6 +160,14 @@ export class SvgSource {
     if (id !== undefined && !this.byId.has(id)) this.byId.set(id, element);
     for (const child of element.children) this.index(child);
   }
+
+  /** Whether any line may be dashed: only then does it matter how long a path is said to be. */
+  private readonly hasDashes = once(() =>
+    this.elements.some(({ attributes, text, name }) => {
+      const { style = '', 'stroke-dasharray': dashes = 'none' } = attributes;
+      return dashes !== 'none' || style.includes(DASHES) || (name === 'style' && text.includes(DASHES));
+    }),
+  );
 
   private target(reference: string | undefined): XmlElement | undefined {
     const id = /^\s*(?:url\(\s*["']?)?#([^"')]+)/.exec(reference ?? '')?.[1];
@@ -357,6 +366,8 @@ export class SvgSource {
     }
     const odd = Object.keys(both).find((key) => key !== 'd' && ODD_VALUE.test(both[key] ?? ''));
     if (odd !== undefined) this.notApplied(line, both[odd] ?? '', 'value(s)');
+    if (own.pathLength !== undefined && this.hasDashes())
+      this.notApplied(line, `pathLength: ${own.pathLength}`, 'value(s)');
     const later = Object.keys(styled).find((key) => LATER_PROPERTY.test(key) && styled[key] !== 'none');
     if (later !== undefined) this.notApplied(line, `${later}: ${styled[later]}`, 'value(s)');
     for (const key of [...LENGTHS, DASHES]) {
