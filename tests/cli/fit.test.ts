@@ -110,6 +110,20 @@ describe('the form in the readings files', () => {
 });
 
 describe('apertrue fit', () => {
+  it('refuses the designed values, which the form prints, as readings', async () => {
+    const printed = features.map(({ id, nominalMm }) => `${id},${nominalMm.toFixed(2)}`);
+    const { printed: told, fitWith } = laid({
+      'a.readings.csv': ['feature,reading_mm', ...printed].join('\n'),
+      'a.features.json': featuresText,
+    });
+    expect(await fitWith('a.readings.csv')).toBe(EXIT.badInput);
+    expect(told.said).toMatch(/all \d+ readings are the designed values, to the last digit/);
+    expect((await desk.run('fit a.readings.csv --json')).out).toContain('DESIGNED_VALUES');
+    // Of a few it may be chance.
+    desk.put('a.readings.csv', ['feature,reading_mm', ...printed.slice(0, 7)].join('\n'));
+    expect((await desk.run('fit a.readings.csv --json')).out).not.toContain('DESIGNED_VALUES');
+  });
+
   it('finds the features beside the readings, prints what was found and writes the profile', async () => {
     const { printed, fitWith } = laid({ 'b/bench.readings.csv': good, 'b/bench.features.json': featuresText });
     const code = await fitWith(

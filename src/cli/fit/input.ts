@@ -2,7 +2,7 @@ import { basename, dirname, join } from 'node:path';
 import type { Feature, FeaturesFile } from '../../coupon/features.js';
 import { parseFeatures } from '../../coupon/parse-features.js';
 import { formatProblem, InputError, type Problem, refuseAll } from '../../errors.js';
-import { gaugesIn } from '../../fit/calibration/gauges.js';
+import { gaugesIn, lengthsReadIn } from '../../fit/calibration/gauges.js';
 import { unitOfReadings } from '../../fit/calibration/unit-of-readings.js';
 import type { FilmPlaces } from '../../fit/field/straight-residuals.js';
 import type { PerAxis } from '../../geometry/types.js';
@@ -189,6 +189,7 @@ async function readSession(
     readings: withGauge(told, found.features, form),
     ...(Object.keys(ofFile).length > 0 ? { gaugeLimitsMm: ofFile } : {}),
   };
+  refuseDesigned(file, session);
   if (gaugeLimitMm === undefined) return { session, form };
   const gaugeLimitsMm = {
     ...Object.fromEntries(gaugesIn(session).map((name) => [name, gaugeLimitMm])),
@@ -208,6 +209,26 @@ function refuseOtherUnit(file: string, bare: readonly Reading[], features: reado
     place: { file, key: 'reading_mm' },
     message: `the numbers are evidently in ${name}: all ${count} ${of} without a unit are the designed ones in ${name}; ${example.feature}, designed ${Number(example.nominalMm.toFixed(3))} mm, reads ${example.value}.`,
     hint: `Write the unit behind each number (${example.value}${unit}), or convert them to mm. If the film did come out like that, write mm behind each number.`,
+  });
+}
+
+/** So many readings are never the designed values by chance. */
+const LEAST_DESIGNED = 8;
+/** As the worksheet and the form print them. */
+const PRINTED_DIGITS = 2;
+
+/** What the form prints beside a feature is no reading: a ladder filled in so had a kerf of 0, beside a ruler that told 0.1 mm. */
+function refuseDesigned(file: string, session: ReadingSession): void {
+  const read = lengthsReadIn(session).filter(({ uncertaintyMm }) => uncertaintyMm === undefined);
+  const isPrinted = ({ readingMm, feature: { nominalMm } }: (typeof read)[number]): boolean =>
+    Math.abs(readingMm - nominalMm) < 1e-6 ||
+    readingMm.toFixed(6) === Number(nominalMm.toFixed(PRINTED_DIGITS)).toFixed(6);
+  if (read.length < LEAST_DESIGNED || !read.every(isPrinted)) return;
+  throw new InputError({
+    code: 'DESIGNED_VALUES',
+    place: { file, key: 'reading_mm' },
+    message: `all ${read.length} readings are the designed values, to the last digit: no hand and no film does that.`,
+    hint: 'Type what the gauge shows on the film, not what the form says that it is about.',
   });
 }
 

@@ -19,8 +19,12 @@ export interface Gauge {
  */
 export function gaugeName(named: string | undefined, coupon: string, feature: Feature): string {
   if (feature.kind === 'vernier') return 'verniers';
-  return named ?? `${coupon} ${isForJaws(feature) ? 'caliper' : feature.kind === 'span' ? 'spans' : 'widths'}`;
+  // Jaws that grip and tips that are sighted have zeros of their own: as one they had put 50 um of sighting into the scales.
+  if (isForJaws(feature)) return named === undefined ? `${coupon} caliper` : `${named}${JAWS}`;
+  return named ?? `${coupon} ${feature.kind === 'span' ? 'spans' : 'widths'}`;
 }
+
+const JAWS = ' jaws';
 
 const CALIPER = /cal+ip/i;
 const LONG_MM = 150;
@@ -44,7 +48,8 @@ export function gaugesOf(
 ): Gauge[] {
   return [...new Set(lengths.map(({ gauge }) => gauge))].map((name) => {
     const own = lengths.filter(({ gauge }) => gauge === name);
-    const limitsGiven = sessions.flatMap(({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? []);
+    const named = name.endsWith(JAWS) ? name.slice(0, -JAWS.length) : name;
+    const limitsGiven = sessions.flatMap(({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? gaugeLimitsMm?.[named] ?? []);
     const stated = limitsGiven.length > 0 ? Math.max(...limitsGiven, limitMm ?? 0) : limitMm;
     const longestMm = Math.max(...own.map(({ valueMm }) => valueMm));
     const stepMm = Math.max(...own.map(({ resolutionMm }) => resolutionMm));

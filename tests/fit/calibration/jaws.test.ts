@@ -112,6 +112,23 @@ describe('windows for the jaws of a caliper', () => {
     expect(plain.warnings.find(({ code }) => code === 'KERF_BY_COUPON')!.message).not.toContain('jaws');
   });
 
+  it('are a gauge of their own beside slanted slots that are sighted, also where both are called caliper', () => {
+    const random = seeded(8);
+    const read = lengths.filter((one) => isForJaws(one) || slanted(one));
+    const sighted: Gauge = { noiseMm: 0.006, resolutionMm: 0.01, zeroMm: 0.045, name: 'caliper' };
+    for (let c = 0; c < 6; c += 1) {
+      const machine = randomMachine(random);
+      const readings = readFilm(read, machine, random, (one) => (isForJaws(one) ? { ...sighted, zeroMm: 0 } : sighted));
+      const { parameters, gauges } = fitSessions([{ coupon: 'scale-ruler', features: lengths, readings }]);
+      expect(new Map(gauges.map(({ name, limitMm }) => [name, limitMm]))).toEqual(new Map([['caliper', 0.02], ['caliper jaws', 0.02]])); // biome-ignore format: one list
+      for (const k of [0, 1, 2]) {
+        const [low, high] = parameters[k].interval95;
+        const middle = (low + high) / 2;
+        expect(Math.abs(machine[k] - middle)).toBeLessThan(1.1 * (high - middle));
+      }
+    }
+  });
+
   it('are a plan of their own, beside slanted slots, which nothing grips', () => {
     const { order, first } = planReadings(lengths, { gauge: { takes: 'windows' } });
     const own = order.slice(0, first).map(({ feature }) => feature);

@@ -64,7 +64,7 @@ describe('what is promised of further readings', () => {
     const readings = features.map(({ id, nominalMm }) => ({ feature: id, readingMm: nominalMm, gauge: 'loupe' }));
     const number = { value: 1, stdUncertainty: 0.001, interval95: [0.998, 1.002] as const, dof: 9 };
     const widerBy = (resolutionMm: number): number => {
-      const scatter = [{ gauge: 'loupe', readings: 12, sdMm: 0.001, resolutionMm }];
+      const scatter = [{ gauge: 'loupe jaws', readings: 12, sdMm: 0.001, resolutionMm }];
       const result = { parameters: Array.from({ length: 5 }, () => number), scatter } as never;
       return likelyWider(result, [{ coupon: 'ladder', features, readings }]).kerfXMm;
     };
