@@ -34,6 +34,7 @@ export * from './fit/linear/least-squares.js';
 export { planReadings } from './fit/plan/plan-readings.js';
 export { fitSpot } from './fit/spot/fit-spot.js';
 export { fitWindow } from './fit/window/fit-window.js';
+export { logistic } from './fit/window/logistic.js';
 export { openingArea, openingCentroid, openingPerimeter } from './geometry/area.js';
 export type { Affine, Box, Opening, OpeningTag, Point, Region, Ring } from './geometry/types.js';
 export { findHeat } from './layout/heat.js';

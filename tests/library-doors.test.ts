@@ -7,6 +7,7 @@ import { findSuspicious } from '../src/artwork/suspicious.js';
 import { parseFeatures } from '../src/coupon/parse-features.js';
 import { InputError } from '../src/errors.js';
 import { writeArtwork } from '../src/export/write.js';
+import { logistic } from '../src/fit/window/logistic.js';
 import { openingArea, openingCentroid, openingPerimeter } from '../src/geometry/area.js';
 import { rectangle, solid } from '../src/geometry/shapes.js';
 import { findHeat } from '../src/layout/heat.js';
@@ -25,7 +26,7 @@ import { makeStencil, writeStencil } from '../src/stencil/make-stencil.js';
 /** Doors of the library as a program without types calls them. */
 type Door = (...given: unknown[]) => unknown;
 const DOORS: Readonly<Record<string, Door>> = {
-  ...{ listArchive, readDrill, readOutline, readArtwork, findSuspicious, parseFeatures, writeArtwork },
+  ...{ listArchive, readDrill, readOutline, readArtwork, findSuspicious, parseFeatures, writeArtwork, logistic },
   ...{ openingArea, openingCentroid, openingPerimeter, findHeat, layStencil, packSheet, correctOpenings, machineModel },
   ...{ parseProfile, predictCut, parseReadings, checkOpenings, readRules, treatOpenings, makeStencil, writeStencil },
 } as unknown as Record<string, Door>;

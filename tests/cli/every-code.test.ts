@@ -5,6 +5,7 @@ import { runEnter } from '../../src/cli/enter/run.js';
 import { processIo } from '../../src/cli/io.js';
 import { fitCalibration } from '../../src/fit/calibration/fit-sessions.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
+import { logistic } from '../../src/fit/window/logistic.js';
 import { rectangle, solid } from '../../src/geometry/shapes.js';
 import { openSheet } from '../../src/readings/fill-in.js';
 import { makeStencil, writeStencil } from '../../src/stencil/make-stencil.js';
@@ -519,6 +520,24 @@ describe('a process window', () => {
         message: expect.stringMatching(/probability of only \d+ %/),
         hint: expect.stringContaining('finer'),
       }),
+    );
+  });
+
+  it('a likelihood without a maximum, and one that does not come to rest, are no numbers', () => {
+    const far = [
+      [1, 0, 2e7, 2],
+      [1, 2, 4, 3],
+      [1, 3, 5, 5],
+      [1, 5, 2e7, 5],
+      [1, 5, 5, 5],
+      [1, 2e7, 1, 4e7],
+    ];
+    expect(() => logistic(far, [1, 0, 1, 0, 0, 1])).toThrow(
+      problem({ code: 'NO_MAXIMUM', hint: expect.stringContaining('firth') }),
+    );
+    const mistyped = [0, 3, 1, 3000, 1, 3, 5, 4].map((x) => [1, x]);
+    expect(() => logistic(mistyped, [0, 0, 0, 0, 1, 0, 1, 0], { penalty: 'firth' })).toThrow(
+      problem({ code: 'NOT_CONVERGED', hint: expect.stringContaining('mistyped') }),
     );
   });
 });

@@ -84,6 +84,11 @@ export function twoSidedNormalP(z: number): number {
   return 2 * normalUpperTail(Math.abs(z));
 }
 
+/** 1/(1 + e^−η) with no loss for either sign. */
+export function expit(eta: number): number {
+  return eta >= 0 ? 1 / (1 + Math.exp(-eta)) : Math.exp(eta) / (1 + Math.exp(eta));
+}
+
 /** ln Γ(x) for x > 0. Lanczos' series, g = 7 with nine terms: 15 digits. Source: C. Lanczos, SIAM J. Numer. Anal. B 1 (1964), 86-96. */
 export function logGamma(x: number): number {
   if (x < 0.5) return Math.log(Math.PI / Math.sin(Math.PI * x)) - logGamma(1 - x);
