@@ -1,5 +1,5 @@
 import { type Design, type FitLength, type Prior, type Term, toldBy } from './design.js';
-import { AXES, type Direction, directionOf, type Gauge, spansGauge, uniformSd } from './gauges.js';
+import { AXES, type Direction, directionOf, type Gauge, instrumentOf, spansGauge, uniformSd } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
 const USUAL_SCATTER_MM = 0.01;
@@ -156,12 +156,15 @@ const zeroName = (gauge: string): string => `zero of ${gauge}`;
  */
 function withSlope(design: Design, name: string, limitMm: number, start: readonly number[]): Design {
   return causesOf(design.lengths, name, start).reduce((sofar, { cause, errorOf }) => {
+    // Jaws and tips of one instrument run equally fast.
+    if (sofar.terms.some((term) => term.name === cause)) return sofar;
     const column = Float64Array.from(design.lengths, errorOf);
     const longest = column.reduce(
-      (most, mm, i) => (design.lengths[i].gauge === name ? Math.max(most, Math.abs(mm)) : most),
+      (most, mm, i) =>
+        instrumentOf(design.lengths[i].gauge) === instrumentOf(name) ? Math.max(most, Math.abs(mm)) : most,
       0,
     );
-    const term = { name: `${cause} of ${name}`, column: column.map((mm) => mm / longest) };
+    const term = { name: cause, column: column.map((mm) => mm / longest) };
     return withTerm(sofar, term, uniformSd(limitMm));
   }, design);
 }
@@ -179,13 +182,14 @@ interface LengthCause {
  */
 function causesOf(lengths: readonly FitLength[], name: string, start: readonly number[]): LengthCause[] {
   const own = directionOf(lengths, name);
-  const ofOwn = ({ gauge, kind, valueMm }: FitLength): number => (gauge === name && kind !== 'vernier' ? valueMm : 0);
-  if (!own) return [{ cause: 'length error', errorOf: ofOwn }];
+  const isOfIt = ({ gauge }: FitLength): boolean => instrumentOf(gauge) === instrumentOf(name);
+  const ofOwn = (one: FitLength): number => (isOfIt(one) && one.kind !== 'vernier' ? one.valueMm : 0);
+  if (!own) return [{ cause: `length error of ${instrumentOf(name)}`, errorOf: ofOwn }];
   const { instrument, direction } = own;
   const unread = AXES.filter((axis) => !lengths.some(({ gauge }) => gauge === spansGauge(instrument, axis)));
   const causes: readonly Direction[] = direction === 'slanted' ? [direction, ...unread] : [direction];
   return causes.map((cause) => ({
-    cause: cause === 'slanted' ? 'squareness' : `length error along ${cause}`,
+    cause: `${cause === 'slanted' ? 'squareness' : `length error along ${cause}`} of ${name}`,
     errorOf: ({ gauge, kind, dx, dy }) => {
       if (!gauge.startsWith(`${instrument} `) || kind === 'vernier') return 0;
       // Along the film as it was cut: along what was commanded, the machine's numbers and these would differ by a trace.

@@ -26,6 +26,9 @@ export function gaugeName(named: string | undefined, coupon: string, feature: Fe
 
 const JAWS = ' jaws';
 
+/** The instrument that a gauge is: its jaws and its tips are gauges with zeros of their own, and run equally fast. */
+export const instrumentOf = (gauge: string): string => (gauge.endsWith(JAWS) ? gauge.slice(0, -JAWS.length) : gauge);
+
 const CALIPER = /cal+ip/i;
 const LONG_MM = 150;
 
@@ -48,8 +51,9 @@ export function gaugesOf(
 ): Gauge[] {
   return [...new Set(lengths.map(({ gauge }) => gauge))].map((name) => {
     const own = lengths.filter(({ gauge }) => gauge === name);
-    const named = name.endsWith(JAWS) ? name.slice(0, -JAWS.length) : name;
-    const limitsGiven = sessions.flatMap(({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? gaugeLimitsMm?.[named] ?? []);
+    const limitsGiven = sessions.flatMap(
+      ({ gaugeLimitsMm }) => gaugeLimitsMm?.[name] ?? gaugeLimitsMm?.[instrumentOf(name)] ?? [],
+    );
     const stated = limitsGiven.length > 0 ? Math.max(...limitsGiven, limitMm ?? 0) : limitMm;
     const longestMm = Math.max(...own.map(({ valueMm }) => valueMm));
     const stepMm = Math.max(...own.map(({ resolutionMm }) => resolutionMm));

@@ -129,6 +129,23 @@ describe('windows for the jaws of a caliper', () => {
     }
   });
 
+  it('run as fast as the tips of their caliper: what its lengths are off by is averaged by neither', () => {
+    const random = seeded(8);
+    const read = lengths.filter((one) => isForJaws(one) || slanted(one));
+    const longest = Math.max(...read.map(({ nominalMm }) => nominalMm));
+    const machine = randomMachine(random);
+    const exact: Gauge = { noiseMm: 0.002, resolutionMm: 0.01, zeroMm: 0, name: 'caliper' };
+    const readings = readFilm(read, machine, random, () => exact);
+    // At the limit of error of the standard, 0.02 mm at the longest of its lengths.
+    const fast = readings.map((row) => ({ ...row, readingMm: row.readingMm && row.readingMm * (1 + 0.02 / longest) }));
+    const { parameters } = fitSessions([{ coupon: 'scale-ruler', features: lengths, readings: fast }]);
+    for (const k of [0, 1]) {
+      const [low, high] = parameters[k].interval95;
+      expect(machine[k]).toBeGreaterThan(low);
+      expect(machine[k]).toBeLessThan(high);
+    }
+  });
+
   it('are a plan of their own, beside slanted slots, which nothing grips', () => {
     const { order, first } = planReadings(lengths, { gauge: { takes: 'windows' } });
     const own = order.slice(0, first).map(({ feature }) => feature);
