@@ -30,11 +30,14 @@ export function machineModel(source: ModelSource): MachineModel {
     return value;
   });
   const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = numbers;
-  const model = { scaleX, scaleY, shear, kerfXMm, kerfYMm };
+  const model = { scaleX, scaleY, shear, kerfXMm: widthOf(kerfXMm), kerfYMm: widthOf(kerfYMm) };
   const problems = modelProblems(model);
   if (problems.length > 0) throw new InputError(problems);
   return model;
 }
+
+/** A cut narrower than atoms has no width: doubles have no digits left for a share of 1e-320 mm. */
+const widthOf = (kerfMm: number): number => (typeof kerfMm === 'number' && Math.abs(kerfMm) < 1e-9 ? 0 : kerfMm);
 
 function notAProfile(found: unknown): InputError {
   const keys = typeof found === 'object' && found !== null ? Object.keys(found).slice(0, 8).join(', ') : String(found);

@@ -181,3 +181,17 @@ it('as it stands in its file makes the same stencil as when it is read', async (
     makeStencil({ ...artwork, side: 'top' }, source).commanded.dots?.image.placed;
   expect(dots(raw)).toEqual(dots(await parseProfile(profileText(profile), 'a.profile.json')));
 });
+
+it.each([1e-320, 1e-200, 1e-12, 0])(
+  'with a cut %s mm wide across X makes the dots of one without width there',
+  (value) => {
+    const ring = [[1, 1], [1.3, 1], [1.3, 1.25], [1, 1.25]] as const; // biome-ignore format: one line
+    const round = Array.from({ length: 40 }, (_, i) => [3 + Math.cos(i / 6.4), 3 + Math.sin(i / 6.4)] as const);
+    const openings = [ring, round].map((outer) => ({ outer, islands: [] }));
+    const dots = (kerf: number) => {
+      const fit = { ...profile.fit, kerfXMm: { ...profile.fit.kerfXMm, value: kerf } };
+      return makeStencil({ openings, side: 'top' }, { ...profile, fit }).commanded.dots?.image.placed;
+    };
+    expect(dots(value)).toEqual(dots(0));
+  },
+);
