@@ -160,14 +160,16 @@ function withSlope(design: Design, name: string, limitMm: number, start: readonl
     if (sofar.terms.some((term) => term.name === cause)) return sofar;
     const column = Float64Array.from(design.lengths, errorOf);
     const longest = column.reduce(
-      (most, mm, i) =>
-        instrumentOf(design.lengths[i].gauge) === instrumentOf(name) ? Math.max(most, Math.abs(mm)) : most,
+      (most, mm, i) => (isReadWith(name, design.lengths[i]) ? Math.max(most, Math.abs(mm)) : most),
       0,
     );
     const term = { name: cause, column: column.map((mm) => mm / longest) };
     return withTerm(sofar, term, uniformSd(limitMm));
   }, design);
 }
+
+/** Whether a length was read with the instrument that a gauge is. */
+const isReadWith = (name: string, { gauge }: FitLength): boolean => instrumentOf(gauge) === instrumentOf(name);
 
 interface LengthCause {
   readonly cause: string;
@@ -182,8 +184,7 @@ interface LengthCause {
  */
 function causesOf(lengths: readonly FitLength[], name: string, start: readonly number[]): LengthCause[] {
   const own = directionOf(lengths, name);
-  const isOfIt = ({ gauge }: FitLength): boolean => instrumentOf(gauge) === instrumentOf(name);
-  const ofOwn = (one: FitLength): number => (isOfIt(one) && one.kind !== 'vernier' ? one.valueMm : 0);
+  const ofOwn = (one: FitLength): number => (isReadWith(name, one) && one.kind !== 'vernier' ? one.valueMm : 0);
   if (!own) return [{ cause: `length error of ${instrumentOf(name)}`, errorOf: ofOwn }];
   const { instrument, direction } = own;
   const unread = AXES.filter((axis) => !lengths.some(({ gauge }) => gauge === spansGauge(instrument, axis)));
