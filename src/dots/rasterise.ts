@@ -5,7 +5,6 @@ import { nearestBetween, type Walls } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import { kept } from '../kept.js';
 import { tellHowFar } from '../work-watch.js';
-import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import { type FittedDots, fitDots, workFor } from './fit-dots.js';
 import { FRAME_DOTS, type Nearness, type Rounding, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
@@ -51,13 +50,6 @@ function asDrawn(shape: PixelShape, { stamp }: PlacedStamp, dot: RasteriseOption
     areaErrorPercent: shape.area > 0 ? (100 * (stamp.count - shape.area)) / shape.area : 0,
     sideErrorsMm: [(stamp.width - shape.maxX + shape.minX) * dot.x, (stamp.height - shape.maxY + shape.minY) * dot.y],
   };
-}
-
-/** Burns stamps onto an empty canvas. */
-export function burn(placed: readonly PlacedStamp[], widthPx: number, heightPx: number): Bitmap {
-  const bitmap = emptyBitmap(widthPx, heightPx);
-  for (const one of placed) paint(bitmap, one);
-  return bitmap;
 }
 
 /** Whether an opening gives way where two would grow together, and whether it is only for the eye, such as a letter. */

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { burn, dotsOf } from '../../src/dots/rasterise.js';
+import { dotsOf } from '../../src/dots/rasterise.js';
 import type { PlacedStamp } from '../../src/dots/stamp.js';
 import { mapOpening, rotation, translation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid } from '../../src/geometry/area.js';
@@ -10,7 +10,7 @@ import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { board, box, rounded } from '../export/boards.js';
 import { Film } from '../virtual-laser/film.js';
 import { seeded } from '../virtual-laser/random.js';
-import { isBurnt } from './in-memory.js';
+import { burn, isBurnt } from './in-memory.js';
 
 const PITCH = { x: 0.0254, y: 0.0254 };
 const KERF = { x: 0.15, y: 0.12 };
