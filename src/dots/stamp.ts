@@ -191,34 +191,6 @@ export function trimmedFrom(
   return { stamp: trimmed.stamp, column: column + trimmed.column, row: row + trimmed.row };
 }
 
-/**
- * Whether a burnt dot sticks out at a corner and can go without anything falling apart, corners counting as joined, or
- * an island growing together with what is around.
- *
- * @param ends - whether the last dot of a thin line may go too
- * @remarks Yokoi's connectivity number for eight neighbours is 1 for such dots (Yokoi, Toriwaki and Fukumura, "An
- * analysis of topological properties of digitized binary pictures using local features", Computer Graphics and Image
- * Processing 4 (1975)).
- */
-export function freeCorner(mask: Uint8Array, columns: number, rows: number, dot: number, ends: boolean): boolean {
-  const row = Math.floor(dot / columns);
-  const column = dot - row * columns;
-  const [up, down] = [row > 0, row + 1 < rows];
-  const [left, right] = [column > 0, column + 1 < columns];
-  // 1 for film, in turn from the right over the upper right; named one by one, because this is asked millions of times.
-  const f0 = right && mask[dot + 1] ? 0 : 1;
-  const f2 = up && mask[dot - columns] ? 0 : 1;
-  const f4 = left && mask[dot - 1] ? 0 : 1;
-  const f6 = down && mask[dot + columns] ? 0 : 1;
-  if (f0 + f4 === 0 || f2 + f6 === 0) return false;
-  const f1 = up && right && mask[dot - columns + 1] ? 0 : 1;
-  const f3 = up && left && mask[dot - columns - 1] ? 0 : 1;
-  const f5 = down && left && mask[dot + columns - 1] ? 0 : 1;
-  const f7 = down && right && mask[dot + columns + 1] ? 0 : 1;
-  if (!ends && f0 + f1 + f2 + f3 + f4 + f5 + f6 + f7 > 6) return false;
-  return f0 - f0 * f1 * f2 + f2 - f2 * f3 * f4 + f4 - f4 * f5 * f6 + f6 - f6 * f7 * f0 === 1;
-}
-
 /** Whole dots for an upright rectangle. */
 export interface FittedRectangle {
   readonly stamp: Stamp;
