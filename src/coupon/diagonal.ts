@@ -1,4 +1,4 @@
-import { type DotRun, dotRegion } from '../dots/dot-regions.js';
+import { dotRegion } from '../dots/dot-regions.js';
 import { InputError } from '../errors.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
@@ -94,26 +94,21 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
     return covered(x0, y0) && covered(x1, y0) && covered(x0, y1) && covered(x1, y1);
   };
   // The shape is convex, so each column of dots is one run.
-  const runs: DotRun[] = [];
+  const runs: number[][] = [];
   for (let column = -columns; column < columns; column += 1) {
-    let low: number | undefined;
-    let high = 0;
-    for (let row = -rows; row < rows; row += 1) {
-      if (!inside(column, row)) continue;
-      low ??= row;
-      high = row + 1;
-    }
-    if (low !== undefined) runs.push({ row: column, from: low, to: high });
+    const own = Array.from({ length: 2 * rows }, (_, k) => k - rows).filter((row) => inside(column, row));
+    runs.push(own.length > 0 ? [own[0], own[own.length - 1] + 1] : []);
   }
-  const joined = runs.every(({ from, to }, i) => i === 0 || (from < runs[i - 1].to && to > runs[i - 1].from));
-  if (runs.length === 0 || !joined || !inside(along[0] > 0 ? 0 : -1, along[1] > 0 ? 0 : -1)) {
+  const burnt = runs.filter(({ length }) => length > 0);
+  const joined = burnt.every(([from, to], i) => i === 0 || (from < burnt[i - 1][1] && to > burnt[i - 1][0]));
+  if (burnt.length === 0 || !joined || !inside(along[0] > 0 ? 0 : -1, along[1] > 0 ? 0 : -1)) {
     throw new InputError({
       code: 'PITCH_TOO_COARSE',
       message: `a slanted slot of ${slotMm[0]} x ${slotMm[1]} mm falls apart on dots of ${px} x ${py} mm.`,
       hint: 'Give a finer pitch, or a wider slot in the pattern.',
     });
   }
-  return dotRegion(runs, ([y, x]) => [x, y]).outer;
+  return dotRegion(runs, ([y, x]) => [x - columns, y]).outer;
 }
 
 function unit([x, y]: Point): Point {

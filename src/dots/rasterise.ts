@@ -163,11 +163,8 @@ function placeFor(byArea: number, byBox: number): number {
 
 /** A stamp mirrored left to right, top to bottom, or both. */
 function flipStamp(stamp: Stamp, flipX: boolean, flipY: boolean): Stamp {
-  const rows = Array.from({ length: stamp.height }, (_, r) => {
-    const runs = Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1]));
-    return flipX ? runs.reverse().map((x) => stamp.width - x) : runs;
-  });
-  return stampFromRows(flipY ? rows.reverse() : rows).stamp;
+  const rows = flipX ? stamp.rows.map((row) => row.map((x) => stamp.width - x).reverse()) : stamp.rows;
+  return stampFromRows(flipY ? rows.toReversed() : rows).stamp;
 }
 
 /** Where no kerf is known, film that is at least this wide in the artwork keeps at least one dot everywhere. */
@@ -269,16 +266,11 @@ function beamOf(kerf: PerAxis) {
 }
 
 function runsJoin(p: PlacedStamp, pRow: number, q: PlacedStamp, qRow: number, limit: number): boolean {
-  if (qRow < 0 || qRow >= q.stamp.height) return false;
-  const [a, b] = [p.stamp, q.stamp];
+  const [own, other, dx] = [p.stamp.rows[pRow], q.stamp.rows[qRow] ?? [], q.column - p.column];
   // Runs are in order: whichever ends first meets nothing further right.
-  for (let [i, j] = [a.rowStart[pRow], b.rowStart[qRow]]; i < a.rowStart[pRow + 1] && j < b.rowStart[qRow + 1]; ) {
-    const film = Math.max(
-      q.column + b.runs[j] - p.column - a.runs[i + 1],
-      p.column + a.runs[i] - q.column - b.runs[j + 1],
-    );
-    if (film <= limit) return true;
-    if (p.column + a.runs[i + 1] < q.column + b.runs[j + 1]) i += 2;
+  for (let [i, j] = [0, 0]; i < own.length && j < other.length; ) {
+    if (Math.max(other[j] + dx - own[i + 1], own[i] - dx - other[j + 1]) <= limit) return true;
+    if (own[i + 1] < other[j + 1] + dx) i += 2;
     else j += 2;
   }
   return false;

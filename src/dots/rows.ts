@@ -57,9 +57,10 @@ export function rowsOf(
       for (const i of onLine[line]) {
         const { stamp, column, row } = placed[i];
         const level = levels && (negative ? 255 - levels(i) : levels(i));
-        for (let k = stamp.rowStart[line - row]; k < stamp.rowStart[line - row + 1]; k += 2) {
-          const start = Math.max(0, column + stamp.runs[k]);
-          const end = Math.min(widthPx, column + stamp.runs[k + 1]);
+        const runs = stamp.rows[line - row];
+        for (let k = 0; k < runs.length; k += 2) {
+          const start = Math.max(0, column + runs[k]);
+          const end = Math.min(widthPx, column + runs[k + 1]);
           if (end <= start) continue;
           if (level === undefined) setBits(target, start, end, negative);
           else target.fill(level, start, end);

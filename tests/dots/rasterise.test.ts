@@ -139,7 +139,7 @@ describe('webs', () => {
       );
       const { placed } = dotsOf([...row, at(pad, 8, 8)], { ...options(12), kerfMm });
       const [lone] = placed.slice(-1);
-      for (const { stamp } of placed) expect(stamp.runs).toEqual(lone.stamp.runs);
+      for (const { stamp } of placed) expect(stamp.rows).toEqual(lone.stamp.rows);
       expect(Math.abs(lone.stamp.width - width / PITCH.x)).toBeLessThanOrEqual(0.6);
       expect(Math.abs(lone.stamp.height - height / PITCH.y)).toBeLessThanOrEqual(0.6);
     }

@@ -40,8 +40,9 @@ function burntArea({ stamp }: PlacedStamp): number {
 function reached(stamp: PlacedStamp['stamp'], x: number, y: number, rx: number, ry: number): boolean {
   for (let row = Math.max(0, Math.floor(y - ry)); row < Math.min(stamp.height, y + ry); row += 1) {
     const dy = Math.max(0, row - y, y - row - 1) / ry;
-    for (let k = stamp.rowStart[row]; k < stamp.rowStart[row + 1]; k += 2) {
-      const dx = Math.max(0, stamp.runs[k] - x, x - stamp.runs[k + 1]) / rx;
+    const runs = stamp.rows[row];
+    for (let k = 0; k < runs.length; k += 2) {
+      const dx = Math.max(0, runs[k] - x, x - runs[k + 1]) / rx;
       if (dx * dx + dy * dy <= 1) return true;
     }
   }
