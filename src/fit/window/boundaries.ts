@@ -1,5 +1,6 @@
 import { geometricMean } from '../statistics/averages.js';
-import { drawEdges, type Edges, share } from './ordered.js';
+import { expit } from '../statistics/distributions.js';
+import { drawEdges, type Edges } from './ordered.js';
 import { CELL_LEVELS, type WindowBoundary, type WindowCell } from './types.js';
 
 /** Level numbers: 0 uncut, 1 partial, 2 through, 3 marked. */
@@ -81,8 +82,8 @@ export function chancesAt(model: BoundaryModel, at: Pick<WindowCell, 'powerPerce
   const { power, speed } = logsOf(at, model.through.centre);
   let [through, marked] = [0, 0];
   for (const one of model.draws) {
-    through += share((power - one.throughSpeed * speed - one.through) / one.scatter);
-    marked += share((power - one.markedSpeed * speed - one.marked) / one.scatter);
+    through += expit((power - one.throughSpeed * speed - one.through) / one.scatter);
+    marked += expit((power - one.markedSpeed * speed - one.marked) / one.scatter);
   }
   return { through: through / model.draws.length, marked: marked / model.draws.length };
 }
