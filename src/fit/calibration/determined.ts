@@ -1,4 +1,4 @@
-import { type Design, type FitLength, type Prior, type Term, toldBy } from './design.js';
+import { type Design, type FitLength, type Prior, type Term, termOf, toldBy } from './design.js';
 import { AXES, type Direction, directionOf, type Gauge, instrumentOf, spansGauge, uniformSd } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
@@ -120,8 +120,7 @@ function withZeros(
 
 /** A constant of all readings of a gauge. */
 export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
-  const column = Float64Array.from(lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
-  return { name: zeroName(name), column };
+  return termOf(zeroName(name), lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
 }
 
 /** With one number more, known to lie about zero. */

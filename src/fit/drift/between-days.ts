@@ -12,6 +12,7 @@ import {
 import { capital } from '../../text.js';
 import { gaugesOf, isToldAnew, uniformSd } from '../calibration/gauges.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
+import { stretched } from '../calibration/profile-fit.js';
 import { fisherUpper } from '../statistics/distributions.js';
 import { groupsByDay, type OpenDoubts, openDoubts } from './session-days.js';
 import { shiftsOf } from './shifts.js';
@@ -130,15 +131,10 @@ function doubtSentences(fit: ProfileFit, doubts: OpenDoubts | undefined): string
 
 function widen(measured: Measured, added: number): Measured {
   if (!(added > 0)) return measured;
-  const { value, stdUncertainty, interval95 } = measured;
-  const wider = Math.sqrt(stdUncertainty ** 2 + added);
-  if (!interval95 || !(stdUncertainty > 0)) return { ...measured, stdUncertainty: wider };
-  const by = wider / stdUncertainty;
-  return {
-    ...measured,
-    stdUncertainty: wider,
-    interval95: [value - by * (value - interval95[0]), value + by * (interval95[1] - value)],
-  };
+  const { value, stdUncertainty: before, interval95: interval } = measured;
+  const stdUncertainty = Math.sqrt(before ** 2 + added);
+  const interval95 = interval && before > 0 ? stretched(interval, value, stdUncertainty / before) : interval;
+  return { ...measured, stdUncertainty, interval95 };
 }
 
 /**

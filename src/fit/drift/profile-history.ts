@@ -46,14 +46,12 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
     listIn(days, label).push(session);
   }
   const zeroFree = withoutZeros([...days.values()].flat());
-  const isDate = (label: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(label);
-  const dated = [...days.keys()].filter(isDate).sort();
-  const undated = [...days.keys()].filter((label) => !isDate(label));
+  // Days without a date stay in their order, before all others.
+  const dateIn = ([label]: readonly [string, unknown]): string => /^\d{4}-\d{2}-\d{2}$/.exec(label)?.[0] ?? '';
   const entries: HistoryEntry[] = [];
   const skipped: { label: string; reason: string }[] = [];
-  for (const label of [...undated, ...dated]) {
+  for (const [label, own] of [...days].sort((a, b) => (dateIn(a) < dateIn(b) ? -1 : dateIn(a) > dateIn(b) ? 1 : 0))) {
     try {
-      const own = days.get(label) ?? [];
       const { fit, gauges } = fitSessions(
         own.map(({ refused: _, ...session }) => zeroFree(session)),
         { sameGauges: true },
@@ -79,7 +77,8 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
  * 0.0009 off, beside the ruler of the first day.
  */
 function withoutZeros(all: readonly ReadingSession[]): (session: ReadingSession) => ReadingSession {
-  const zeros = new Map(zerosOf(all.filter(({ refused }) => !refused)));
+  const sound = all.filter(({ refused }) => !refused);
+  const zeros = new Map(unlessRefused(() => fitSessions(sound).gauges)?.map(({ name, zeroMm }) => [name, zeroMm]));
   return (session) => {
     const features = new Map(session.features.map((feature) => [feature.id, feature]));
     const readings = session.readings.map((reading) => {
@@ -90,11 +89,6 @@ function withoutZeros(all: readonly ReadingSession[]): (session: ReadingSession)
     });
     return { ...session, readings };
   };
-}
-
-function zerosOf(sessions: readonly ReadingSession[]): [string, number][] {
-  const gauges = unlessRefused(() => fitSessions(sessions).gauges) ?? [];
-  return gauges.flatMap(({ name, zeroMm }) => (zeroMm === undefined ? [] : [[name, zeroMm]]));
 }
 
 /** The course of one parameter over the days on which it could be told. */

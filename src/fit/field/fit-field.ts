@@ -1,5 +1,6 @@
 import { demand } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import { fieldAt } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
 import { median, rms } from '../statistics/averages.js';
@@ -124,7 +125,7 @@ function resultOf(
   return {
     ...(terms.length > 0 ? { field } : {}),
     ...{ marks, beforeMm, afterMm, crossMm },
-    sentences: sentencesOf({ terms, areaMm, beforeMm, afterMm, crossMm, marks }),
+    sentences: sentencesOf(field, { marks, beforeMm, afterMm, crossMm }),
   };
 }
 
@@ -132,15 +133,10 @@ const square = (sum: number, one: number): number => sum + one * one;
 
 const um = (mm: number): string => (1000 * mm).toFixed(1);
 
-function sentencesOf(found: {
-  readonly terms: readonly FieldTerm[];
-  readonly areaMm: PlaceField['areaMm'];
-  readonly beforeMm: number;
-  readonly afterMm: number;
-  readonly crossMm: number;
-  readonly marks: readonly MarkResidual[];
-}): string[] {
-  const { terms, areaMm, beforeMm, afterMm, crossMm, marks } = found;
+function sentencesOf(
+  { terms, areaMm }: Pick<PlaceField, 'terms' | 'areaMm'>,
+  { beforeMm, afterMm, crossMm, marks }: Omit<FieldFit, 'sentences'>,
+): string[] {
   const kept = marks.filter(({ setAside }) => !setAside).length;
   const size = `${(areaMm[2] - areaMm[0]).toFixed(0)} x ${(areaMm[3] - areaMm[1]).toFixed(0)} mm`;
   const aside = asideWords(marks);
@@ -169,14 +165,12 @@ function asideWords(marks: readonly MarkResidual[]): string {
   const farthest = Math.max(0, ...alone.map(({ after }) => Math.hypot(...after)));
   const lie = `${alone.length} of ${marks.length} marks ${alone.length === 1 ? 'lies' : 'lie'}`;
   const [most] = [...together].sort((p, q) => Math.hypot(...q.after) - Math.hypot(...p.after));
-  return [
-    alone.length > 0
-      ? ` ${lie} ${farthest > DIRT_MM ? `far off the rest, up to ${um(farthest)} µm, each by itself, as under dirt,` : `up to ${um(farthest)} µm off the rest, each by itself,`} and took no part.`
-      : '',
-    most
-      ? ` ${together.length} of ${marks.length} marks lie off the same way as their neighbours, up to ${um(Math.hypot(...most.after))} µm at ${most.at[0].toFixed(0)}, ${most.at[1].toFixed(0)} mm: the bed bends there as none of the terms does, or the film did not lie flat. They took no part, and nothing is corrected there: scan the film once more to tell which.`
-      : '',
-  ].join('');
+  return present(
+    alone.length > 0 &&
+      ` ${lie} ${farthest > DIRT_MM ? `far off the rest, up to ${um(farthest)} µm, each by itself, as under dirt,` : `up to ${um(farthest)} µm off the rest, each by itself,`} and took no part.`,
+    most &&
+      ` ${together.length} of ${marks.length} marks lie off the same way as their neighbours, up to ${um(Math.hypot(...most.after))} µm at ${most.at[0].toFixed(0)}, ${most.at[1].toFixed(0)} mm: the bed bends there as none of the terms does, or the film did not lie flat. They took no part, and nothing is corrected there: scan the film once more to tell which.`,
+  ).join('');
 }
 
 function movesWithNeighbours({ at: [x, y], after }: MarkResidual, marks: readonly MarkResidual[]): boolean {

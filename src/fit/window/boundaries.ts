@@ -38,22 +38,16 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
   const { draws, likelihood } = drawEdges(read, powers && speeds);
   const middle = (of: keyof Edges): number => Float64Array.from(draws, (one) => one[of]).sort()[draws.length >> 1];
   const scatter = middle('scatter');
-  const boundary = (which: 'through' | 'marked', seen: boolean): WindowBoundary => ({
+  const boundary = (which: 'through' | 'marked', isBeyond: (level: number) => boolean): WindowBoundary => ({
     constant: -middle(which) / scatter,
     slopePower: 1 / scatter,
     slopeSpeed: -middle(`${which}Speed`) / scatter,
     centre,
-    seen,
+    seen: read.some(({ level }) => isBeyond(level)),
   });
   return {
-    through: boundary(
-      'through',
-      read.some(({ level }) => level < THROUGH),
-    ),
-    marked: boundary(
-      'marked',
-      read.some(({ level }) => level === MARKED),
-    ),
+    through: boundary('through', (level) => level < THROUGH),
+    marked: boundary('marked', (level) => level === MARKED),
     draws,
     model:
       'ordered logistic boundaries on ln power and ln speed; how wide windows are and how much lasers waver as usual, where cells do not tell',
