@@ -67,12 +67,12 @@ interface Found extends Tested {
  * Looks for faults of the machine: each is a few columns added to the model, tested by an F test of what they add, with
  * the noise of each gauge estimated anew. Holm's rule over all of them; then again with the one that was found.
  *
- * @param lengths - of the design, in its order
  * @param zeros - gauges whose zero is held near 0: whether it is off by more is looked at beside the faults, or waves would stand for it
  * Source: N. R. Draper, H. Smith, Applied Regression Analysis, 2nd ed. (1981), 2.7 (extra sum of squares); S. Holm,
  * Scand. J. Statist. 6 (1979) 65-70.
  */
-export function findFaults(lengths: readonly Observation[], clean: WeightedFit, zeros: readonly string[]): FaultSearch {
+export function findFaults(clean: WeightedFit, zeros: readonly string[]): FaultSearch {
+  const lengths = clean.design.lengths as readonly Observation[];
   const faults = candidatesFor(lengths);
   const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...faults.map(shown)].filter(
     (choices) => choices.length > 0,

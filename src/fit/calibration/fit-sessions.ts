@@ -226,7 +226,7 @@ function faultsIn(fit: WeightedFit, { uncheckedZeros }: Determined): FaultSearch
   const design = designOfMeans(own.length < all.length ? pick(fit.design, own) : fit.design, anyDay);
   const zeros = uncheckedZeros.filter((name) => design.lengths.some(({ gauge }) => gauge === name));
   const each = design.lengths.length === fit.design.lengths.length ? fit : weightedFit(design, fit.parameters);
-  return findFaults(design.lengths as readonly Observation[], each, zeros);
+  return findFaults(each, zeros);
 }
 
 function fitMeans(can: Determined, kept: readonly number[], start: readonly number[]) {

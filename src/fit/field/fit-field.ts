@@ -1,7 +1,7 @@
 import { demand } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
 import { present } from '../../kept.js';
-import { fieldAt } from '../../machine/place-field.js';
+import { fieldAt, isSameCanvas } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
 import { median, rms } from '../statistics/averages.js';
 import { AxisFit } from './axis-fit.js';
@@ -33,7 +33,6 @@ const LEAST_MARKS = 20;
 const ODD = 5;
 /** Marks that lie off the same way as one of so many nearest ones are not each under dirt of its own. */
 const NEAREST = 4;
-const SAME_CANVAS_MM = 0.5;
 
 /**
  * Fits the place error over the bed to where the marks of coupons were seen: Legendre polynomials of second and third
@@ -46,7 +45,7 @@ const SAME_CANVAS_MM = 0.5;
  */
 export function fitField(films: readonly FilmPlaces[]): FieldFit {
   const { canvas } = films[0];
-  refuseMixed(films, canvas);
+  refuseMixed(films);
   const residuals = straightResiduals(films);
   const [xs, ys] = [0, 1].map((k) => residuals.map(({ at }) => at[k]));
   const areaMm = [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)] as const;
@@ -193,11 +192,8 @@ function shapeWords(shape: FieldTerm['shape'], periodMm: number | undefined): st
   return `${power('x', count('u'))}${power('y', count('v'))}`;
 }
 
-function refuseMixed(films: readonly FilmPlaces[], { widthMm, heightMm }: FilmPlaces['canvas']): void {
-  const other = films.find(
-    ({ canvas }) =>
-      Math.abs(canvas.widthMm - widthMm) > SAME_CANVAS_MM || Math.abs(canvas.heightMm - heightMm) > SAME_CANVAS_MM,
-  );
+function refuseMixed(films: readonly FilmPlaces[]): void {
+  const other = films.find(({ canvas }) => !isSameCanvas(canvas, films[0].canvas));
   demand(
     other === undefined,
     'FIELD_CANVASES',
