@@ -119,12 +119,7 @@ function pieces(
 
 type Axis = 'x' | 'y';
 
-export interface EyeReadings {
-  readonly lengths: readonly Observation[];
-  /** Between what the kerf lies for certain. */
-  readonly brackets: readonly { readonly axis: Axis; readonly lowMm: number; readonly highMm: number }[];
-  readonly warnings: readonly Warning[];
-}
+export type EyeReadings = ReturnType<typeof eyeReadings>;
 
 /** Gauge of what was seen and not measured. */
 export const EYES = 'eyes';
@@ -137,9 +132,10 @@ export const EYES = 'eyes';
  *
  * @param scale - film mm per commanded mm, from the readings of lengths
  */
-export function eyeReadings(all: Observations, sessions: readonly ReadingSession[], scale: number): EyeReadings {
+export function eyeReadings(all: Observations, sessions: readonly ReadingSession[], scale: number) {
   const lengths: Observation[] = [];
-  const brackets: EyeReadings['brackets'][number][] = [];
+  // Between what the kerf lies for certain.
+  const brackets: { readonly axis: Axis; readonly lowMm: number; readonly highMm: number }[] = [];
   const warnings: Warning[] = [];
   for (const axis of ['x', 'y'] as const) {
     const read = all.lengths.some(

@@ -120,9 +120,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ...narrowWarnings(tooNarrow),
     ...gaugeWarnings,
     // Where readings stand out, an unsure answer is their doing; where places differ, no further reading would help.
-    ...parameterWarnings(parameterResults(narrow), narrow.parameters, correlationsOf(narrow), parameters).filter(
-      ({ code }) => !standOut || code === 'KERF_BELOW_ZERO',
-    ),
+    ...parameterWarnings(narrow, parameters).filter(({ code }) => !standOut || code === 'KERF_BELOW_ZERO'),
     ...faults.warnings,
     ...scatterWarnings(answer, search, options.robust === true),
     ...(answer.dof > 0 ? loneWarnings(taken, can.assumed) : []),

@@ -5,7 +5,7 @@ import { canvasSentence } from './another-coupon.js';
 import type { Determined } from './determined.js';
 import type { Observation } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
-import type { Answer, ParameterResult } from './profile-fit.js';
+import { type Answer, correlationsOf, type ParameterResult, parameterResults } from './profile-fit.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** A scale less sure than this (95 %, share) spoils a board of 100 mm by more than 0.1 mm. */
@@ -72,12 +72,9 @@ export function modelName({ assumed, scaleTaken }: Determined): string {
  *
  * @param told - the same with all that the answer says of their doubt, as the table has it
  */
-export function parameterWarnings(
-  parameters: readonly ParameterResult[],
-  estimates: readonly number[],
-  correlations: readonly (readonly number[])[],
-  told: readonly ParameterResult[] = parameters,
-): Warning[] {
+export function parameterWarnings(answer: Answer, told: readonly ParameterResult[]): Warning[] {
+  const { parameters: estimates } = answer;
+  const [parameters, correlations] = [parameterResults(answer), correlationsOf(answer)];
   const warnings: Warning[] = [];
   parameters.forEach(({ name, assumed, interval95, stdUncertainty }, k) => {
     if (assumed) return;

@@ -19,11 +19,7 @@ export interface HistoryEntry {
   readonly doubtful?: readonly ParameterName[];
 }
 
-export interface ProfileHistory {
-  readonly entries: readonly HistoryEntry[];
-  /** Days whose readings alone could not be fitted, with the reason. */
-  readonly skipped: readonly { readonly label: string; readonly reason: string }[];
-}
+export type ProfileHistory = ReturnType<typeof profileHistory>;
 
 /**
  * Takes profiles apart into days and fits each day's readings alone, oldest first.
@@ -31,7 +27,7 @@ export interface ProfileHistory {
  * @param profiles - in order of time; a session that several profiles hold counts once. Sessions with a date are joined
  *   by date and sorted; those without one are joined by the profile that first held them and stay in the order given
  */
-export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
+export function profileHistory(profiles: readonly Profile[]) {
   // What a session is to the latest profile that holds it counts: a refused day may have been settled since.
   const known = new Map<string, { readonly label: string; readonly session: ReadingSession }>();
   for (const profile of profiles) {
@@ -49,6 +45,7 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
   // Days without a date stay in their order, before all others.
   const dateIn = ([label]: readonly [string, unknown]): string => /^\d{4}-\d{2}-\d{2}$/.exec(label)?.[0] ?? '';
   const entries: HistoryEntry[] = [];
+  // Days whose readings alone could not be fitted, with the reason.
   const skipped: { label: string; reason: string }[] = [];
   for (const [label, own] of [...days].sort((a, b) => (dateIn(a) < dateIn(b) ? -1 : dateIn(a) > dateIn(b) ? 1 : 0))) {
     try {

@@ -7,34 +7,13 @@ import type { CalibrationOptions, CalibrationResult } from '../calibration/types
 import { type BetweenDays, isDoubted } from '../drift/between-days.js';
 import { openDoubts } from '../drift/session-days.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { HAND_MM, lengthsThere, likelyNoiseMm, planReadings, type ReadingPlan } from './plan-readings.js';
-import {
-  gaugeSoFar,
-  type Left,
-  likelyWider,
-  missingIn,
-  type NextReadings,
-  type Reached,
-  type ReadWith,
-  scatterOf,
-  whatNext,
-} from './plan-words.js';
+import { HAND_MM, lengthsThere, likelyNoiseMm, planReadings } from './plan-readings.js';
+import { gaugeSoFar, likelyWider, missingIn, type Reached, type ReadWith, scatterOf, whatNext } from './plan-words.js';
 
 type Held = Partial<Record<ParameterName, string>>;
 
 /** Where a calibration stands, and what reading on would bring: one for `enter` and `fit`. */
-export interface Outlook {
-  /** Half-widths of the 95 % intervals as they are likely to stay; undefined: not told. */
-  readonly reached: Reached;
-  /** By how much they are wider for that than as fitted. */
-  readonly wider: Readonly<Record<ParameterName, number>>;
-  readonly plan: ReadingPlan;
-  /** Readings that help; undefined: none do. */
-  readonly found: NextReadings<DimensionalFeature> | undefined;
-  /** Why reading on would not help, in words. */
-  readonly held: Held;
-  readonly left: Left;
-}
+export type Outlook = ReturnType<typeof outlookOf>;
 
 export interface OutlookOptions extends CalibrationOptions {
   /** The coupons that are read on; all where nothing is said. */
@@ -58,7 +37,7 @@ export function outlookOf(
   result: CalibrationResult,
   sessions: readonly ReadingSession[],
   { on = sessions, taken, days = [], untold = [], ...options }: OutlookOptions = {},
-): Outlook {
+) {
   const { fit } = result;
   const all = sessions.filter(({ refused }) => !refused);
   const own = all.filter((session) => on.includes(session));
@@ -83,10 +62,14 @@ export function outlookOf(
   const found = whatNext(telling, reached, after, names);
   const [spans, widths] = [true, false].map((is) => lengths.flat().filter(({ kind }) => (kind === 'span') === is));
   return {
+    /** Half-widths of the 95 % intervals as they are likely to stay; undefined: not told. */
     reached,
+    /** By how much they are wider for that than as fitted. */
     wider,
     plan,
+    /** Readings that help; undefined: none do. */
     found,
+    /** Why reading on would not help, in words. */
     held: heldBy(result, all, days, reached),
     left: {
       any: readable.length > 0,

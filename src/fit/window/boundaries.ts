@@ -8,16 +8,7 @@ export const THROUGH = 2;
 export const MARKED = 3;
 
 /** The boundaries in the middle of where they may lie, and all others as they may. */
-export interface BoundaryModel {
-  readonly through: WindowBoundary;
-  readonly marked: WindowBoundary;
-  readonly draws: readonly Edges[];
-  readonly model: string;
-  /** Assumptions that the readings can't test. */
-  readonly assumed: readonly string[];
-  /** Logarithm of the readings' probability by the most likely boundaries. */
-  readonly likelihood: number;
-}
+export type BoundaryModel = ReturnType<typeof fitBoundaries>;
 
 export function levelsOf(cell: WindowCell): number[] {
   return cell.outcomes.map((outcome) => CELL_LEVELS.indexOf(outcome));
@@ -30,7 +21,7 @@ export const middleOfCells = (cells: readonly WindowCell[]): WindowBoundary['cen
 });
 
 /** Fits both boundaries of the window. Needs at least one clean cell. */
-export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
+export function fitBoundaries(cells: readonly WindowCell[]) {
   const centre = middleOfCells(cells);
   const varies = (of: (cell: WindowCell) => number): boolean => cells.some((cell) => of(cell) !== of(cells[0]));
   const [powers, speeds] = [varies((cell) => cell.powerPercent), varies((cell) => cell.speedMmS)];
@@ -51,7 +42,9 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
     draws,
     model:
       'ordered logistic boundaries on ln power and ln speed; how wide windows are and how much lasers waver as usual, where cells do not tell',
+    /** Assumptions that the readings can't test. */
     assumed: powers && speeds ? [] : [assumption(powers, speeds)],
+    /** Logarithm of the readings' probability by the most likely boundaries. */
     likelihood,
   };
 }
