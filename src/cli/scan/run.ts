@@ -380,7 +380,8 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
     ...results.map(({ features, readings, seen, places }) => {
       // What only a caliper can read does not count.
       const all = features.features.filter((feature) => !isForJaws(feature)).length;
-      const agree = places?.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * places.betweenMm).toFixed(1)} µm)`;
+      const agree =
+        places?.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * places.betweenMm).toFixed(1)} µm)`;
       const more = places ? `, ${count(places.marks.length, 'place')}${agree}` : '';
       return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${more}`;
     }),
