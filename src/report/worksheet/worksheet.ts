@@ -69,9 +69,17 @@ function drawPage(sheet: Sheet, features: readonly Feature[], heavy: number, fir
   const bottom = first ? drawFoot(ink, coupon, field, order) : MARGIN_MM;
   const most = first ? (top - bottom) * 0.5 : top - bottom - 4;
   const rows = features.map((feature) => ({ id: feature.id, known: knownOf(feature, gauges) }));
-  const table = planTable(features.length, most, columnsFor(ink, rows, field.width));
+  const widths = wordsMm(ink, rows);
+  const table = planTable(features.length, most, columnsFor(widths, field.width));
   const head = headingOf(features, gauges);
-  drawTable(ink, rows, head, table, { ...field, top: first ? bottom + table.heightMm + 1 : top }, heavy);
+  drawTable(
+    ink,
+    rows,
+    head,
+    { ...table, ...widths },
+    { ...field, top: first ? bottom + table.heightMm + 1 : top },
+    heavy,
+  );
   if (first) {
     const low = bottom + table.heightMm + 3;
     const [views, ...later] = planPages(
@@ -240,7 +248,7 @@ function headingOf(features: readonly Feature[], gauges: readonly ProjectGauge[]
 }
 
 /** Widths of the words before a box. */
-function wordsMm(ink: Ink, rows: readonly Row[]): { idMm: number; knownMm: number } {
+function wordsMm(ink: Ink, rows: readonly Row[]) {
   const widest = (words: readonly string[], style: { sizePt: number; bold?: boolean }, least: number): number =>
     Math.max(...words.map((text) => ink.widthOf(text, style)), least);
   return {
@@ -250,22 +258,19 @@ function wordsMm(ink: Ink, rows: readonly Row[]): { idMm: number; knownMm: numbe
 }
 
 /** How many columns have room for the words and a box to write in, at most 6. */
-function columnsFor(ink: Ink, rows: readonly Row[], widthMm: number): number {
-  const { idMm, knownMm } = wordsMm(ink, rows);
-  return Math.max(1, Math.min(6, Math.floor(widthMm / (idMm + knownMm + LEAST_BOX_MM + AFTER_BOX_MM))));
-}
+const columnsFor = ({ idMm, knownMm }: ReturnType<typeof wordsMm>, widthMm: number): number =>
+  Math.max(1, Math.min(6, Math.floor(widthMm / (idMm + knownMm + LEAST_BOX_MM + AFTER_BOX_MM))));
 
 /** Draws a box for each row, column by column, from the top left corner down; the `heavy` first ones heavy. */
 function drawTable(
   ink: Ink,
   rows: readonly Row[],
   [known, wanted]: readonly [string, string],
-  plan: TablePlan,
+  { idMm, knownMm, ...plan }: TablePlan & ReturnType<typeof wordsMm>,
   field: { x: number; top: number; width: number },
   heavy: number,
 ): void {
   const columnMm = field.width / plan.columns;
-  const { idMm, knownMm } = wordsMm(ink, rows);
   rows.slice(0, plan.columns * plan.rows).forEach((one, i) => {
     const column = Math.floor(i / plan.rows);
     const row = i % plan.rows;
