@@ -3,6 +3,7 @@ import { access, type FileHandle, open, stat } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { isAbsolute, join } from 'node:path';
 import { InputError, type Problem } from '../errors.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
 import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
 
@@ -33,6 +34,8 @@ export interface RunState {
   answered: ReadonlySet<string>;
   /** Of the options of its command. */
   values: object;
+  /** What its command ended with. */
+  code: ExitCode;
   /** Something was told of that the exit code must say. */
   isDoubted?: boolean;
   /** The artwork does not say how large it is, or says what nobody may have meant. */
@@ -47,7 +50,7 @@ export interface RunState {
   next?: readonly string[];
 }
 
-export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {}, treated: [] });
+export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {}, code: EXIT.done, treated: [] });
 
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {
