@@ -162,15 +162,6 @@ export function intoProject(folder: string, path: string): string {
   return short === '' ? '.' : short;
 }
 
-function notMade(path: string): InputError {
-  return new InputError({
-    code: 'PROFILE_NOT_MADE',
-    place: { file: path },
-    message: 'this profile, which apertrue.json names, is not there yet.',
-    hint: 'Cut and read the coupons first; apertrue fit then writes it.',
-  });
-}
-
 /** Reads a profile, of a film that may be lasered. */
 export async function readProfile(path: string, io: Io): Promise<{ profile: Profile; bytes: Uint8Array }> {
   const bytes = await io.readFile(path);
@@ -183,7 +174,13 @@ export async function readProfile(path: string, io: Io): Promise<{ profile: Prof
 export async function loadProfile(path: string, io: Io): ReturnType<typeof readProfile> {
   const found = await findProject(io).catch(() => undefined);
   const isProjects = found?.profile === path;
-  if (isProjects && !found.hasProfile) throw notMade(path);
+  if (isProjects && !found.hasProfile)
+    throw new InputError({
+      code: 'PROFILE_NOT_MADE',
+      place: { file: path },
+      message: 'this profile, which apertrue.json names, is not there yet.',
+      hint: 'Cut and read the coupons first; apertrue fit then writes it.',
+    });
   const read = await readProfile(path, io);
   const warnings = [
     ...(isProjects ? projectDisagrees(found.project, read.profile) : []),

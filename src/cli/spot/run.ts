@@ -1,7 +1,6 @@
 import { InputError, type Problem } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
 import type { Profile } from '../../machine/types.js';
-import type { Chart } from '../../report/plots/chart.js';
 import { micrometres, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
@@ -25,7 +24,14 @@ export async function runSpot(patterns: readonly string[], values: SpotOptionVal
     const points = pointsOf(profiles, axis);
     return { axis, points, result: fitSpot(points, { axis, fullPowerW: values.fullPowerW }) };
   });
-  const written = await writeCharts(values, io, () => drawCharts(axes));
+  const written = await writeCharts(values, io, async () => {
+    const { kerfByLineEnergy } = await import('../../report/plots/kerf-by-line-energy.js');
+    const charts = axes.map(async ({ axis, points, result }) => {
+      const title = `Kerf across ${axis.toUpperCase()} against line energy`;
+      return [`spot-${axis}`, await kerfByLineEnergy(points, result, title)] as const;
+    });
+    return new Map(await Promise.all(charts));
+  });
   if (values.json) printJson({ format: 'apertrue-spot', version: 1, axes }, io);
   else for (const { axis, result } of axes) io.out(`${words(axis, result).map(visible).join('\n')}\n`);
   const warnings = axes.flatMap(({ result }) => result.warnings);
@@ -86,18 +92,6 @@ function pointsOf(profiles: readonly Named[], axis: 'x' | 'y'): SpotPoint[] {
   // A hand-written profile states no uncertainty; then all kerfs count alike.
   if (found.every((point) => (point.stdUncertaintyMm ?? 0) > 0)) return found;
   return found.map(({ stdUncertaintyMm: _, ...point }) => point);
-}
-
-async function drawCharts(
-  axes: readonly { axis: 'x' | 'y'; points: readonly SpotPoint[]; result: SpotResult }[],
-): Promise<Map<string, Chart>> {
-  const { kerfByLineEnergy } = await import('../../report/plots/kerf-by-line-energy.js');
-  const charts = new Map<string, Chart>();
-  for (const { axis, points, result } of axes) {
-    const title = `Kerf across ${axis.toUpperCase()} against line energy`;
-    charts.set(`spot-${axis}`, await kerfByLineEnergy(points, result, title));
-  }
-  return charts;
 }
 
 function words(axis: 'x' | 'y', result: SpotResult): string[] {
