@@ -7,7 +7,7 @@ import { knownLetters, newPdf, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import { wrapWords } from '../../text.js';
 import { type Ink, type InkLook, inkOn, type TextStyle } from '../ink.js';
 import { svgToPixels } from '../picture.js';
-import { type Label, placeLabels } from '../place-labels.js';
+import { placeLabels } from '../place-labels.js';
 import type { Block, NumberedOpening, Report, StencilLayer } from './blocks.js';
 import { byDoubt, FINEST_MM, frameOf, numberOn } from './draw-stencil.js';
 
@@ -235,6 +235,19 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
   const matters = ({ doubtful, named }: NumberedOpening): boolean => doubtful === true || named === true;
   const beside = small.length <= MOST_LABELS ? small : small.filter(matters);
   const box = ringBounds(boxRing(frame).map(at));
+  /** As labels are placed: y down. */
+  const down = (one: Box): Box => {
+    const { minX, minY, maxX, maxY } = ringBounds(boxRing(one).map(at));
+    return { minX, maxX, minY: -maxY, maxY: -minY };
+  };
+  const around = ({ region }: NumberedOpening): Box => down(regionBounds(region));
+  const doubtfulFirst = byDoubt(beside).toReversed().flat().slice(0, MOST_LABELS);
+  const wishes = doubtfulFirst.map((opening) => {
+    const words = `${opening.number}`;
+    const width = ink.widthOf(words, { sizePt: LABEL_TEXT });
+    return { words, width, height: LABEL_TEXT, around: around(opening), single: false };
+  });
+  const labels = placeLabels(wishes, wishes.length === 0 ? [] : filled.map(around), down(frame));
   ink.clipped(box, () => {
     for (const { openings, outline } of shown) {
       const [good, doubtful] = byDoubt(openings).map((list) => list.map(({ region }) => region));
@@ -243,13 +256,10 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
     }
     const style = { colour: 'soft', align: 'middle' } as const;
     for (const { words, x, y, sizePt } of upon) ink.text(words, onPage(x, y), { ...style, sizePt });
-    for (const { words, box: own, leader } of labelsBeside(beside, filled, ink, frame, share)) {
-      if (leader)
-        ink.polygon(
-          leader.map(([x, y]): Point => [place.x + x, place.y - y]),
-          TOLD,
-        );
-      const middle: Point = [place.x + (own.minX + own.maxX) / 2, place.y - own.minY - LABEL_FOOT];
+    for (const { words, box: own, leader = [] } of labels) {
+      const line = leader.map(([x, y]): Point => [x, -y]);
+      if (line.length > 0) ink.polygon(line, TOLD);
+      const middle: Point = [(own.minX + own.maxX) / 2, -own.minY - LABEL_FOOT];
       ink.text(words, middle, { ...style, sizePt: LABEL_TEXT });
     }
   });
@@ -258,35 +268,6 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
 
 /** How far below the top of its box the foot of a label lies. */
 const LABEL_FOOT = 0.8 * LABEL_TEXT;
-
-/** Numbers beside what they name, doubtful ones first; in points from the upper left corner of the drawing. */
-function labelsBeside(
-  beside: readonly NumberedOpening[],
-  all: readonly NumberedOpening[],
-  ink: Ink,
-  frame: Box,
-  share: number,
-): Label[] {
-  const onPage = ({ region }: NumberedOpening): Box => {
-    const box = regionBounds(region);
-    return {
-      ...{ minX: (box.minX - frame.minX) * share, maxX: (box.maxX - frame.minX) * share },
-      ...{ minY: (frame.maxY - box.maxY) * share, maxY: (frame.maxY - box.minY) * share },
-    };
-  };
-  const wishes = byDoubt(beside)
-    .toReversed()
-    .flat()
-    .slice(0, MOST_LABELS)
-    .map((opening) => {
-      const words = `${opening.number}`;
-      const width = ink.widthOf(words, { sizePt: LABEL_TEXT });
-      return { words, width, height: LABEL_TEXT, around: onPage(opening), single: false };
-    });
-  const [width, height] = [(frame.maxX - frame.minX) * share, (frame.maxY - frame.minY) * share];
-  const obstacles = wishes.length === 0 ? [] : all.map(onPage);
-  return placeLabels(wishes, obstacles, { minX: 0, minY: 0, maxX: width, maxY: height });
-}
 
 /** What a closer look shows at the least, mm. */
 const CLOSE_MM = 10;
