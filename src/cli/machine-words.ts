@@ -71,11 +71,6 @@ function inchText(pitch: PerAxis): string {
   return pitch.x === pitch.y ? x : `${x} x ${y}`;
 }
 
-function dpiText(pitch: PerAxis): string {
-  const size = pitch.x === pitch.y ? `${pitch.x}` : `${pitch.x} x ${pitch.y}`;
-  return `${inchText(pitch)} dpi (one dot every ${size} mm)`;
-}
-
 /** The settings to cut with, which are those the coupon was cut with. */
 function settingsText({ settings: s, film }: Profile): string {
   const parts = present(
@@ -118,7 +113,8 @@ export function machineFacts(
     facts.push(['', `your program will make ${film} of it on the film, and that is right`]);
   }
   const pitch = pitchOf(canvas);
-  if (pitch) facts.push(['resolution', dpiText(pitch)]);
+  const dotMm = pitch && (pitch.x === pitch.y ? `${pitch.x}` : `${pitch.x} x ${pitch.y}`);
+  if (pitch) facts.push(['resolution', `${inchText(pitch)} dpi (one dot every ${dotMm} mm)`]);
   const choices = present(
     pitch && `a width in pixels: ${canvas.widthPx}`,
     `a width in mm: ${fixedMm(canvas.widthMm)}`,

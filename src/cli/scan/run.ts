@@ -60,16 +60,18 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const pictures = await readPictures(named, known, ofFeatures, values, io);
   const rules = rulesOf(pictures, values);
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
-  const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
+  const coupons = pictures.flatMap((picture) => picture.coupons);
+  const walls = coupons.some(({ recognised }) => recognised.look === 'walls');
   const unsized = pictures.some(({ sized }) => !sized);
-  const uToneMm = Math.max(0, ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.uToneMm)));
-  const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
+  const uToneMm = Math.max(0, ...coupons.map(({ sharpness }) => sharpness.uToneMm));
+  const read = coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned));
+  const lengths = [...read, ...rules.map(({ length }) => length)];
   const seenBy = { walls, unsized, uToneMm };
   const checked = checkReferences(lengths, references, seenBy);
   const scanner = fitScanner(lengths, checked.believed, seenBy);
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
-    const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
+    const seen = coupons.filter(({ coupon }) => coupon === features.coupon);
     if (seen.length === 0) return [];
     const scans = seen.map(({ scanned }) => scanned);
     const readings = readingsOfScans(features.features, scans, scanner, widthsKnown);
@@ -251,10 +253,6 @@ async function readPictures(
   }
   refuseAll(problems);
   return pictures;
-}
-
-function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
-  return pictures.flatMap(({ coupons }) => coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned)));
 }
 
 interface CouponResult {

@@ -260,8 +260,9 @@ function drawCells({ ink, frame, map }: Drawing, cells: readonly CellFeature[]):
     return { cell, box: ringBounds([map([x0, y0]), map([x1, y1])]) };
   });
   for (const { box } of placed) ink.box(box, RULED);
-  if (placed.every((one) => linesIn(ink, one))) for (const one of placed) writeCellId(ink, one);
-  else writeSettings(ink, placed, frame);
+  const ids = placed.map((one) => linesIn(ink, one));
+  if (ids.includes(undefined)) writeSettings(ink, placed, frame);
+  else placed.forEach(({ box }, i) => void writeCellId(ink, ids[i] ?? [], box));
 }
 
 /** The lines on which an id fits into its cell; undefined when it does not. */
@@ -273,9 +274,7 @@ function linesIn(ink: Ink, { cell: { id }, box }: OnPaper): string[] | undefined
   return cut > 0 && lines.every(fits) && 2 * HEIGHT_MM < box.maxY - box.minY ? lines : undefined;
 }
 
-function writeCellId(ink: Ink, one: OnPaper): void {
-  const { box } = one;
-  const lines = linesIn(ink, one) ?? [];
+function writeCellId(ink: Ink, lines: readonly string[], box: Box): void {
   lines.forEach((text, i) => {
     const y = (box.minY + box.maxY) / 2 - TO_BASE_MM + ((lines.length - 1) / 2 - i) * HEIGHT_MM;
     ink.text(text, [(box.minX + box.maxX) / 2, y], ID_STYLE);
