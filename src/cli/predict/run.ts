@@ -1,6 +1,6 @@
 import { join } from 'node:path';
-import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
-import type { Stamp } from '../../dots/stamp.js';
+import { dotRegion } from '../../dots/dot-regions.js';
+import { eachRun, type Stamp } from '../../dots/stamp.js';
 import { isRaster } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
@@ -128,33 +128,25 @@ function predictDots(
   const { rowsPerLine } = image.placement;
   const film = (1 - 1 / rowsPerLine) / 2;
   const stamps = new Map<Stamp, Opening[]>();
-  const burntStamp = (stamp: Stamp): Opening[] =>
-    kept(stamps, stamp, () =>
-      rowsPerLine === 1
-        ? [dotRegion(runsOf(stamp), toMm)]
-        : // Each row by itself, with film between them: what the beam burns of them runs together.
-          runsOf(stamp).map((run) =>
-            dotRegion([run], ([column, line]) => toMm([column, line + (line === run.row ? film : -film)])),
-          ),
+  const burntStamp = ({ rows }: Stamp): Opening[] => {
+    if (rowsPerLine === 1) return [dotRegion(rows, toMm)];
+    // Each run by itself, with film between rows: what the beam burns of them runs together.
+    const runs: Opening[] = [];
+    const lineAt = (row: number, line: number): number => row + line + (line === 0 ? film : -film);
+    eachRun(rows, (from, to, row) =>
+      runs.push(dotRegion([[from, to]], ([column, line]) => toMm([column, lineAt(row, line)]))),
     );
+    return runs;
+  };
   const burnt: Opening[] = [];
   const numbers: number[] = [];
   image.placed.forEach(({ stamp, column, row }, i) => {
     if (stamp.count === 0) return;
     const [x, y] = mapPoint(back, [column, row]);
-    for (const region of burntStamp(stamp)) numbers[burnt.push(copyAt(region, x, y)) - 1] = corrected.numbers[i];
+    for (const region of kept(stamps, stamp, () => burntStamp(stamp)))
+      numbers[burnt.push(copyAt(region, x, y)) - 1] = corrected.numbers[i];
   });
   return predicted(burnt, numbers);
-}
-
-function runsOf(stamp: Stamp): DotRun[] {
-  const runs: DotRun[] = [];
-  for (let r = 0; r < stamp.height; r += 1) {
-    for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
-      runs.push({ row: r, from: stamp.runs[k], to: stamp.runs[k + 1] });
-    }
-  }
-  return runs;
 }
 
 function words(result: Predicted): string {
