@@ -225,9 +225,6 @@ export async function ruled(
   return { openings: withFileMarks(openings, bytes), rules: await readRules(text, file), thicknessMm };
 }
 
-/** The film and the laser as a command was told of them. */
-export type FilmFacts = Awaited<ReturnType<typeof filmFacts>>;
-
 /**
  * Film thickness and the laser's limits from the options, else from the profile.
  *

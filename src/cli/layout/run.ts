@@ -67,6 +67,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const { files: images, written } = await stencilFiles(stem, made, formats, {}, '.sheet');
   const job = { stem, sheet, made, laid, ...loaded, bed, values };
   const dryFit = await dryFitOf(job);
+  const inDots = written.find(({ rounding }) => rounding);
   const warnings: Warning[] = eachOnce([
     ...board.warnings,
     ...laid.flatMap((one) => one.warnings),
@@ -77,10 +78,7 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
     ...profileWarnings(profile, largestOf(laid)),
     ...written.flatMap((one) => one.warnings),
     ...(made.commanded.dots ? pitchWarnings(profile, { pitchMm: pitch }) : []),
-    ...coarseDots(
-      written.find(({ rounding }) => rounding),
-      pitch,
-    ),
+    ...coarseDots(inDots, pitch),
   ]);
   const report = reportOf(job, written, pitch, warnings);
   io.progress?.('drawing');

@@ -11,13 +11,13 @@ import type { Box, Point, Region } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
 import {
   boxesAlong,
-  type Drawing,
   type Drawn,
   HEIGHT_MM,
   LABEL_PT,
   type Named,
   type Stretch,
   TO_BASE_MM,
+  type ViewOnPaper,
   writeBeside,
   writeOnLine,
 } from './labels.js';
@@ -48,7 +48,7 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
     ink.text(name, [middle[0], middle[1] - 1.1], { sizePt: 9, bold: true, align: 'middle' });
   }
   const lanes = laneOf(view.features.filter(isLong));
-  const drawing: Drawing = { ink, frame, map };
+  const drawing: ViewOnPaper = { ink, frame, map };
   const cells = view.features.filter((feature) => feature.kind === 'cell');
   drawCells(drawing, cells);
   const arrows = view.features.flatMap((feature): Arrows[] => {
@@ -185,7 +185,7 @@ function arrow(ink: Ink, tip: Point, [ux, uy]: Point): void {
 }
 
 /** Arrows between the edges where there is room, else from outside against them. */
-function drawArrows({ ink, frame, map }: Drawing, feature: DimensionalFeature, lane: number): Arrows {
+function drawArrows({ ink, frame, map }: ViewOnPaper, feature: DimensionalFeature, lane: number): Arrows {
   const { id, from, to, nominalMm } = feature;
   const [a0, b0] = [map(from), map(to)];
   const length = Math.hypot(b0[0] - a0[0], b0[1] - a0[1]);
@@ -234,7 +234,7 @@ function drawArrows({ ink, frame, map }: Drawing, feature: DimensionalFeature, l
   };
 }
 
-function drawVernier({ ink, map }: Drawing, { id, box: [x0, y0, x1, y1] }: VernierFeature): Arrows {
+function drawVernier({ ink, map }: ViewOnPaper, { id, box: [x0, y0, x1, y1] }: VernierFeature): Arrows {
   const [a, b] = [map([x0, y0]), map([x1, y1])];
   const box = grownBox(ringBounds([a, b]), 0.5);
   ink.box(box, RULED);
@@ -254,7 +254,7 @@ interface OnPaper {
  * Cells with their ids in them, on two lines where they are narrow; cells that are too small for that have the powers and
  * speeds written beside the rows and below the columns instead.
  */
-function drawCells({ ink, frame, map }: Drawing, cells: readonly CellFeature[]): void {
+function drawCells({ ink, frame, map }: ViewOnPaper, cells: readonly CellFeature[]): void {
   const placed = cells.map((cell): OnPaper => {
     const [x0, y0, x1, y1] = cell.box;
     return { cell, box: ringBounds([map([x0, y0]), map([x1, y1])]) };

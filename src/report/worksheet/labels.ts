@@ -6,7 +6,7 @@ import type { Ink } from '../ink.js';
 export type Stretch = readonly [Point, Point];
 
 /** Where a part of the coupon is drawn; paper mm. */
-export interface Drawing {
+export interface ViewOnPaper {
   readonly ink: Ink;
   readonly frame: Box;
   /** From mm on the coupon. */
@@ -14,7 +14,7 @@ export interface Drawing {
 }
 
 /** The same with what is drawn there already. */
-export interface Drawn extends Drawing {
+export interface Drawn extends ViewOnPaper {
   /** Arrows, labels and their leaders: never written over. */
   readonly inked: Box[];
   /** What a leader had better not cross. */
