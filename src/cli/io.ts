@@ -101,26 +101,18 @@ export interface Input {
   lines(): AsyncIterableIterator<string>;
 }
 
-/** A file that stands for itself: no folder, and no pipe or device, which may have no end. */
-async function openPlain(path: string): Promise<{ file: FileHandle; facts: BigIntStats }> {
-  // Without waiting: opening a pipe would otherwise stop until somebody writes into it.
-  const file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
-  try {
-    const facts = await file.stat({ bigint: true });
-    if (facts.isDirectory()) throw Object.assign(new Error('folder'), { code: 'EISDIR' });
-    if (!facts.isFile()) throw Object.assign(new Error('no plain file'), { code: 'ENXIO' });
-    return { file, facts };
-  } catch (error) {
-    await file.close();
-    throw error;
-  }
-}
-
-/** Runs something on an open file, and says in words what the system says. */
+/**
+ * Runs something on an open file that stands for itself: no folder, and no pipe or device, which may have no end. What the
+ * system says is said in words.
+ */
 async function reading<T>(path: string, work: (file: FileHandle, facts: BigIntStats) => Promise<T>): Promise<T> {
   try {
-    const { file, facts } = await openPlain(path);
+    // Without waiting: opening a pipe would otherwise stop until somebody writes into it.
+    const file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
     try {
+      const facts = await file.stat({ bigint: true });
+      if (facts.isDirectory()) throw Object.assign(new Error('folder'), { code: 'EISDIR' });
+      if (!facts.isFile()) throw Object.assign(new Error('no plain file'), { code: 'ENXIO' });
       return await work(file, facts);
     } finally {
       await file.close();
