@@ -1,5 +1,6 @@
 import { InputError, type Problem } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
+import { present } from '../../kept.js';
 import type { Profile } from '../../machine/types.js';
 import { micrometres, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
@@ -97,16 +98,14 @@ function pointsOf(profiles: readonly Named[], axis: 'x' | 'y'): SpotPoint[] {
 function words(axis: 'x' | 'y', result: SpotResult): string[] {
   const [low, high] = result.radiusInterval95Mm;
   const [from, to] = result.thresholdInterval95;
-  const lines = [
+  const { thresholdJMm, stdUncertaintyThresholdJMm } = result;
+  return present(
     `Across ${axis.toUpperCase()}, from ${result.used.length} settings:`,
     `  spot radius (1/e²)  ${micrometres(result.spotRadiusMm)} µm, 95 % from ${micrometres(low)} to ${micrometres(high)} µm`,
     `  cuts from           ${result.threshold.toPrecision(3)} % per mm/s on, 95 % from ${from.toPrecision(3)} to ${to.toPrecision(3)}`,
-  ];
-  if (result.thresholdJMm !== undefined && result.stdUncertaintyThresholdJMm !== undefined) {
-    lines.push(
-      `                      ${result.thresholdJMm.toPrecision(3)} J/mm, standard uncertainty ${result.stdUncertaintyThresholdJMm.toPrecision(2)}`,
-    );
-  }
-  lines.push(`  residuals           ${result.residualsMm.map((value) => micrometres(value)).join(', ')} µm`);
-  return lines;
+    thresholdJMm !== undefined &&
+      stdUncertaintyThresholdJMm !== undefined &&
+      `                      ${thresholdJMm.toPrecision(3)} J/mm, standard uncertainty ${stdUncertaintyThresholdJMm.toPrecision(2)}`,
+    `  residuals           ${result.residualsMm.map(micrometres).join(', ')} µm`,
+  );
 }

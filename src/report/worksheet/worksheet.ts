@@ -1,6 +1,7 @@
 import type { PDFDocument } from 'pdf-lib';
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
+import { present } from '../../kept.js';
 import { newPdf, type PdfFonts, PT_PER_MM, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import { gaugeOf, type ProjectGauge } from '../../project/project.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
@@ -132,19 +133,17 @@ const wrap = (ink: Ink, text: string, widthMm: number, sizePt: number): string[]
 /** How to read each kind, in one line each. */
 function readingHelp(features: readonly Feature[]): string[] {
   const kinds = new Set(features.filter((feature) => !isForJaws(feature)).map((feature) => feature.kind));
-  const help: string[] = [];
-  if (kinds.has('span'))
-    help.push('Span: from the edge of one slot to the same-side edge of the other, where the arrow tips stand.');
-  if (kinds.has('opening')) help.push('Opening: its width, edge to edge; write "closed" when it is not through.');
-  if (kinds.has('web')) help.push('Web: the film left between two openings; write "gone" when it burnt away.');
-  if (kinds.has('vernier')) {
-    help.push(
+  return present(
+    kinds.has('span') &&
+      'Span: from the edge of one slot to the same-side edge of the other, where the arrow tips stand.',
+    kinds.has('opening') && 'Opening: its width, edge to edge; write "closed" when it is not through.',
+    kinds.has('web') && 'Web: the film left between two openings; write "gone" when it burnt away.',
+    kinds.has('vernier') &&
       'Kerf combs: the line where the right edge of the upper slot and the left edge of the lower slot are in line; along Y: the upper edge of the left slot and the lower edge of the right slot.',
+    kinds.has('vernier') &&
       'Row shift combs: the line where the left edges of both slots are in line; along Y: the lower edges.',
-    );
-  }
-  if (kinds.has('cell')) help.push('Cell: uncut, partial, through (clean) or marked (through, edges or base damaged).');
-  return help;
+    kinds.has('cell') && 'Cell: uncut, partial, through (clean) or marked (through, edges or base damaged).',
+  );
 }
 
 /** A job for every cell would fill the page; the table is in the order of burning already. */
