@@ -80,9 +80,8 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
       return found.hasProfile ? { profile, out } : { thicknessMm, out };
     case 'correct':
     case 'layout':
-      return { profile, out, format: formats, report };
     case 'predict':
-      return { profile, out, format: formats };
+      return { profile, out, format: formats, report };
     case 'enter':
     case 'number':
       return { out };

@@ -1,4 +1,4 @@
-import { basename, join } from 'node:path';
+import { join } from 'node:path';
 import type { Coupon } from '../../coupon/types.js';
 import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
@@ -14,7 +14,7 @@ import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import { count } from '../../text.js';
 import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
-import { jobReport } from '../job-report.js';
+import { jobReport, withoutFolder } from '../job-report.js';
 import {
   faultRows,
   figuresRow,
@@ -173,10 +173,7 @@ export function sheetSidecar(job: SheetJob, report: LayoutReport, files: readonl
     profile: { name: profile.name, sha256: sha256(bytes) },
     parameters: { ...parametersOf(values), ...machineOf(profile) },
     ...report,
-    warnings: report.warnings.map((w) => ({
-      ...w,
-      place: w.place?.file ? { ...w.place, file: basename(w.place.file) } : w.place,
-    })),
+    warnings: report.warnings.map(withoutFolder),
     outputs: recordOf(files),
   });
 }
