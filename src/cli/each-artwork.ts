@@ -61,7 +61,7 @@ export async function eachFile<T, L>(
   refuseIdleArtworkOptions(values, pending, io);
   refuseDropOfMany(values.drop, pending.length);
   const step = progressOf(io, doing, pending.length);
-  const results = new Map<number, T>();
+  const results: T[] = [];
   let next = 0;
   const { lanes, close } = await open(pending.length);
   const go = async (lane: L): Promise<void> => {
@@ -69,7 +69,7 @@ export async function eachFile<T, L>(
       const i = next;
       next += 1;
       try {
-        results.set(i, await work(pending[i], lane));
+        results[i] = await work(pending[i], lane);
       } catch (error) {
         sayProblems(problemsOf(error, pending[i].file), io);
       }
@@ -81,8 +81,9 @@ export async function eachFile<T, L>(
   } finally {
     await close();
   }
-  const inOrder = pending.flatMap((_, i) => (results.has(i) ? [results.get(i) as T] : []));
-  return { results: inOrder, failed: unread + pending.length - inOrder.length };
+  // Those of files that failed are holes.
+  const done = Object.values(results);
+  return { results: done, failed: unread + pending.length - done.length };
 }
 
 /** Reads layers one after another and works on each. @param read - the reader, where artwork without a size is read as well */

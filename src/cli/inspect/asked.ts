@@ -46,7 +46,6 @@ interface JobRecord {
     readonly bends?: Bends;
   };
   readonly rules?: { readonly mark?: unknown };
-  readonly counts?: { readonly openings?: unknown };
   readonly canvas?: FeaturesFile['canvas'] & { readonly originMm?: Point };
   readonly outputs?: readonly { readonly name: string; readonly sha256: string }[];
 }
