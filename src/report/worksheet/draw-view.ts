@@ -7,6 +7,7 @@ import {
 } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boxAround, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
+import { boxRing } from '../../geometry/shapes.js';
 import type { Box, Point, Region } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
 import {
@@ -41,7 +42,7 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   ink.box(frame, { line: 'rule', width: 0.15 });
   if (view.title) ink.text(view.title, [at[0], frame.maxY + 1], { sizePt: 7, bold: true });
   for (const { box: part, name } of view.frames ?? []) {
-    const shown = ringBounds(corners(part).map(map));
+    const shown = ringBounds(boxRing(part).map(map));
     ink.box(shown, RULED);
     const middle: Point = [(shown.minX + shown.maxX) / 2, (shown.minY + shown.maxY) / 2];
     ink.box(boxAround(middle, 2.6, 3), { fill: 'white' });
@@ -56,7 +57,7 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
     if (feature.kind === 'vernier') return [drawVernier(drawing, feature)];
     return [drawArrows(drawing, feature, lanes.get(feature.id) ?? 0)];
   });
-  const onPaper = ({ outer }: Region): Box => ringBounds(corners(ringBounds(outer)).map(map));
+  const onPaper = ({ outer }: Region): Box => ringBounds(boxRing(ringBounds(outer)).map(map));
   const drawn: Drawn = {
     ...drawing,
     inked: arrows.flatMap(({ boxes }) => boxes),
@@ -148,11 +149,6 @@ interface Arrows {
   readonly line?: Stretch;
 }
 
-const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [
-  [minX, minY],
-  [maxX, maxY],
-];
-
 /** Spans on one line get lanes beside each other, so that no two measuring lines overlap; longest spans innermost. */
 function laneOf(spans: readonly DimensionalFeature[]): Map<string, number> {
   const lines = new Map<string, { low: number; high: number; lane: number }[]>();
@@ -198,13 +194,7 @@ function drawArrows({ ink, frame, map }: ViewOnPaper, feature: DimensionalFeatur
   const side = [a0, b0].every((p) => inside(moved(p, away))) ? away : -away;
   const aside = (p: Point): Point => moved(p, side);
   const [a, b] = [aside(a0), aside(b0)];
-  const offsets: Stretch[] =
-    lane > 0
-      ? [
-          [a0, a],
-          [b0, b],
-        ]
-      : [];
+  const offsets = lane > 0 ? [a0, b0].map((edge): Stretch => [edge, aside(edge)]) : [];
   for (const [edge, tip] of offsets) ink.line(edge, tip, 0.08, 'arrow');
   const outside = length < 3 * ARROW_MM;
   // Neighbours stand about two millimetres of film apart: short tails where that is little paper.

@@ -1,4 +1,5 @@
 import { boxAround, boxDistance, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
+import { boxRing } from '../../geometry/shapes.js';
 import type { Box, Point } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
 
@@ -110,15 +111,8 @@ const cross = ([a, b]: Stretch, [c, d]: Stretch): boolean =>
 const runsThrough = (leader: Stretch, box: Box): boolean => {
   const { minX, minY, maxX, maxY } = box;
   const inside = ([x, y]: Point): boolean => x > minX && x < maxX && y > minY && y < maxY;
-  const falling: Stretch = [
-    [minX, maxY],
-    [maxX, minY],
-  ];
-  const rising: Stretch = [
-    [minX, minY],
-    [maxX, maxY],
-  ];
-  return leader.some(inside) || cross(leader, falling) || cross(leader, rising);
+  const [a, b, c, d] = boxRing(box);
+  return leader.some(inside) || cross(leader, [d, b]) || cross(leader, [a, c]);
 };
 
 const runsAlong = ([a, b]: Stretch, [c, d]: Stretch): boolean => {
