@@ -2,14 +2,6 @@ import type { DimensionalFeature } from '../../coupon/features.js';
 import type { Term } from './design.js';
 import type { Observation } from './observations.js';
 
-/** Where the readings were taken, mm as commanded. */
-export interface ReadArea {
-  readonly minX: number;
-  readonly maxX: number;
-  readonly minY: number;
-  readonly maxY: number;
-}
-
 /** One shape that a fault can have. */
 export interface Candidate {
   readonly code: string;

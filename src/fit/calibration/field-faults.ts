@@ -1,7 +1,8 @@
 import { isForJaws } from '../../coupon/features.js';
+import type { Box } from '../../geometry/types.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { type Term, termOf } from './design.js';
-import { type Candidate, type Differing, dimensional, type ReadArea, um } from './fault-candidate.js';
+import { type Candidate, type Differing, dimensional, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
 
 type Axis = 'x' | 'y';
@@ -32,7 +33,7 @@ function fieldTerm(
 }
 
 /** Of a field, by small steps at the places of a grid over the bed. */
-function differing(bed: ReadArea, field: Field): Differing {
+function differing(bed: Box, field: Field): Differing {
   const points = gridOver(bed);
   const step = 0.01;
   const slopes = points.map(([x, y]) => {
@@ -53,7 +54,7 @@ interface Bend extends Pick<Candidate, 'code' | 'name' | 'hint' | 'named'> {
 }
 
 /** A fault that is a smooth field, or the sum of several. */
-function bend(lengths: readonly Observation[], bed: ReadArea, { fields, say, ...rest }: Bend): Candidate {
+function bend(lengths: readonly Observation[], bed: Box, { fields, say, ...rest }: Bend): Candidate {
   const sumOf =
     (sizes: readonly number[]): Field =>
     (x, y) =>
@@ -74,7 +75,7 @@ function bend(lengths: readonly Observation[], bed: ReadArea, { fields, say, ...
   };
 }
 
-export function barrel(lengths: readonly Observation[], bed: ReadArea): Candidate {
+export function barrel(lengths: readonly Observation[], bed: Box): Candidate {
   const [cx, cy] = [(bed.minX + bed.maxX) / 2, (bed.minY + bed.maxY) / 2];
   const reach = Math.hypot(bed.maxX - cx, bed.maxY - cy);
   const field: Field = (x, y) => {
@@ -95,7 +96,7 @@ export function barrel(lengths: readonly Observation[], bed: ReadArea): Candidat
 const USE_GOOD_PART =
   'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.';
 
-export function bent(lengths: readonly Observation[], bed: ReadArea): Candidate {
+export function bent(lengths: readonly Observation[], bed: Box): Candidate {
   const squares = [(x: number) => x * x, (x: number, y: number) => x * y, (_: number, y: number) => y * y];
   const fields = squares.flatMap((square): Field[] => [
     (x, y) => [square(x / 100, y / 100), 0],
@@ -112,7 +113,7 @@ export function bent(lengths: readonly Observation[], bed: ReadArea): Candidate 
 }
 
 /** The plainest bend: steps that grow along one axis. */
-export function bentAlong(lengths: readonly Observation[], bed: ReadArea, axis: Axis): Candidate {
+export function bentAlong(lengths: readonly Observation[], bed: Box, axis: Axis): Candidate {
   const name = axis.toUpperCase();
   return bend(lengths, bed, {
     code: 'FIELD_NOT_STRAIGHT',
@@ -125,8 +126,7 @@ export function bentAlong(lengths: readonly Observation[], bed: ReadArea, axis: 
   });
 }
 
-const reachOf = ({ minX, maxX, minY, maxY }: ReadArea, axis: Axis): number =>
-  axis === 'x' ? maxX - minX : maxY - minY;
+const reachOf = ({ minX, maxX, minY, maxY }: Box, axis: Axis): number => (axis === 'x' ? maxX - minX : maxY - minY);
 
 /** One of scale X, scale Y and shear that may be off by as much either way. */
 const eitherWay = (number: number, most: number): Differing => [0, 1, 2].map((k) => (k === number ? [-most, most] : [0, 0])); // biome-ignore format: one thought
@@ -137,7 +137,7 @@ const PERIOD_STEP = 1.15;
 /** Shorter waves of 0.1 % are too low to matter. */
 const NAMED_PERIOD_MM = 38;
 
-export function belts(lengths: readonly Observation[], bed: ReadArea, axis: Axis): Candidate[] {
+export function belts(lengths: readonly Observation[], bed: Box, axis: Axis): Candidate[] {
   const longest = reachOf(bed, axis);
   const name = axis.toUpperCase();
   const candidates: Candidate[] = [];
@@ -165,7 +165,7 @@ export function belts(lengths: readonly Observation[], bed: ReadArea, axis: Axis
 const LEAST_GAP_MM = 2;
 
 /** An axis that skipped, or film that moved, while the coupon was cut: all beyond a place is off by a constant. */
-export function slips(lengths: readonly Observation[], bed: ReadArea, axis: Axis, by: Axis): Candidate[] {
+export function slips(lengths: readonly Observation[], bed: Box, axis: Axis, by: Axis): Candidate[] {
   const [place, moved] = [by, axis].map((name) => (name === 'x' ? 0 : 1));
   // Only what lies across a slip, and along what it moves, tells where it is: an edge of a span stands for all places since
   // the one before it, and would tear openings of a ladder there that the slip left whole.
@@ -202,13 +202,13 @@ export function slips(lengths: readonly Observation[], bed: ReadArea, axis: Axis
   });
 }
 
-function gridOver({ minX, maxX, minY, maxY }: ReadArea): [number, number][] {
+function gridOver({ minX, maxX, minY, maxY }: Box): [number, number][] {
   const steps = [0, 1, 2, 3, 4].map((k) => k / 4);
   return steps.flatMap((s) => steps.map((t): [number, number] => [minX + s * (maxX - minX), minY + t * (maxY - minY)]));
 }
 
 /** How far the farthest corner of a grid over the bed is off, once the best straight map is taken out, mm. */
-function farthest(bed: ReadArea, field: Field): number {
+function farthest(bed: Box, field: Field): number {
   const points = gridOver(bed);
   const columns = [() => 1, ([x]: number[]) => x / 100, ([, y]: number[]) => y / 100].map((term) =>
     Float64Array.from(points, (p) => term(p)),

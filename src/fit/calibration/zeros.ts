@@ -2,7 +2,7 @@ import type { Warning } from '../../errors.js';
 import { micrometres } from '../../text.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import type { FitLength } from './design.js';
-import type { Determined } from './determined.js';
+import { type Determined, zeroNumber } from './determined.js';
 import type { Gauge } from './gauges.js';
 import type { Answer } from './profile-fit.js';
 import type { WeightedFit } from './weighted-fit.js';
@@ -34,7 +34,7 @@ const LEAST_TOLD_STEPS = 0.25;
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
-  { zeros, uncheckedZeros }: Determined,
+  { design, uncheckedZeros }: Determined,
   fit: WeightedFit,
   answer: Answer,
 ): { readonly findings: readonly GaugeFinding[]; readonly warnings: readonly Warning[] } {
@@ -42,27 +42,22 @@ export function gaugeFindings(
   const findings = gauges
     .filter(({ name }) => name !== 'verniers')
     .map(({ name, limitMm, limitBecause, zeroWithinMm }): GaugeFinding => {
-      const limit = limitMm === undefined ? {} : { limitMm, ...(limitBecause ? { limitBecause } : {}) };
-      const number = zeros.get(name);
-      if (number === undefined) return { name, ...limit, zeroOff: false };
+      const number = zeroNumber(design, name);
       const zeroMm = answer.parameters[number];
       const sd = Math.sqrt(answer.covariance[number][number]);
       const dof = Math.max(1, fit.parameterDof[number]);
       const half = sd * studentQuantile(0.05, dof);
-      const stepMm = Math.max(
-        ...fit.groups.flatMap(({ gauge, resolutionMm }) => (gauge === name ? resolutionMm : [])),
-        0,
-      );
+      const stepMm = Math.max(...fit.groups.flatMap(({ gauge, resolutionMm }) => (gauge === name ? resolutionMm : [])));
       const leastMm = Math.max(LEAST_TOLD_MM, LEAST_TOLD_STEPS * stepMm);
       const interval = { zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half] as const };
       if (uncheckedZeros.includes(name)) return { name, zeroWithinMm, ...interval, zeroOff: false };
       const zeroOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
       const own = fit.design.lengths.filter(({ gauge }) => gauge === name);
-      const oneLength = oneLengthOf(own);
+      const oneLengthMm = oneLengthOf(own);
       const readsSpans = own.some(({ kind }) => kind === 'span');
-      if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans, oneLength));
-      const zeroDoubtful = zeroOff && (!readsSpans || oneLength !== undefined);
-      return { name, ...limit, ...interval, ...(oneLength ? { oneLengthMm: oneLength } : {}), zeroOff, zeroDoubtful };
+      if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans, oneLengthMm));
+      const zeroDoubtful = zeroOff && (!readsSpans || oneLengthMm !== undefined);
+      return { name, limitMm, limitBecause, ...interval, oneLengthMm, zeroOff, zeroDoubtful };
     });
   return { findings, warnings };
 }
