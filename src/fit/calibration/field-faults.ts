@@ -47,14 +47,15 @@ function differing(bed: Box, field: Field): Differing {
   });
 }
 
-interface Bend extends Pick<Candidate, 'code' | 'name' | 'hint' | 'named'> {
+interface Bend extends Omit<Candidate, 'terms' | 'say'> {
   readonly fields: readonly (readonly [name: string, field: Field])[];
+  readonly isMoved?: (length: Observation) => boolean;
   /** @param off - how far pads land off, in words */
   say(sizes: readonly number[], off: string): string;
 }
 
-/** A fault that is a smooth field, or the sum of several. */
-function bend(lengths: readonly Observation[], bed: Box, { fields, say, ...rest }: Bend): Candidate {
+/** A fault that is a field, or the sum of several; a smooth one, unless it says itself what it comes to at most. */
+function bend(lengths: readonly Observation[], bed: Box, { fields, isMoved, say, ...rest }: Bend): Candidate {
   const sumOf =
     (sizes: readonly number[]): Field =>
     (x, y) =>
@@ -65,11 +66,11 @@ function bend(lengths: readonly Observation[], bed: Box, { fields, say, ...rest 
         },
         [0, 0],
       );
-  const offMm = (sizes: readonly number[]): number => farthest(bed, sumOf(sizes));
+  const { offMm = (sizes) => farthest(bed, sumOf(sizes)), differs = (sizes) => differing(bed, sumOf(sizes)) } = rest;
   return {
     ...rest,
-    terms: fields.map(([name, field]) => fieldTerm(name, lengths, field)),
-    differs: (sizes) => differing(bed, sumOf(sizes)),
+    terms: fields.map(([name, field]) => fieldTerm(name, lengths, field, isMoved)),
+    differs,
     offMm,
     say: (sizes) => say(sizes, um(offMm(sizes))),
   };
@@ -143,20 +144,21 @@ export function belts(lengths: readonly Observation[], bed: Box, axis: Axis): Ca
   const candidates: Candidate[] = [];
   for (let period = SHORTEST_PERIOD_MM; period <= longest; period *= PERIOD_STEP) {
     const turn = (2 * Math.PI) / period;
-    const wave = (shift: number): Term => fieldTerm(`wave ${axis} ${period} ${shift}`, lengths, alongAxis(axis, (at) => Math.sin(turn * at + shift))); // biome-ignore format: one thought
+    const wave = (shift: number) => [`wave ${axis} ${period} ${shift}`, alongAxis(axis, (at) => Math.sin(turn * at + shift))] as const; // biome-ignore format: one thought
     const words = `waves of 0.1 % along ${name}, as of a belt or pulley`;
-    candidates.push({
+    const wide: Bend = {
       code: 'FIELD_WAVES',
       ...(period < NAMED_PERIOD_MM ? {} : { named: { size: 0.001 / turn, words } }),
       // They add up to no more than this over the bed, whatever the slope of a single one.
       differs: ([a, b]) => eitherWay(axis === 'x' ? 0 : 1, (2 * Math.hypot(a, b)) / longest),
       offMm: ([a, b]) => 2 * Math.hypot(a, b),
       name: `places along ${name} that come and go in waves`,
-      terms: [wave(0), wave(Math.PI / 2)],
-      say: ([a, b]) =>
-        `places along ${name} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${um(2 * Math.hypot(a, b))} off against each other, likely a pulley that runs out of true, or a belt`,
+      fields: [wave(0), wave(Math.PI / 2)],
+      say: ([a, b], off) =>
+        `places along ${name} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${off} off against each other, likely a pulley that runs out of true, or a belt`,
       hint: 'Look at pulley, belt and screw of this axis; the profile holds the mean of the waves only.',
-    });
+    };
+    candidates.push(bend(lengths, bed, wide));
   }
   return candidates;
 }
@@ -181,24 +183,18 @@ export function slips(lengths: readonly Observation[], bed: Box, axis: Axis, by:
     const before = edges[i];
     if (edge - before < LEAST_GAP_MM) return [];
     const [low, high] = [before, edge].map((mm) => mm.toFixed(0));
-    return [
-      {
-        code: 'FIELD_SLIPS',
-        name: `places along ${axis.toUpperCase()} that jump somewhere along ${by.toUpperCase()}`,
-        terms: [
-          fieldTerm(
-            `slip ${axis} at ${by} ${edge}`,
-            lengths,
-            alongAxis(axis, (at) => (at >= edge ? 1 : 0), by),
-            isLong,
-          ),
-        ],
-        differs: ([size]) => eitherWay(number, Math.abs(size) / reachOf(bed, by)),
-        say: ([size]) =>
-          `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${um(size)} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved, or shrank there, while it was cut`,
-        hint: 'Look at the belt and its tension, hold the film down, and cut new coupons: a slip comes anywhere, so no profile corrects it.',
-      },
-    ];
+    const slip: Bend = {
+      code: 'FIELD_SLIPS',
+      name: `places along ${axis.toUpperCase()} that jump somewhere along ${by.toUpperCase()}`,
+      fields: [[`slip ${axis} at ${by} ${edge}`, alongAxis(axis, (at) => (at >= edge ? 1 : 0), by)]],
+      isMoved: isLong,
+      differs: ([size]) => eitherWay(number, Math.abs(size) / reachOf(bed, by)),
+      offMm: ([size]) => Math.abs(size),
+      say: ([size], off) =>
+        `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${off} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved, or shrank there, while it was cut`,
+      hint: 'Look at the belt and its tension, hold the film down, and cut new coupons: a slip comes anywhere, so no profile corrects it.',
+    };
+    return [bend(lengths, bed, slip)];
   });
 }
 

@@ -1,3 +1,4 @@
+import { present } from '../../kept.js';
 import { fitVariance } from '../../machine/place-field.js';
 import {
   NUMBER_NAMES,
@@ -169,55 +170,51 @@ function doubtWords({ shifts, doubtful }: Pick<ReadingsAgainstProfile, 'shifts' 
   ];
 }
 
+/** Nothing changed for sure: what is in doubt, what would have been seen, and of what these readings say nothing. */
+function quietWords(result: Omit<ReadingsAgainstProfile, 'sentences'>): string[] {
+  const { leastSeen, doubtful } = result;
+  const telling = leastSeen.filter(({ parameter, change }) => change <= uselessFor(parameter));
+  const least = telling.map(({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`);
+  const mute = PARAMETER_NAMES.filter((name) => !telling.some(({ parameter }) => parameter === name));
+  const rest =
+    mute.length > 0
+      ? ` They say nothing of a change of ${mute.map((name) => NUMBER_NAMES[name]).join(', ')}: for that, cut and read the coupon that told it.`
+      : '';
+  return [
+    ...(doubtful.length > 0 ? doubtWords(result) : [NO_CHANGE]),
+    least.length > 0
+      ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}.${rest} Smaller ones show as days add up.`
+      : 'They are too few to show a change of anything.',
+  ];
+}
+
 /** The verdict, what changed by how much, what could have been seen, and what the readings as a whole say. */
 export function verdictWords(
   result: Omit<ReadingsAgainstProfile, 'sentences'>,
   farOff: boolean,
   scattered: boolean,
 ): string[] {
-  const { shifts, leastSeen, refusedBefore, doubtful } = result;
+  const { shifts, refusedBefore, distance, scatterRatio } = result;
   const moved = shifts.filter(({ beyond }) => beyond);
-  const sentences: string[] = [];
-  if (moved.length > 0) {
-    const names = moved.map(({ parameter }) => NUMBER_NAMES[parameter]);
-    sentences.push(`Changed since the profile was made: ${names.join(', ')}.`, ...moved.map(({ say }) => say));
-    if (moved.every(({ chart }) => chart === 'trend')) {
-      sentences.push('No day stands out: the machine has drifted slowly.');
-    }
-  }
-  const { f, readings, pValue } = result.distance;
-  if (farOff) {
-    const many = readings === 1 ? 'The one new reading lies' : `The ${readings} new readings lie`;
-    sentences.push(
+  const names = moved.map(({ parameter }) => NUMBER_NAMES[parameter]).join(', ');
+  const { f, readings, pValue } = distance;
+  const many = readings === 1 ? 'The one new reading lies' : `The ${readings} new readings lie`;
+  const isSeen = moved.length > 0 || farOff;
+  const alone = isSeen ? '' : ' The new readings by themselves show no change, but do not undo that one.';
+  return present(
+    moved.length > 0 && `Changed since the profile was made: ${names}.`,
+    ...moved.map(({ say }) => say),
+    moved.length > 0 &&
+      moved.every(({ chart }) => chart === 'trend') &&
+      'No day stands out: the machine has drifted slowly.',
+    farOff &&
       `${many} ${Math.sqrt(f).toFixed(1)} times as far from what the profile says as readings scatter (F = ${f.toFixed(1)}, chance ${pValue < 1e-4 ? 'below 0.0001' : pValue.toPrecision(2)}).`,
-    );
-  }
-  if (refusedBefore.length > 0) {
-    const alone =
-      moved.length > 0 || farOff ? '' : ' The new readings by themselves show no change, but do not undo that one.';
-    sentences.push(`Refused before, and not settled since: ${refusedBefore.join(', ')}.${alone}`);
-  }
-  if (!result.changed) {
-    const telling = leastSeen.filter(({ parameter, change }) => change <= uselessFor(parameter));
-    const least = telling.map(({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`);
-    const mute = PARAMETER_NAMES.filter((name) => !telling.some(({ parameter }) => parameter === name));
-    const rest =
-      mute.length > 0
-        ? ` They say nothing of a change of ${mute.map((name) => NUMBER_NAMES[name]).join(', ')}: for that, cut and read the coupon that told it.`
-        : '';
-    sentences.push(...(doubtful.length > 0 ? doubtWords(result) : [NO_CHANGE]));
-    sentences.push(
-      least.length > 0
-        ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}.${rest} Smaller ones show as days add up.`
-        : 'They are too few to show a change of anything.',
-    );
-  }
-  if (scattered && result.scatterRatio !== undefined) {
-    sentences.push(
-      `The new readings scatter ${result.scatterRatio.toFixed(1)} times as much among themselves as the earlier ones: look at the gauge and at how they were read.`,
-    );
-  }
-  return sentences;
+    refusedBefore.length > 0 && `Refused before, and not settled since: ${refusedBefore.join(', ')}.${alone}`,
+    ...(result.changed ? [] : quietWords(result)),
+    scattered &&
+      scatterRatio !== undefined &&
+      `The new readings scatter ${scatterRatio.toFixed(1)} times as much among themselves as the earlier ones: look at the gauge and at how they were read.`,
+  );
 }
 
 /** One number of the machine as the new readings show it, against the days before. */
