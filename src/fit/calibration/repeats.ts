@@ -1,4 +1,4 @@
-import { listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { chanceWords, fisherUpper } from '../statistics/distributions.js';
 import { type Design, pick } from './design.js';
 import type { Observation } from './observations.js';
@@ -41,23 +41,18 @@ export function lackOfFit(
   rounding?: ArrayLike<number>,
 ): LackOfFit | undefined {
   const weight = (i: number): number => weights?.[i] ?? 1;
-  const sums = new Map<string | number, { w: number; wr: number; count: number }>();
-  groups.forEach((group, i) => {
-    const sum = sums.get(group) ?? { w: 0, wr: 0, count: 0 };
-    sums.set(group, { w: sum.w + weight(i), wr: sum.wr + weight(i) * residuals[i], count: sum.count + 1 });
-  });
-  const pureErrorDof = groups.length - sums.size;
-  const lackOfFitDof = sums.size - parameterCount;
+  const alike = [...grouped(groups.keys(), (i) => groups[i]).values()];
+  const pureErrorDof = groups.length - alike.length;
+  const lackOfFitDof = alike.length - parameterCount;
   if (pureErrorDof < 1 || lackOfFitDof < 1) return undefined;
-  let pure = 0;
-  let least = 0;
-  let lack = 0;
-  groups.forEach((group, i) => {
-    const { w, wr, count } = sums.get(group)!;
-    pure += weight(i) * (residuals[i] - wr / w) ** 2;
-    least += weight(i) * (rounding?.[i] ?? 0) * (1 - 1 / count);
-    lack += weight(i) * (wr / w) ** 2;
-  });
+  let [pure, least, lack] = [0, 0, 0];
+  for (const own of alike) {
+    const weighted = (of: (i: number) => number): number => own.reduce((sum, i) => sum + weight(i) * of(i), 0);
+    const mean = weighted((i) => residuals[i]) / weighted(() => 1);
+    pure += weighted((i) => (residuals[i] - mean) ** 2);
+    least += weighted((i) => (rounding?.[i] ?? 0) * (1 - 1 / own.length));
+    lack += weighted(() => mean ** 2);
+  }
   pure = Math.max(pure, least);
   const f = lack / lackOfFitDof / (pure / pureErrorDof);
   const p = fisherUpper(f, lackOfFitDof, pureErrorDof);
@@ -99,10 +94,8 @@ export const anyDay = ({ kind, noise, dx, dy, feature }: Observation): string =>
  * @param key - equal for readings that repeat each other; default: those of one feature in one session
  */
 export function designOfMeans(design: Design, key: (length: Observation) => string = keyOf): Design {
-  const groups = new Map<string, number[]>();
-  design.lengths.forEach((length, i) => void listIn(groups, key(length as Observation)).push(i));
-  if (groups.size === design.lengths.length) return design;
-  const rows = [...groups.values()];
+  const rows = [...grouped(design.lengths.keys(), (i) => key(design.lengths[i] as Observation)).values()];
+  if (rows.length === design.lengths.length) return design;
   const one = pick(
     design,
     rows.map(([first]) => first),

@@ -1,27 +1,19 @@
 import { LuDecomposition, Matrix, pseudoInverse } from 'ml-matrix';
-import { listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { bilinear, dot, type WeightedQr } from '../linear/weighted-qr.js';
 import type { FitLength } from './design.js';
 
 /** Readings that share one scatter: those of one gauge. */
-export interface ScatterGroup {
-  readonly noise: string;
-  readonly gauge: string;
-  /** Coarsest step among them, mm. */
-  readonly resolutionMm: number;
-  readonly members: readonly number[];
-  /** Nothing beyond rounding. */
-  readonly certain: boolean;
-}
+export type ScatterGroup = ReturnType<typeof scatterGroups>[number];
 
-export function scatterGroups(lengths: readonly FitLength[]): ScatterGroup[] {
-  const groups = new Map<string, number[]>();
-  lengths.forEach(({ noise }, i) => void listIn(groups, noise).push(i));
-  return [...groups].map(([noise, members]) => ({
+export function scatterGroups(lengths: readonly FitLength[]) {
+  return [...grouped(lengths.keys(), (i) => lengths[i].noise)].map(([noise, members]) => ({
     noise,
     gauge: lengths[members[0]].gauge,
+    /** Coarsest step among them, mm. */
     resolutionMm: Math.max(...members.map((i) => lengths[i].resolutionMm)),
     members,
+    /** Nothing beyond rounding. */
     certain: members.every((i) => lengths[i].certain === true),
   }));
 }
