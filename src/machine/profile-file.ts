@@ -1,6 +1,5 @@
 import type { Reading } from '../readings/types.js';
-import type { Reader } from '../schema/refuse-misfit.js';
-import { parseShipped } from '../schema/shipped.js';
+import { parseShipped, type Reader } from '../schema/shipped.js';
 import { modelProblems } from './machine-model.js';
 import {
   byParameter,
@@ -159,9 +158,7 @@ function measured(given: InFile['fit'][ParameterName]): Measured {
   return { ...given, stdUncertainty: endless(given.stdUncertainty === undefined ? 0 : given.stdUncertainty) };
 }
 
-const profileOf: Reader<InFile, Profile> = ({ $schema: _, fit: given, sessions, readings, ...rest }, context) => {
-  const refuse = (path: (string | number)[], message: string): void =>
-    context.addIssue({ code: 'custom', path, message });
+const profileOf: Reader<InFile, Profile> = ({ $schema: _, fit: given, sessions, readings, ...rest }, refuse) => {
   const numbers = byParameter((name) => measured(given[name]));
   for (const { message, hint = '', place } of modelProblems(byParameter((name) => numbers[name].value)))
     refuse(['fit', place?.key ?? ''], `${message} ${hint}`.trim());
