@@ -72,14 +72,15 @@ export function lackOfFit(
 }
 
 /** Whether repeats of one feature must count as one reading, because they share an error that the model doesn't know. */
-export function repeatsShareErrors(result: LackOfFit | undefined): boolean {
+export function repeatsShareErrors(result: LackOfFit | undefined): result is LackOfFit {
   return result !== undefined && result.p < SIGNIFICANT;
 }
 
 const keyOf = ({ session, feature, noise, kind }: Observation): string => `${session} ${feature.id} ${kind} ${noise}`;
 
 /** Pure error against lack of fit, where a feature was read more than once with one gauge. */
-export function lackOfFitOf(lengths: readonly Observation[], fit: WeightedFit): LackOfFit | undefined {
+export function lackOfFitOf(fit: WeightedFit): LackOfFit | undefined {
+  const lengths = fit.design.lengths as readonly Observation[];
   const rounding = lengths.map(({ resolutionMm }) => roundingVariance(resolutionMm));
   return lackOfFit(fit.residuals, lengths.map(keyOf), lengths.length - fit.dof, fit.weights, rounding);
 }
