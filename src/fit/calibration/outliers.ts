@@ -1,5 +1,5 @@
 import { isForJaws } from '../../coupon/features.js';
-import { weightedQr } from '../linear/weighted-qr.js';
+import { bilinear, weightedQr } from '../linear/weighted-qr.js';
 import { median } from '../statistics/averages.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import { type CauseFound, likelyCause } from './causes.js';
@@ -105,13 +105,8 @@ function distances(design: Design, kept: readonly number[], clean: WeightedFit):
       const t = clean.residuals[row] * Math.sqrt(clean.weights[row] / Math.max(1e-9, 1 - clean.qr.leverages[row]));
       return dof > 1 ? t * Math.sqrt((dof - 1) / Math.max(LEAST_LEFT * dof, dof - t * t)) : 0;
     }
-    let ofFit = 0;
-    here.columns.forEach((a, j) => {
-      here.columns.forEach((b, k) => {
-        ofFit += a[i] * b[i] * clean.covariance[j][k];
-      });
-    });
-    return here.residuals[i] / Math.sqrt(ofFit + readingVariance(length, clean));
+    const slopes = here.columns.map((column) => column[i]);
+    return here.residuals[i] / Math.sqrt(bilinear(slopes, clean.covariance, slopes) + readingVariance(length, clean));
   });
 }
 

@@ -85,9 +85,8 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   let { next: state, qr } = stepFrom(design, usual, linearise(design, first));
   const dof = dofOf(lengths, qr);
   const prior = priorFor(groups, dof, state.residuals, qr.leverages);
-  let variances = groups.map(
-    ({ certain }) => (certain ? 0 : prior?.variance) ?? meanSquare(state.residuals, lengths.length, dof),
-  );
+  const own = state.residuals.subarray(0, lengths.length);
+  let variances = groups.map(({ certain }) => (certain ? 0 : prior?.variance) ?? dot(own, own) / Math.max(1, dof));
   let weights = weightsFor(variances);
   let lastStep: readonly number[] = [];
   let lastMoves: readonly number[] = [];
@@ -172,11 +171,6 @@ function dofOf(lengths: readonly FitLength[], qr: WeightedQr): number {
   return Math.round(sum);
 }
 
-function meanSquare(residuals: Float64Array, count: number, dof: number): number {
-  const own = residuals.subarray(0, count);
-  return dot(own, own) / Math.max(1, dof);
-}
-
 /** With one gauge and readings to spare, its own scatter is all that counts. */
 function priorFor(
   groups: readonly ScatterGroup[],
@@ -186,16 +180,12 @@ function priorFor(
 ): ScatterPrior | undefined {
   if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3, all: true };
   if (groups.length === 1) return undefined;
-  const own = groups.map(({ members }) => {
+  const squares = groups.map(({ members }) => members.reduce((sum, i) => sum + residuals[i] ** 2, 0));
+  const own = groups.map(({ members }, g) => {
     const spare = members.reduce((sum, i) => sum + 1 - leverages[i], 0);
-    const squares = members.reduce((sum, i) => sum + residuals[i] ** 2, 0);
-    return spare < SPARE_OF_OWN ? 0 : squares / spare;
+    return spare < SPARE_OF_OWN ? 0 : squares[g] / spare;
   });
-  const all = meanSquare(
-    residuals,
-    groups.reduce((sum, { members }) => sum + members.length, 0),
-    dof,
-  );
+  const all = squares.reduce((sum, square) => sum + square, 0) / Math.max(1, dof);
   const variance = Math.max(all, ...own);
   const counts = own.map((square) => (square === variance ? 0 : square > 0 ? DRAWN_UP_COUNTS : 1));
   return { variance, dof: PRIOR_DOF, counts };
