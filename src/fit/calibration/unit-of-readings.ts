@@ -27,16 +27,6 @@ const MOST_WIDTHS = 300;
 /** A few of them may be mistyped besides. */
 const MOST_OF_THEM = 0.85;
 
-export interface UnitFound {
-  readonly unit: 'in' | 'mil' | 'um' | 'cm';
-  readonly name: string;
-  /** How many readings say so, and of what. */
-  readonly count: number;
-  readonly of: 'spans' | 'widths' | 'readings';
-  /** One of them: which, what is written, what was designed. */
-  readonly example: { readonly feature: string; readonly value: number; readonly nominalMm: number };
-}
-
 /** A reading of a length taken at its number. */
 interface Pair {
   readonly feature: DimensionalFeature;
@@ -48,8 +38,9 @@ interface Pair {
  * designed ones in inches, mil, µm or cm. A few such numbers among others are no unit but wrong readings.
  *
  * @param readings - with their numbers as written, those without a unit only
+ * @returns the unit, how many readings say so and `of` what, and one of them: which, what is written, what was designed
  */
-export function unitOfReadings(readings: readonly Reading[], features: readonly Feature[]): UnitFound | undefined {
+export function unitOfReadings(readings: readonly Reading[], features: readonly Feature[]) {
   const lengths = lengthsReadIn({ coupon: '', features, readings });
   const pairs = lengths.flatMap(({ feature, readingMm: value }) => (value > 0 ? [{ feature, value }] : []));
   const spans = pairs.filter(({ feature }) => feature.kind === 'span' && feature.nominalMm >= LEAST_SPAN_MM);
