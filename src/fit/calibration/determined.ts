@@ -16,26 +16,14 @@ const LEAST_SCALE = 0.02;
 const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
 
 /** What the readings can tell by where they were taken, whatever they read. */
-export interface Determined {
-  readonly design: Design;
-  /** For each of the five: the readings can't tell it. */
-  readonly assumed: readonly boolean[];
-  /** The scale is taken as 1, for no reading tells it. */
-  readonly scaleTaken: boolean;
-  /** Gauges whose zero these readings hardly show, so that what gauges are usually off by bounds it. */
-  readonly uncheckedZeros: readonly string[];
-}
+export type Determined = ReturnType<typeof determinedBy>;
 
 /**
  * Which of the five numbers the readings can tell. All five are always fitted, with what is known of any machine as
  * weak observations beside the readings: what these alone decide is `assumed`. So a number that can be told only
- * together with one that can't has an interval that says so.
+ * together with one that can't has an interval that says so. `scaleTaken`: it is taken as 1, for no reading tells it.
  */
-export function determinedBy(
-  lengths: readonly FitLength[],
-  gauges: readonly Gauge[],
-  start: readonly number[],
-): Determined {
+export function determinedBy(lengths: readonly FitLength[], gauges: readonly Gauge[], start: readonly number[]) {
   const scale = (start[0] + start[1]) / 2;
   const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
   const sds = (design: Design): number[] => toldBy(design, weights, start).inverse.map((row, k) => Math.sqrt(row[k]));
@@ -88,9 +76,10 @@ function withZeros(
   sds: (design: Design) => number[],
   assumed: readonly boolean[],
   start: readonly number[],
-): Pick<Determined, 'design' | 'uncheckedZeros'> {
+) {
   const scale = (start[0] + start[1]) / 2;
   let design = bare;
+  // Gauges whose zero these readings hardly show, so that what gauges are usually off by bounds it.
   const uncheckedZeros: string[] = [];
   const enough = [SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.shear * scale];
   for (const { name, limitMm, zeroWithinMm } of gauges) {

@@ -21,18 +21,7 @@ const LEFT_FOR_EACH = 2;
 /** Of the squares of a gauge at least this share is not one reading's doing. */
 const LEAST_LEFT = 0.05;
 
-export interface OutlierSearch {
-  /** Places of the readings that stand out, in the order of the lengths. */
-  readonly outliers: readonly number[];
-  /** The fit of `kept` ones. */
-  readonly clean: WeightedFit;
-  /** Places of the readings in that fit: all but those that stand out. */
-  readonly kept: readonly number[];
-  /** For every reading: its distance from the clean fit over the standard deviation of that distance, itself left out. */
-  readonly distance: readonly number[];
-  /** Something is wrong, but the readings are too few to tell which: then none is named. */
-  readonly undecided: boolean;
-}
+export type OutlierSearch = ReturnType<typeof findOutliers>;
 
 /**
  * Finds readings that don't belong to the others: those under suspicion after the robust fit are left out, the rest is
@@ -41,8 +30,12 @@ export interface OutlierSearch {
  *
  * Source: R. D. Cook, S. Weisberg, Residuals and Influence in Regression (1982), 2.2.2 (outlier test with Bonferroni's
  * bound); A. S. Hadi, J. S. Simonoff, J. Amer. Statist. Assoc. 88 (1993) 1264-1272 (from a clean subset outward).
+ *
+ * @returns outliers: places of the readings that stand out, in the order of the lengths; clean: the fit of the `kept` ones,
+ *   all others; distance: of every reading from the clean fit, over the standard deviation of that distance, itself left
+ *   out; undecided: something is wrong, but the readings are too few to tell which: then none is named
  */
-export function findOutliers(design: Design, start: readonly number[], all: WeightedFit): OutlierSearch {
+export function findOutliers(design: Design, start: readonly number[], all: WeightedFit) {
   const robust = robustStart(design, start);
   const everything = design.lengths.map((_, i) => i);
   const none = { clean: all, kept: everything, distance: distances(design, everything, all), undecided: false };
