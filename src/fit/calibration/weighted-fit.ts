@@ -14,28 +14,7 @@ import {
   withUnsureWeights,
 } from './scatter.js';
 
-export interface WeightedFit {
-  readonly design: Design;
-  /** The five, then the terms. */
-  readonly parameters: readonly number[];
-  /** Of all parameters. */
-  readonly covariance: readonly (readonly number[])[];
-  /** For each parameter: degrees of freedom of its variance. */
-  readonly parameterDof: readonly number[];
-  /** reading - predicted, mm, for the readings. */
-  readonly residuals: Float64Array;
-  /** 1/variance of the readings, and behind them of the priors. */
-  readonly weights: Float64Array;
-  readonly columns: readonly Float64Array[];
-  readonly qr: WeightedQr;
-  readonly groups: readonly ScatterGroup[];
-  readonly scatter: ScatterEstimate;
-  /** For each group: degrees of freedom of its variance. */
-  readonly groupDof: readonly number[];
-  /** Readings less parameters that they tell. */
-  readonly dof: number;
-  readonly iterations: number;
-}
+export type WeightedFit = ReturnType<typeof result>;
 
 const MAX_ROUNDS = 400;
 const UNDAMPED = 40;
@@ -144,19 +123,34 @@ function ahead(step: readonly number[], last: readonly number[]): number {
   return share > 0 && share < 1 ? Math.min(MOST_AHEAD, 1 / (1 - share)) : 1;
 }
 
-type Settled = Pick<WeightedFit, 'design' | 'weights' | 'groups' | 'scatter' | 'dof' | 'iterations'>;
+/** What the iteration came to rest with. */
+interface Settled {
+  readonly design: Design;
+  /** 1/variance of the readings, and behind them of the priors. */
+  readonly weights: Float64Array;
+  readonly groups: readonly ScatterGroup[];
+  readonly scatter: ScatterEstimate;
+  /** Readings less parameters that they tell. */
+  readonly dof: number;
+  readonly iterations: number;
+}
 
-function result({ columns, residuals, parameters }: Linearised, settled: Settled): WeightedFit {
+function result({ columns, residuals, parameters }: Linearised, settled: Settled) {
   const { design, weights, groups, scatter } = settled;
   const qr = weightedQr(columns, residuals, weights);
   return {
     ...settled,
+    /** The five, then the terms. */
     parameters,
+    /** Of all parameters. */
     covariance: withUnsureWeights(groups, scatter.covariance, weights, qr),
+    /** For each parameter: degrees of freedom of its variance. */
     parameterDof: effectiveDofs(groups, scatter.covariance, weights, qr),
+    /** reading - predicted, mm, for the readings. */
     residuals: residuals.subarray(0, design.lengths.length),
     columns,
     qr,
+    /** For each group: degrees of freedom of its variance. */
     groupDof: groups.map(({ members }, g) => {
       const total = 1 / weights[members[0]];
       return (2 * total * total) / scatter.covariance[g][g];

@@ -17,25 +17,10 @@ import { weightedQr } from '../linear/weighted-qr.js';
 import { type DayChange, ENOUGH_DAYS } from './drift-chart.js';
 import { settleDoubt } from './session-days.js';
 
-/** How far one number of the machine lies from what the profile says, by some readings alone. */
-export interface Shift {
-  readonly parameter: ParameterName;
-  readonly shift: number;
-  /** Variance from the readings' own scatter. */
-  readonly ownVariance: number;
-  /** Variance from the zero of the gauges, which days on which the same piece was read have in common. */
-  readonly zeroVariance: number;
-  /** Variance of what the profile says, as far as it bears on the shift. */
-  readonly profileVariance: number;
-}
+export type Shifts = ReturnType<typeof shiftsOf>;
 
-export interface Shifts {
-  readonly shifts: readonly Shift[];
-  /** Sum of (residual about the profile / standard deviation)², and how many there are. */
-  readonly about: { readonly sum: number; readonly count: number };
-  /** The same once the shifts are taken out. */
-  readonly within: { readonly sum: number; readonly dof: number };
-}
+/** How far one number of the machine lies from what the profile says, by some readings alone. */
+export type Shift = Shifts['shifts'][number];
 
 /** A shift less sure than this is no evidence of anything: a ratio (1 mm on 100 mm), or mm of kerf. */
 const uselessFor = (parameter: ParameterName): number => (parameter.startsWith('kerf') ? 0.05 : 0.01);
@@ -49,13 +34,15 @@ const LEAST_LEFT = 0.2;
  *
  * @param sdMm - standard deviation of each reading, mm
  * @param sessions - that the readings are of: limits of error stand there; undefined: zeros are of no account
+ * @returns about: sum of (residual about the profile / standard deviation)², and how many there are; within: the same once
+ *   the shifts are taken out
  */
 export function shiftsOf(
   lengths: readonly Observation[],
   sdMm: readonly number[],
   fit: ProfileFit,
   sessions: readonly ReadingSession[] | undefined,
-): Shifts {
+) {
   const design = sessions ? withCommon(lengths, sessions) : { lengths, terms: [], priors: [] };
   const { columns, residuals } = linearise(design, [...parameterValues(fit), ...design.terms.map(() => 0)]);
   const weights = withPriors(Float64Array.from(sdMm, (sd) => 1 / sd ** 2), design); // biome-ignore format: one call
@@ -71,7 +58,7 @@ export function shiftsOf(
     const used = [...numbers.map((k) => columns[k]), ...columns.slice(PARAMETER_NAMES.length)];
     const { solution, inverse } = weightedQr(used, residuals, weights);
     const explained = used.reduce((total, one, j) => total + solution[j] * product(one, residuals), 0);
-    const shifts = numbers.map((number, a): Shift => {
+    const shifts = numbers.map((number, a) => {
       const zeroVariance = design.priors.reduce(
         (sum, { sd }, g) => sum + (inverse[a][numbers.length + g] / sd) ** 2,
         0,
@@ -81,8 +68,11 @@ export function shiftsOf(
       return {
         parameter: PARAMETER_NAMES[number],
         shift: solution[a],
+        /** From the readings' own scatter. */
         ownVariance: inverse[a][a] - zeroVariance,
+        /** From the zero of the gauges, which days on which the same piece was read have in common. */
         zeroVariance,
+        /** Of what the profile says, as far as it bears on the shift. */
         profileVariance: varianceBy(fit, ofProfile),
       };
     });
