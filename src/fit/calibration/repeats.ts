@@ -6,17 +6,7 @@ import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** Repeat readings held against the model. */
-export interface LackOfFit {
-  /** Standard deviation of repeats about the mean of their own group. */
-  readonly pureErrorSd: number;
-  readonly pureErrorDof: number;
-  readonly lackOfFitSd: number;
-  readonly lackOfFitDof: number;
-  readonly f: number;
-  /** Probability of an F as large by chance alone. */
-  readonly p: number;
-  readonly sentence: string;
-}
+export type LackOfFit = NonNullable<ReturnType<typeof lackOfFit>>;
 
 /** Below this the model (or the coupon) is to blame, not chance. */
 const SIGNIFICANT = 0.05;
@@ -39,7 +29,7 @@ export function lackOfFit(
   parameterCount: number,
   weights?: ArrayLike<number>,
   rounding?: ArrayLike<number>,
-): LackOfFit | undefined {
+) {
   const weight = (i: number): number => weights?.[i] ?? 1;
   const alike = [...grouped(groups.keys(), (i) => groups[i]).values()];
   const pureErrorDof = groups.length - alike.length;
@@ -58,11 +48,13 @@ export function lackOfFit(
   const p = fisherUpper(f, lackOfFitDof, pureErrorDof);
   const numbers = `F ${f > 1e6 ? 'above a million' : `= ${f.toFixed(2)}`} with ${lackOfFitDof} and ${pureErrorDof} degrees of freedom, ${chanceWords(p)}`;
   return {
+    /** Standard deviation of repeats about the mean of their own group. */
     pureErrorSd: Math.sqrt(pure / pureErrorDof),
     pureErrorDof,
     lackOfFitSd: Math.sqrt(lack / lackOfFitDof),
     lackOfFitDof,
     f,
+    /** Probability of an F as large by chance alone. */
     p,
     sentence:
       p < SIGNIFICANT
