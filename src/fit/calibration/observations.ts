@@ -118,9 +118,9 @@ function scaleDoubts(sessions: readonly ReadingSession[]): (session: ReadingSess
   for (const day of groupsByDay(sessions.filter(({ refused }) => !refused))) {
     for (const session of day) {
       const lengths = lengthsReadIn(session).filter(({ gauge }) => isToldAnew(gauge));
-      for (const gauge of new Set(lengths.map((one) => one.gauge))) {
+      for (const [gauge, own] of grouped(lengths, (one) => one.gauge)) {
         if (kept(first, gauge, () => day) === day) continue;
-        const longestMm = Math.max(...lengths.flatMap((one) => (one.gauge === gauge ? one.readingMm : [])));
+        const longestMm = Math.max(...own.map(({ readingMm }) => readingMm));
         const limitMm = session.gaugeLimitsMm?.[gauge] ?? 0;
         kept(doubts, session, () => new Map()).set(gauge, (Math.SQRT2 * uniformSd(limitMm)) / longestMm);
       }

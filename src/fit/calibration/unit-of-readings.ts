@@ -73,14 +73,13 @@ function spansAre(spans: readonly Pair[], perMm: number): boolean {
 function widthsAre(widths: readonly Pair[], perMm: number): boolean {
   const near = widths.filter(({ feature, value }) => Math.abs(value / perMm - feature.nominalMm) < WIDEST_KERF_MM);
   if (near.length < MOST_OF_THEM * widths.length) return false;
-  const slopes: number[] = [];
   const enough = widths.slice(0, MOST_WIDTHS);
-  for (const a of enough) {
-    for (const b of enough) {
+  const slopes = enough.flatMap((a) =>
+    enough.flatMap((b) => {
       const step = b.feature.nominalMm - a.feature.nominalMm;
-      if (step >= LEAST_STEP_MM && alike(a, b)) slopes.push((b.value - a.value) / step);
-    }
-  }
+      return step >= LEAST_STEP_MM && alike(a, b) ? (b.value - a.value) / step : [];
+    }),
+  );
   return slopes.length >= LEAST_SLOPES && Math.abs((median(slopes) ?? 0) / perMm - 1) < SLOPE_REACH;
 }
 

@@ -1,4 +1,5 @@
 import { demand, type Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import { threeDigits } from '../../text.js';
 import { leastSquares } from '../linear/least-squares.js';
 import { bilinear } from '../linear/weighted-qr.js';
@@ -233,26 +234,21 @@ function warningsOf(
   options: SpotOptions,
 ): Warning[] {
   const where = options.axis ? ` across ${options.axis.toUpperCase()}` : '';
-  const list: Warning[] = leftOut.map(({ reason }) => ({
-    code: 'POINT_LEFT_OUT',
-    message: `left out${where}: ${reason}`,
-  }));
   const wide = used.filter((i) => points[i].kerfMm > WIDEST_IN_RADII * radius);
-  if (wide.length > 0) {
-    list.push({
+  return present<Warning>(
+    ...leftOut.map(({ reason }) => ({ code: 'POINT_LEFT_OUT', message: `left out${where}: ${reason}` })),
+    wide.length > 0 && {
       code: 'BEYOND_THE_LAW',
       message: `${wide.length} of the kerfs used${where} are wider than ${WIDEST_IN_RADII} spot radii, where the law no longer holds.`,
       hint: 'Cut ladders at less power or more speed too; take radius and threshold as rough until then.',
-    });
-  }
-  if (curvature !== undefined && curvature < 0.01) {
-    list.push({
-      code: 'NOT_STRAIGHT',
-      message: `kerf²${where} does not follow a straight line in ln(power/speed) (p = ${curvature.toPrecision(2)}).`,
-      hint: 'Real power is seldom linear in the command value: keep one power and vary the speed.',
-    });
-  }
-  return list;
+    },
+    curvature !== undefined &&
+      curvature < 0.01 && {
+        code: 'NOT_STRAIGHT',
+        message: `kerf²${where} does not follow a straight line in ln(power/speed) (p = ${curvature.toPrecision(2)}).`,
+        hint: 'Real power is seldom linear in the command value: keep one power and vary the speed.',
+      },
+  );
 }
 
 function requireGoodPoints(points: readonly SpotPoint[]): void {
