@@ -95,7 +95,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
         Math.abs(value - before.parameters[k]) <=
         loose * STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-11 * (Math.abs(value) + 0.1),
     );
-    const estimate = scatterStep(groups, prior, variances, state.residuals, weights, qr);
+    const estimate = scatterStep({ groups, weights, qr }, prior, variances, state.residuals);
     const settled = estimate.variances.every(
       (variance, g) =>
         Math.abs(variance - variances[g]) <=
@@ -143,9 +143,9 @@ function result({ columns, residuals, parameters }: Linearised, settled: Settled
     /** The five, then the terms. */
     parameters,
     /** Of all parameters. */
-    covariance: withUnsureWeights(groups, scatter.covariance, weights, qr),
+    covariance: withUnsureWeights({ groups, weights, qr }, scatter.covariance),
     /** For each parameter: degrees of freedom of its variance. */
-    parameterDof: effectiveDofs(groups, scatter.covariance, weights, qr),
+    parameterDof: effectiveDofs({ groups, weights, qr }, scatter.covariance),
     /** reading - predicted, mm, for the readings. */
     residuals: residuals.subarray(0, design.lengths.length),
     columns,
