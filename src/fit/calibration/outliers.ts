@@ -2,7 +2,7 @@ import { isForJaws } from '../../coupon/features.js';
 import { bilinear, weightedQr } from '../linear/weighted-qr.js';
 import { median } from '../statistics/averages.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { type CauseFound, likelyCause } from './causes.js';
+import { type CauseFound, contextOf, likelyCause } from './causes.js';
 import { type Design, type Linearised, linearise, pick, predictLength, stepFrom, withPriors } from './design.js';
 import { type EyeObservation, type Observation, type Observations, placeOf } from './observations.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
@@ -210,15 +210,13 @@ export function flagReadings(
   eye: Observations['eye'],
 ): FlaggedReading[] {
   const { parameters } = search.clean;
-  const predicted = lengths.map((length) => predictLength(length, parameters));
-  const tolerance = lengths.map((length, i) => {
-    const residual = Math.abs(length.valueMm - predicted[i]);
-    const sd = search.distance[i] === 0 ? 0 : residual / Math.abs(search.distance[i]);
-    return FITS * Math.max(sd, length.resolutionMm / 2, 1e-6);
+  const around = contextOf(lengths, parameters, ({ valueMm, resolutionMm }, expectedMm, i) => {
+    const sd = search.distance[i] === 0 ? 0 : Math.abs((valueMm - expectedMm) / search.distance[i]);
+    return FITS * Math.max(sd, resolutionMm / 2, 1e-6);
   });
-  const context = { lengths, predicted, parameters, tolerance, outliers: new Set(search.outliers) };
+  const context = { ...around, outliers: new Set(search.outliers) };
   const numeric = search.outliers.map((i) =>
-    flagged(lengths[i], predicted[i], 3, { ...likelyCause(i, context), distance: search.distance[i] }),
+    flagged(lengths[i], around.predicted[i], 3, { ...likelyCause(i, context), distance: search.distance[i] }),
   );
   return [...numeric, ...missingButExpected(eye, search), ...closedButWide(eye, lengths, parameters)];
 }
