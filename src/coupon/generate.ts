@@ -4,7 +4,7 @@ import { smallestLetteringMm } from '../lettering/lettering.js';
 import { builtInPattern } from './built-in.js';
 import { BEAM_CAUTIONS, GRID_CAUTIONS } from './cautions.js';
 import { layDiagonal } from './diagonal.js';
-import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
+import { type DotGrid, dotGrid } from './dot-grid.js';
 import { type BlockShape, layLadder } from './ladder.js';
 import { type Evaluator, expressionEvaluator, type Laying, layingOn, type PatternValues } from './laying.js';
 import type { LabelElement, MarksElement, Pattern } from './pattern.js';
@@ -77,11 +77,12 @@ function couponOf(plan: Pattern, grid: DotGrid, options: CouponOptions, { sheet,
       ? gridImages(plan.name, sheet, settings, options.powerBy ?? 'knob')
       : [{ name: plan.name, openings: sheet.openings() }];
   const { imageEnding = 'png' } = options;
-  const { widthPx, heightPx, ...canvas } = canvasOf(grid);
+  const [pitchXMm, pitchYMm] = [grid.pitch('x'), grid.pitch('y')];
+  const canvas = { widthMm: grid.mm('x', grid.columns), heightMm: grid.mm('y', grid.rows), pitchXMm, pitchYMm };
   return {
     name: plan.name,
     title: plan.title,
-    canvas: { ...canvas, widthPx, heightPx },
+    canvas: { ...canvas, widthPx: grid.columns, heightPx: grid.rows },
     openings: sheet.openings(),
     features: { format: 'apertrue-features', version: 1, coupon: plan.name, canvas, features: sheet.features },
     images,
