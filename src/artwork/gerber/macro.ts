@@ -23,6 +23,7 @@ export function parseMacro(name: string, line: number, body: readonly Command[],
   const steps: MacroStep[] = [];
   for (const word of body) {
     const text = word.text.replace(/\s+/g, '');
+    notes.line = word.line;
     // A comment is "0 words"; its text may be anything.
     if (text === '' || /^0(?![\d.])/.test(word.text.trim())) continue;
     try {
@@ -31,14 +32,13 @@ export function parseMacro(name: string, line: number, body: readonly Command[],
       else {
         notes.fail(
           'MACRO_PRIMITIVE',
-          word.line,
           `macro "${name}": "${shorten(text)}" is neither a primitive nor a variable.`,
           'Use the primitives 1, 20, 21, 4, 5 and 7.',
         );
       }
     } catch (error) {
       if (!(error instanceof SyntaxError)) throw error;
-      notes.fail('MACRO_EXPRESSION', word.line, `macro "${name}": ${shortMessage(error)}.`, 'Export the file again.');
+      notes.fail('MACRO_EXPRESSION', `macro "${name}": ${shortMessage(error)}.`);
     }
   }
   return { name, steps, line };
