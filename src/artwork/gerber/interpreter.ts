@@ -163,52 +163,39 @@ function wordsOf(text: string): { letter: string; digits: string }[] | undefined
   return words;
 }
 
+/** Makes what follows lines of some scale (G10, G11 and G12 are of the oldest files), or arcs. */
+const drawing =
+  (mode: LayerState['mode'], scale = 1) =>
+  (layer: LayerState): void => {
+    layer.mode = mode;
+    layer.scaleOfMode = scale;
+  };
+
+const GENERAL: Readonly<Record<number, (layer: LayerState) => void>> = {
+  0: drawing('line'),
+  1: drawing('line'),
+  2: drawing('clockwise'),
+  3: drawing('counterclockwise'),
+  10: drawing('line', 10),
+  11: drawing('line', 0.1),
+  12: drawing('line', 0.01),
+  36: (layer) => (layer.region ??= []),
+  37: endRegion,
+  54: () => {},
+  55: () => {},
+  70: (layer) => layer.setUnit(MM_PER_INCH),
+  71: (layer) => layer.setUnit(1),
+  74: (layer) => (layer.multiQuadrant = false),
+  75: (layer) => (layer.multiQuadrant = true),
+  90: (layer) => (layer.incremental = false),
+  91: (layer) => (layer.incremental = true),
+};
+const OLD = [10, 11, 12, 91];
+
 function general(layer: LayerState, code: number, command: Command): void {
-  switch (code) {
-    case 0:
-    case 1:
-      layer.mode = 'line';
-      layer.scaleOfMode = 1;
-      return;
-    case 2:
-    case 3:
-      layer.mode = code === 2 ? 'clockwise' : 'counterclockwise';
-      layer.scaleOfMode = 1;
-      return;
-    case 10:
-    case 11:
-    case 12:
-      oldCommand(layer.notes, `G${code}`);
-      layer.mode = 'line';
-      layer.scaleOfMode = code === 10 ? 10 : code === 11 ? 0.1 : 0.01;
-      return;
-    case 36:
-      layer.region ??= [];
-      return;
-    case 37:
-      endRegion(layer);
-      return;
-    case 54:
-    case 55:
-      return;
-    case 70:
-      layer.setUnit(MM_PER_INCH);
-      return;
-    case 71:
-      layer.setUnit(1);
-      return;
-    case 74:
-    case 75:
-      layer.multiQuadrant = code === 75;
-      return;
-    case 90:
-    case 91:
-      if (code === 91) oldCommand(layer.notes, `G${code}`);
-      layer.incremental = code === 91;
-      return;
-    default:
-      unknownCommand(layer.notes, command);
-  }
+  if (OLD.includes(code)) oldCommand(layer.notes, `G${code}`);
+  if (Object.hasOwn(GENERAL, code)) GENERAL[code](layer);
+  else unknownCommand(layer.notes, command);
 }
 
 function miscellaneous(layer: LayerState, code: number, command: Command): void {
