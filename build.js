@@ -1,6 +1,6 @@
 /*
  * Builds dist/: declarations by the compiler, and the code as some two hundred chunks. A command then reads a hundred
- * small files less, and of zod, which brings fifty languages along, only what is used. What package.json lists under
+ * small files less. What package.json lists under
  * `dependencies` stays outside; what it lists under `devDependencies` is taken in, with its licence. Library and program
  * are built apart: nobody loads both, and chunks that both need would be cut smaller than either wants them.
  */

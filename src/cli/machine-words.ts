@@ -63,10 +63,8 @@ export const laidWords = ({ side, mirrored }: { readonly side?: string; readonly
 export const fixedMm = (value: number): string => value.toFixed(3);
 
 /** Size of a dot as written, which rows may part from the pitch asked for; undefined when only paths are written. */
-function pitchOf({ widthMm, heightMm, widthPx, heightPx }: CommandedCanvas): PerAxis | undefined {
-  if (widthPx === undefined || heightPx === undefined) return undefined;
-  return { x: Number((widthMm / widthPx).toFixed(6)), y: Number((heightMm / heightPx).toFixed(6)) };
-}
+const pitchOf = ({ widthPx, pitchXMm, pitchYMm }: CommandedCanvas): PerAxis | undefined =>
+  widthPx === undefined ? undefined : { x: Number(pitchXMm.toFixed(6)), y: Number(pitchYMm.toFixed(6)) };
 
 function inchText(pitch: PerAxis): string {
   const [x, y] = [pitch.x, pitch.y].map((v) => String(Number((MM_PER_INCH / v).toFixed(2))));
@@ -211,9 +209,12 @@ export function faultCells<F extends Fault>(faults: readonly F[], name: (fault: 
   ]);
 }
 
+const numbersOf = (names: readonly string[]): number[] =>
+  names.flatMap((name) => NUMBER.exec(name)?.[0] ?? []).map(Number);
+
 /** Names that differ only in their number, as one: board paste 34-37, 42. */
 export function namesTogether(names: readonly string[]): string {
-  const numbers = names.flatMap((name) => NUMBER.exec(name)?.[0] ?? []).map(Number);
+  const numbers = numbersOf(names);
   if (numbers.length === 0) return names.length > 1 ? `${names.length} x ${names[0]}` : names[0];
   return `${names[0].replace(NUMBER, '')}${allRuns(numbers).replaceAll(',', ', ')}`;
 }
@@ -228,7 +229,7 @@ const NUMBER = /\d+$/;
 
 function likeIt(names: readonly string[]): string {
   if (names.length === 0) return '';
-  const numbers = names.flatMap((name) => NUMBER.exec(name)?.[0] ?? []).map(Number);
+  const numbers = numbersOf(names);
   return `; ${names.length} like it${numbers.length > 0 ? `: ${runsOf(numbers)}` : ''}`;
 }
 

@@ -146,39 +146,23 @@ function forget(temporary: string): void {
  * @throws the system's error
  */
 async function makeFolder(path: string): Promise<void> {
-  const missing: string[] = [];
-  let above = path;
-  for (;;) {
-    const found = await stat(above).catch((error: NodeJS.ErrnoException) => {
-      if (error.code === 'ENOENT') return undefined;
-      throw error;
-    });
-    if (found && !found.isDirectory()) throw Object.assign(new Error('not a folder'), { code: 'ENOTDIR' });
-    if (found || dirname(above) === above) break;
-    missing.unshift(above);
-    above = dirname(above);
-  }
-  for (const folder of missing) {
-    await mkdir(folder).catch((error: NodeJS.ErrnoException) => {
-      // Somebody else, such as the next file of the same batch, made it meanwhile.
-      if (error.code !== 'EEXIST') throw error;
-    });
-  }
+  if ((await stat(path).catch(() => undefined))?.isDirectory()) return;
+  if (dirname(path) !== path) await makeFolder(dirname(path));
+  await mkdir(path).catch((error: NodeJS.ErrnoException) => {
+    // Somebody else, such as the next file of the same batch, made it meanwhile; what is no folder is met when a file is made in it.
+    if (error.code !== 'EEXIST') throw error;
+  });
 }
 
 /** Exit codes of a process that was stopped: 128 and the signal's number, as shells count. */
 const STOPPED_BY: Readonly<Partial<Record<NodeJS.Signals, number>>> = { SIGINT: 130, SIGTERM: 143, SIGHUP: 129 };
 
-/** Removes what is half written. Synchronous: nothing else of this process may run between this and its end. */
-function removeUnfinished(): void {
-  for (const path of unfinished) forget(path);
-}
-
 /** Ctrl-C and its like leave no half-written files and no hidden cursor, and end with the code that shells expect. */
 export function stopOnSignals(): void {
   for (const [signal, code] of Object.entries(STOPPED_BY)) {
     process.once(signal, () => {
-      removeUnfinished();
+      // Synchronous: nothing else of this process may run between this and its end.
+      for (const path of unfinished) forget(path);
       if (process.stderr.isTTY) process.stderr.write('\u001b[?25h\n');
       process.stderr.write('stopped: every file that was written is whole, no half ones are left.\n');
       process.exit(code);

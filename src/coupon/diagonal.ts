@@ -1,7 +1,9 @@
-import { type DotRun, dotRegion } from '../dots/dot-regions.js';
+import { dotRegion } from '../dots/dot-regions.js';
 import { InputError } from '../errors.js';
+import { ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Point, Ring } from '../geometry/types.js';
+import { once } from '../kept.js';
 import { type DotGrid, tidyMm } from './dot-grid.js';
 import type { Laying } from './laying.js';
 import type { DiagonalElement } from './pattern.js';
@@ -25,13 +27,9 @@ const SEARCH_STEP_MM = 0.75;
  */
 export function layDiagonal({ sheet, prefix, key, number }: Laying, element: DiagonalElement): void {
   const { grid } = sheet;
-  const point = (ends: readonly (number | string)[], name: string): Point => [
-    number(ends[0], `${name}.0`),
-    number(ends[1], `${name}.1`),
-  ];
-  const from = point(element.from, 'from');
-  const to = point(element.to, 'to');
-  const slotMm = point(element.slotMm, 'slotMm');
+  const [from, to, slotMm] = (['from', 'to', 'slotMm'] as const).map(
+    (name): Point => [number(element[name][0], `${name}.0`), number(element[name][1], `${name}.1`)],
+  );
   const steps = element.slots - 1;
   const stepDots: Point = [grid.dots('x', (to[0] - from[0]) / steps), grid.dots('y', (to[1] - from[1]) / steps)];
   const stair = staircase(grid, stepDots, slotMm);
@@ -51,11 +49,11 @@ export function layDiagonal({ sheet, prefix, key, number }: Laying, element: Dia
     sheet.addRing(moved(stair, corner), sheet.newGroup());
     sheet.addText(`${name}${i}`, labels[i]);
   });
-  const mm = ([x, y]: Point): [number, number] => [grid.mm('x', x), grid.mm('y', y)];
+  const ends = corners.map(([x, y]): [number, number] => [grid.mm('x', x), grid.mm('y', y)]);
   const facing = `${stepDots[1] > 0 ? 'lower' : 'upper'} ${stepDots[0] > 0 ? 'left' : 'right'}`;
-  for (let i = 0; i < corners.length; i += 1) {
-    for (let j = i + 1; j < corners.length; j += 1) {
-      const [p, q] = [mm(corners[i]), mm(corners[j])];
+  for (let i = 0; i < ends.length; i += 1) {
+    for (let j = i + 1; j < ends.length; j += 1) {
+      const [p, q] = [ends[i], ends[j]];
       const nominalMm = tidyMm(Math.hypot(q[0] - p[0], q[1] - p[1]));
       sheet.features.push({
         id: `${prefix}${name}${i}-${j}`,
@@ -93,27 +91,22 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
     const [x0, x1, y0, y1] = [column * px, (column + 1) * px, row * py, (row + 1) * py];
     return covered(x0, y0) && covered(x1, y0) && covered(x0, y1) && covered(x1, y1);
   };
+  const around = (count: number): number[] => Array.from({ length: 2 * count }, (_, i) => i - count);
   // The shape is convex, so each column of dots is one run.
-  const runs: DotRun[] = [];
-  for (let column = -columns; column < columns; column += 1) {
-    let low: number | undefined;
-    let high = 0;
-    for (let row = -rows; row < rows; row += 1) {
-      if (!inside(column, row)) continue;
-      low ??= row;
-      high = row + 1;
-    }
-    if (low !== undefined) runs.push({ row: column, from: low, to: high });
-  }
-  const joined = runs.every(({ from, to }, i) => i === 0 || (from < runs[i - 1].to && to > runs[i - 1].from));
-  if (runs.length === 0 || !joined || !inside(along[0] > 0 ? 0 : -1, along[1] > 0 ? 0 : -1)) {
+  const runs = around(columns).map((column) => {
+    const own = around(rows).filter((row) => inside(column, row));
+    return own.length > 0 ? [own[0], own[own.length - 1] + 1] : [];
+  });
+  const burnt = runs.filter(({ length }) => length > 0);
+  const joined = burnt.every(([from, to], i) => i === 0 || (from < burnt[i - 1][1] && to > burnt[i - 1][0]));
+  if (burnt.length === 0 || !joined || !inside(along[0] > 0 ? 0 : -1, along[1] > 0 ? 0 : -1)) {
     throw new InputError({
       code: 'PITCH_TOO_COARSE',
       message: `a slanted slot of ${slotMm[0]} x ${slotMm[1]} mm falls apart on dots of ${px} x ${py} mm.`,
       hint: 'Give a finer pitch, or a wider slot in the pattern.',
     });
   }
-  return dotRegion(runs, ([y, x]) => [x, y]).outer;
+  return dotRegion(runs, ([y, x]) => [x - columns, y]).outer;
 }
 
 function unit([x, y]: Point): Point {
@@ -146,25 +139,18 @@ function findPlace(sheet: CouponSheet, outline: Ring, from: Point, step: Point, 
   return undefined;
 }
 
-let offsets: Point[] | undefined;
-function nearestOffsets(): Point[] {
-  if (offsets) return offsets;
+const nearestOffsets = once(() => {
   const count = Math.floor(SEARCH_MM / SEARCH_STEP_MM);
-  const all: Point[] = [];
-  for (let i = -count; i <= count; i += 1) {
-    for (let j = -count; j <= count; j += 1) all.push([i * SEARCH_STEP_MM, j * SEARCH_STEP_MM]);
-  }
-  offsets = all.sort((p, q) => Math.hypot(...p) - Math.hypot(...q) || p[0] - q[0] || p[1] - q[1]);
-  return offsets;
-}
+  const steps = Array.from({ length: 2 * count + 1 }, (_, i) => (i - count) * SEARCH_STEP_MM);
+  const all = steps.flatMap((x) => steps.map((y): Point => [x, y]));
+  return all.sort((p, q) => Math.hypot(...p) - Math.hypot(...q) || p[0] - q[0] || p[1] - q[1]);
+});
 
 /** A place for a label below, above, left or right of a slanted slot. */
 function freeLabel(sheet: CouponSheet, ring: Ring, text: string): Point | undefined {
   const gap = sheet.clearanceMm + 0.1;
   const { maxX: width, maxY: height } = sheet.textBox(text, [0, 0]);
-  const xs = ring.map(([x]) => x);
-  const ys = ring.map(([, y]) => y);
-  const [minX, maxX, minY, maxY] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  const { minX, maxX, minY, maxY } = ringBounds(ring);
   const [cx, cy] = [(minX + maxX - width) / 2, (minY + maxY - height) / 2];
   const places: Point[] = [
     [cx, minY - gap - height],
@@ -174,8 +160,8 @@ function freeLabel(sheet: CouponSheet, ring: Ring, text: string): Point | undefi
   ];
   // The strokes of a label are snapped to the dots: each may come out up to one dot wider.
   const [spareX, spareY] = [sheet.grid.pitch('x'), sheet.grid.pitch('y')];
-  return places.find(
-    ([x, y]) =>
-    sheet.isFree(rectangle(x - spareX, y - spareY, x + width + spareX, y + height + spareY), sheet.clearanceMm - Math.max(spareX, spareY)), // biome-ignore format: one call
+  const borderMm = sheet.clearanceMm - Math.max(spareX, spareY);
+  return places.find(([x, y]) =>
+    sheet.isFree(rectangle(x - spareX, y - spareY, x + width + spareX, y + height + spareY), borderMm),
   );
 }

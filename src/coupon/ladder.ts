@@ -5,7 +5,7 @@ import { type Axis, courseAlong, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
 import type { Expression, LadderElement, LadderRow } from './pattern.js';
-import { type CouponSheet, edgeWords } from './sheet.js';
+import { edgeWords } from './sheet.js';
 
 /** Rows along X above those along Y, or beside them. */
 export type BlockShape = 'tall' | 'wide';
@@ -33,11 +33,10 @@ function sizesOf({ number }: Laying, element: LadderElement) {
  * spoils nothing else.
  */
 export function layLadder(on: Laying, element: LadderElement, shape: BlockShape): void {
-  const { sheet, prefix, number } = on;
   const sizes = sizesOf(on, element);
   const planned = element.rows.map((row, i) => {
-    const wanted = row.sizesMm.map((size, k) => number(size, `rows.${i}.sizesMm.${k}`));
-    return planRow(sheet, row, wanted, sizes);
+    const wanted = row.sizesMm.map((size, k) => on.number(size, `rows.${i}.sizesMm.${k}`));
+    return planRow(on, row, wanted, sizes);
   });
   const along = (axis: Axis): PlannedRow[] => planned.filter((item) => item.row.axis === axis);
   const measure = (rows: readonly PlannedRow[]): [number, number] => [
@@ -54,73 +53,55 @@ export function layLadder(on: Laying, element: LadderElement, shape: BlockShape)
   const [x, y] = placeBlock(on, element.place, { widthMm, heightMm });
   let top = y + (shape === 'tall' ? heightMm : Math.max(xThickness, yLength));
   for (const item of along('x')) {
-    layRow(sheet, item, [x, top - item.thicknessMm], sizes, prefix);
+    layRow(on, item, [x, top - item.thicknessMm]);
     top -= item.thicknessMm + sizes.rowGap;
   }
   let left = shape === 'tall' ? x : x + xLength + between;
   const base = shape === 'tall' ? y : y + heightMm - yLength;
   for (const item of along('y')) {
-    layRow(sheet, item, [left, base], sizes, prefix);
+    layRow(on, item, [left, base]);
     left += item.thicknessMm + sizes.rowGap;
   }
 }
 
-function planRow(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes) {
-  const { grid } = sheet;
-  refuseCoarsePitch(sheet, row, wantedMm);
-  const dots = [...new Set(wantedMm.map((size) => grid.count(row.axis, size)))];
+function planRow({ sheet }: Laying, row: LadderRow, wantedMm: readonly number[], sizes: LadderSizes) {
+  const { grid, clearanceMm, letteringMm } = sheet;
+  const { axis, measures } = row;
+  const { labels } = sizes;
+  const pitch = grid.pitch(axis);
+  const smallest = Math.min(...wantedMm);
+  // Webs may be rounded up to one dot: the next sizes still tell where film stops standing.
+  if (measures !== 'web' && smallest < pitch * (1 - 1e-6)) {
+    throw new InputError({
+      code: 'PITCH_TOO_COARSE',
+      message: `the smallest opening of ${smallest} mm is finer than one dot of ${pitch} mm along ${axis.toUpperCase()}.`,
+      hint: `Give a pitch of ${smallest} mm or finer (at least ${Math.ceil(25.4 / smallest)} dots per inch), or a pattern without such small openings.`,
+    });
+  }
+  const dots = [...new Set(wantedMm.map((size) => grid.count(axis, size)))];
   if (dots.length < wantedMm.length) {
     sheet.warn({
       code: 'SIZES_MERGED',
-      message: `some sizes along ${row.axis.toUpperCase()} fall together, because the pitch of ${grid.pitch(row.axis)} mm can't tell them apart.`,
+      message: `some sizes along ${axis.toUpperCase()} fall together, because the pitch of ${pitch} mm can't tell them apart.`,
       hint: 'A finer pitch gives more steps.',
     });
   }
-  const head = sizes.labels ? nameRoom(sheet, row.axis) : 0;
-  const gapMm = Math.max(sizes.gap, sizes.labels ? numberGap(sheet, dots.length) : 0);
-  const items = dots.reduce((sum, count) => sum + itemMm(sheet, row, count, sizes) + gapMm, -gapMm);
-  const name = sheet.nextName();
+  /** Room for the row's letter before its first item, and for the numbers beside the items. */
+  const nameMm = labels ? sheet.textLength('M', axis) + clearanceMm + 0.2 : 0;
+  const numbersMm = labels ? clearanceMm + 0.1 + letteringMm : 0;
+  // Numbers of neighbouring items need a gap, however narrow the items are.
+  const numberMm = sheet.textBox(`${dots.length > 10 ? 88 : 8}`, [0, 0]).maxX + clearanceMm;
+  const gapMm = Math.max(sizes.gap, labels ? numberMm : 0);
+  const sideMm = measures === 'web' ? sizes.webSide : 0;
+  const lengths = dots.map((count) => count * pitch + 2 * sideMm);
+  const bodyMm = isRound(row) ? Math.max(...dots) * pitch : sizes.slotLength;
   return {
-    row,
-    name,
-    sizes: dots,
-    gapMm,
-    lengthMm: head + items,
-    thicknessMm: itemThickness(row, Math.max(...dots) * grid.pitch(row.axis), sizes) + numberRoom(sheet, sizes),
+    ...{ row, name: sheet.nextName(), labels, nameMm, numbersMm, gapMm, sideMm, bodyMm },
+    items: dots.map((count, i) => ({ count, lengthMm: lengths[i] })),
+    lengthMm: nameMm + lengths.reduce((sum, length) => sum + length + gapMm, -gapMm),
+    thicknessMm: bodyMm + numbersMm,
   };
 }
-
-function refuseCoarsePitch(sheet: CouponSheet, row: LadderRow, wantedMm: readonly number[]): void {
-  const pitch = sheet.grid.pitch(row.axis);
-  const smallest = Math.min(...wantedMm);
-  // Webs may be rounded up to one dot: the next sizes still tell where film stops standing.
-  if (row.measures === 'web' || smallest >= pitch * (1 - 1e-6)) return;
-  throw new InputError({
-    code: 'PITCH_TOO_COARSE',
-    message: `the smallest opening of ${smallest} mm is finer than one dot of ${pitch} mm along ${row.axis.toUpperCase()}.`,
-    hint: `Give a pitch of ${smallest} mm or finer (at least ${Math.ceil(25.4 / smallest)} dots per inch), or a pattern without such small openings.`,
-  });
-}
-
-const numberRoom = (sheet: CouponSheet, sizes: LadderSizes): number =>
-  sizes.labels ? sheet.clearanceMm + 0.1 + sheet.letteringMm : 0;
-
-/** Gap that the numbers of neighbouring items need, however narrow the items are. */
-const numberGap = (sheet: CouponSheet, count: number): number =>
-  sheet.textBox(`${count > 10 ? 88 : 8}`, [0, 0]).maxX + sheet.clearanceMm;
-
-/** Room for the row's letter before its first item. */
-function nameRoom(sheet: CouponSheet, axis: Axis): number {
-  return sheet.textLength('M', axis) + sheet.clearanceMm + 0.2;
-}
-
-function itemMm(sheet: CouponSheet, row: LadderRow, dots: number, sizes: LadderSizes): number {
-  const own = dots * sheet.grid.pitch(row.axis);
-  return row.measures === 'web' ? own + 2 * sizes.webSide : own;
-}
-
-const itemThickness = (row: LadderRow, largestMm: number, sizes: LadderSizes): number =>
-  isRound(row) ? largestMm : sizes.slotLength;
 
 /** As wide as tall. */
 function isRound(row: LadderRow): row is LadderRow & { readonly measures: 'square' | 'circle' } {
@@ -128,24 +109,19 @@ function isRound(row: LadderRow): row is LadderRow & { readonly measures: 'squar
 }
 
 /** Puts one row with its lower left corner at `at`. Along Y it is turned by 90 degrees, so that it reads upwards. */
-function layRow(sheet: CouponSheet, planned: PlannedRow, at: Point, sizes: LadderSizes, prefix: string): void {
-  const { row, name } = planned;
-  const { axis } = row;
-  const { across, turnDeg, point } = courseAlong(axis);
-  const { grid } = sheet;
+function layRow(on: Laying, planned: PlannedRow, at: Point): void {
+  const { row, name, labels, bodyMm } = planned;
+  const { sheet } = on;
+  const { turnDeg, point } = courseAlong(row.axis);
   const [start, base] = point(...at);
-  const body = planned.thicknessMm - numberRoom(sheet, sizes);
   // Items stand on the base line; turned by 90 degrees the base line is on the right.
-  const low = axis === 'x' ? base : base + numberRoom(sheet, sizes);
-  const high = low + body;
-  const numbersAt = axis === 'x' ? high + sheet.clearanceMm + 0.1 : base;
-  if (sizes.labels) sheet.addText(name, point(start, low + (body - sheet.letteringMm) / 2), { turnDeg });
-  let s = start + (sizes.labels ? nameRoom(sheet, axis) : 0);
-  planned.sizes.forEach((count, i) => {
-    const lengthMm = itemMm(sheet, row, count, sizes);
-    const near = grid.dots(axis, s);
-    layItem(sheet, row, [prefix, `${name}${i}`], near, count, [grid.dots(across, low), grid.dots(across, high)], sizes);
-    if (sizes.labels) {
+  const low = row.axis === 'x' ? base : base + planned.numbersMm;
+  const numbersAt = row.axis === 'x' ? low + bodyMm + sheet.clearanceMm + 0.1 : base;
+  if (labels) sheet.addText(name, point(start, low + (bodyMm - sheet.letteringMm) / 2), { turnDeg });
+  let s = start + planned.nameMm;
+  planned.items.forEach(({ count, lengthMm }, i) => {
+    layItem(on, planned, `${name}${i}`, count, [s, low]);
+    if (labels) {
       const digit = sheet.textBox(`${i}`, [0, 0]).maxX;
       sheet.addText(`${i}`, point(s + lengthMm / 2 - digit / 2, numbersAt), { turnDeg });
     }
@@ -153,48 +129,35 @@ function layRow(sheet: CouponSheet, planned: PlannedRow, at: Point, sizes: Ladde
   });
 }
 
-function layItem(
-  sheet: CouponSheet,
-  row: LadderRow,
-  [prefix, where]: readonly [string, string],
-  near: number,
-  count: number,
-  [low, high]: readonly [number, number],
-  sizes: LadderSizes,
-): void {
-  const { axis } = row;
+/** @param at - along the row and across it, mm */
+function layItem({ sheet, prefix }: Laying, planned: PlannedRow, where: string, count: number, at: Point): void {
+  const { row, sideMm, bodyMm } = planned;
+  const { axis, measures } = row;
   const { grid } = sheet;
   const { across, point, box } = courseAlong(axis);
   const group = sheet.newGroup();
+  const near = grid.dots(axis, at[0]);
+  const [low, high] = [grid.dots(across, at[1]), grid.dots(across, at[1] + bodyMm)];
   const slot = (from: number, to: number, top = high): void =>
     void sheet.addRectangle(box([from, low], [to, top]), group);
-  let [from, to, middle] = [near, near + count, Math.round((low + high) / 2)];
   // Squares and circles keep their shape in mm although the dots may not be square.
   const tall = grid.count(across, count * grid.pitch(axis));
-  if (row.measures === 'opening') {
-    slot(from, to);
-  } else if (row.measures === 'web') {
-    const side = grid.count(axis, sizes.webSide);
-    from = near + side;
-    to = from + count;
+  const side = measures === 'web' ? grid.count(axis, sideMm) : 0;
+  const [from, to] = [near + side, near + side + count];
+  if (measures === 'web') {
     slot(near, from);
     slot(to, to + side);
-  } else {
-    if (row.measures === 'square') slot(from, to, low + tall);
-    else
-      sheet.addRing(
-        dottedEllipse(count, tall).map(([s, t]) => point(near + s, low + t)),
-        group,
-      );
-    middle = low + tall / 2;
-  }
+  } else if (measures === 'circle') {
+    const ring = dottedEllipse(count, tall).map(([s, t]) => point(near + s, low + t));
+    sheet.addRing(ring, group);
+  } else slot(from, to, measures === 'square' ? low + tall : high);
   const add = (id: string, along: Axis, s0: number, s1: number, t: number): void => {
     const course = courseAlong(along);
     const end = (s: number): [number, number] => course.point(grid.mm(along, s), grid.mm(course.across, t));
     const nominalMm = tidyMm(grid.mm(along, s1) - grid.mm(along, s0));
     sheet.features.push({
       id,
-      kind: row.measures === 'web' ? 'web' : 'opening',
+      kind: measures === 'web' ? 'web' : 'opening',
       from: end(s0),
       to: end(s1),
       nominalMm,
@@ -202,7 +165,7 @@ function layItem(
       say: sentence({ ...row, axis: along }, where, nominalMm),
     } satisfies DimensionalFeature);
   };
-  add(`${prefix}${where}`, axis, from, to, middle);
+  add(`${prefix}${where}`, axis, from, to, isRound(row) ? low + tall / 2 : Math.round((low + high) / 2));
   // A square or circle is as wide both ways: one more reading of a pad's shape without one more cut.
   if (isRound(row)) add(`${prefix}${where}${across.toUpperCase()}`, across, low, low + tall, (from + to) / 2);
 }
@@ -222,13 +185,13 @@ function sentence({ axis, measures }: LadderRow, where: string, nominalMm: numbe
  * At least two dots wide at its extremes where the block has an even number of dots, so that a reading across the middle meets both edges.
  */
 function dottedEllipse(width: number, height: number): Ring {
-  const runs = Array.from({ length: width }, (_, column) => {
+  const columns = Array.from({ length: width }, (_, column) => {
     const x = (2 * (column + 0.5)) / width - 1;
     const half = (Math.sqrt(Math.max(0, 1 - x * x)) * height) / 2;
     let low = Math.ceil(height / 2 - half - 0.5);
     let high = Math.floor(height / 2 + half - 0.5) + 1;
     if (high <= low) [low, high] = [Math.floor((height - 1) / 2), Math.ceil((height + 1) / 2)];
-    return { row: column, from: low, to: high };
+    return [low, high];
   });
-  return dotRegion(runs, ([y, x]) => [x, y]).outer;
+  return dotRegion(columns, ([y, x]) => [x, y]).outer;
 }

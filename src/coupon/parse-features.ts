@@ -1,5 +1,4 @@
-import { type Reader, refuseMisfit } from '../schema/refuse-misfit.js';
-import { parseShippedBy } from '../schema/shipped.js';
+import { parseShipped, type Reader } from '../schema/shipped.js';
 import type { FeaturesFile } from './features.js';
 
 /**
@@ -11,18 +10,18 @@ import type { FeaturesFile } from './features.js';
  * @example parseFeatures(JSON.stringify(ruler), 'scale-ruler.features.json').coupon // 'scale-ruler'
  */
 export function parseFeatures(text: string, file: string): FeaturesFile {
-  return parseShippedBy(refuseMisfit, 'features', text, file, checkedFeatures);
+  return parseShipped('features', text, file, checkedFeatures);
 }
 
 /** nominalMm may differ from |to - from| by this much, mm: files from other programs may be rounded to 0.1 um. */
 const NOMINAL_TOLERANCE_MM = 1e-3;
 
 /** What the schema can't say. */
-const checkedFeatures: Reader<FeaturesFile, FeaturesFile> = (read, context) => {
+const checkedFeatures: Reader<FeaturesFile, FeaturesFile> = (read, tell) => {
   const seen = new Set<string>();
   read.features.forEach((feature, i) => {
     const refuse = (key: string, code: string, message: string, hint: string): void =>
-      context.addIssue({ code: 'custom', path: ['features', i, key], message, params: { code, hint } });
+      tell(['features', i, key], message, { code, hint });
     const again = `"${feature.id}" is the name of an earlier feature too.`;
     if (seen.has(feature.id)) refuse('id', 'REPEATED_FEATURE', again, 'Give each feature an id of its own.');
     seen.add(feature.id);
@@ -39,7 +38,7 @@ const checkedFeatures: Reader<FeaturesFile, FeaturesFile> = (read, context) => {
     }
     if (feature.kind === 'vernier' && feature.zeroLine > feature.lines) {
       const message = `expected a number >= 0 and <= ${feature.lines}; found ${feature.zeroLine}.`;
-      context.addIssue({ code: 'custom', path: ['features', i, 'zeroLine'], message });
+      tell(['features', i, 'zeroLine'], message);
     }
   });
   return read;

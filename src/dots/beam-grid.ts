@@ -73,8 +73,8 @@ export class BeamGrid implements ChosenDots {
   ) {
     const { looks, reach, walls } = goal;
     this.hasBeam = reach.x + reach.y > 0;
-    this.roomX = looks * (Math.ceil(reach.x / looks) + 1);
-    this.roomY = looks * (Math.ceil(reach.y / looks) + 1);
+    this.roomX = looks * Math.ceil(reach.x / looks);
+    this.roomY = looks * Math.ceil(reach.y / looks);
     const width = columns * looks + 2 * this.roomX;
     const height = rows * looks + 2 * this.roomY;
     this.stride = width + 1;
@@ -113,7 +113,6 @@ export class BeamGrid implements ChosenDots {
       if (burnt[at] === 0 && wanted[at] === 0) continue;
       const row = Math.floor(at / stride);
       const column = at - row * stride;
-      if (column === stride - 1) continue;
       if (burnt[at] > 0) {
         got += 1;
         gotX += column;

@@ -5,7 +5,6 @@ import { nearestBetween, type Walls } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import { kept } from '../kept.js';
 import { tellHowFar } from '../work-watch.js';
-import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import { type FittedDots, fitDots, workFor } from './fit-dots.js';
 import { FRAME_DOTS, type Nearness, type Rounding, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
@@ -51,13 +50,6 @@ function asDrawn(shape: PixelShape, { stamp }: PlacedStamp, dot: RasteriseOption
     areaErrorPercent: shape.area > 0 ? (100 * (stamp.count - shape.area)) / shape.area : 0,
     sideErrorsMm: [(stamp.width - shape.maxX + shape.minX) * dot.x, (stamp.height - shape.maxY + shape.minY) * dot.y],
   };
-}
-
-/** Burns stamps onto an empty canvas. */
-export function burn(placed: readonly PlacedStamp[], widthPx: number, heightPx: number): Bitmap {
-  const bitmap = emptyBitmap(widthPx, heightPx);
-  for (const one of placed) paint(bitmap, one);
-  return bitmap;
 }
 
 /** Whether an opening gives way where two would grow together, and whether it is only for the eye, such as a letter. */
@@ -171,11 +163,8 @@ function placeFor(byArea: number, byBox: number): number {
 
 /** A stamp mirrored left to right, top to bottom, or both. */
 function flipStamp(stamp: Stamp, flipX: boolean, flipY: boolean): Stamp {
-  const rows = Array.from({ length: stamp.height }, (_, r) => {
-    const runs = Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1]));
-    return flipX ? runs.reverse().map((x) => stamp.width - x) : runs;
-  });
-  return stampFromRows(flipY ? rows.reverse() : rows).stamp;
+  const rows = flipX ? stamp.rows.map((row) => row.map((x) => stamp.width - x).reverse()) : stamp.rows;
+  return stampFromRows(flipY ? rows.toReversed() : rows).stamp;
 }
 
 /** Where no kerf is known, film that is at least this wide in the artwork keeps at least one dot everywhere. */
@@ -277,16 +266,11 @@ function beamOf(kerf: PerAxis) {
 }
 
 function runsJoin(p: PlacedStamp, pRow: number, q: PlacedStamp, qRow: number, limit: number): boolean {
-  if (qRow < 0 || qRow >= q.stamp.height) return false;
-  const [a, b] = [p.stamp, q.stamp];
+  const [own, other, dx] = [p.stamp.rows[pRow], q.stamp.rows[qRow] ?? [], q.column - p.column];
   // Runs are in order: whichever ends first meets nothing further right.
-  for (let [i, j] = [a.rowStart[pRow], b.rowStart[qRow]]; i < a.rowStart[pRow + 1] && j < b.rowStart[qRow + 1]; ) {
-    const film = Math.max(
-      q.column + b.runs[j] - p.column - a.runs[i + 1],
-      p.column + a.runs[i] - q.column - b.runs[j + 1],
-    );
-    if (film <= limit) return true;
-    if (p.column + a.runs[i + 1] < q.column + b.runs[j + 1]) i += 2;
+  for (let [i, j] = [0, 0]; i < own.length && j < other.length; ) {
+    if (Math.max(other[j] + dx - own[i + 1], own[i] - dx - other[j + 1]) <= limit) return true;
+    if (own[i + 1] < other[j + 1] + dx) i += 2;
     else j += 2;
   }
   return false;

@@ -3,6 +3,7 @@ import { subtractRegions, unionRegions } from '../geometry/boolean.js';
 import { convexHull } from '../geometry/oriented-box.js';
 import { rectangle, solid } from '../geometry/shapes.js';
 import type { PerAxis, Point, Region, Ring } from '../geometry/types.js';
+import { kept } from '../kept.js';
 import { type Glyph, glyphOf, LETTERING_CHARACTERS } from './glyphs.js';
 
 export interface LetteringOptions {
@@ -142,19 +143,20 @@ function drawnBy(pen: Pen): Map<string, readonly Region[]> {
   return last.drawn;
 }
 
-function snapPitch(options: LetteringOptions): [number, number] {
+/** A text as it will be cut: its pen, where each character starts and how long all of it is, in dots. */
+function set(wanted: string, options: LetteringOptions) {
+  const text = spelt(wanted);
+  checkText(text, options);
   const { x, y } = options.pitch ?? { x: 0.01, y: 0.01 };
-  return options.turnDeg === 90 ? [y, x] : [x, y];
-}
-
-function advances(text: string, pen: Pen): { starts: number[]; length: number } {
-  const starts: number[] = [];
+  const pitch: readonly [number, number] = options.turnDeg === 90 ? [y, x] : [x, y];
+  const pen = penFor(options.heightMm, options.kerfAllowanceMm ?? DEFAULT_KERF_ALLOWANCE_MM, pitch);
   let at = 0;
-  for (const character of text) {
-    starts.push(at);
-    at += Math.round((glyphOf(character) as Glyph).width * pen.unit[0]) + pen.nib[0] + pen.spacing;
-  }
-  return { starts, length: Math.max(0, at - pen.spacing) };
+  const characters = [...text].map((character) => {
+    const [start, glyph] = [at, glyphOf(character) as Glyph];
+    at += Math.round(glyph.width * pen.unit[0]) + pen.nib[0] + pen.spacing;
+    return { character, glyph, start };
+  });
+  return { characters, pitch, pen, length: Math.max(0, at - pen.spacing) };
 }
 
 /**
@@ -163,11 +165,8 @@ function advances(text: string, pen: Pen): { starts: number[]; length: number } 
  * @throws {InputError} LETTERING_CHARACTER, LETTERING_TOO_SMALL
  */
 export function letteringLengthMm(wanted: string, options: LetteringOptions): number {
-  const text = spelt(wanted);
-  checkText(text, options);
-  const pitch = snapPitch(options);
-  const pen = penFor(options.heightMm, options.kerfAllowanceMm ?? DEFAULT_KERF_ALLOWANCE_MM, pitch);
-  return advances(text, pen).length * pitch[0];
+  const { length, pitch } = set(wanted, options);
+  return length * pitch[0];
 }
 
 /**
@@ -179,11 +178,7 @@ export function letteringLengthMm(wanted: string, options: LetteringOptions): nu
  * @throws {InputError} LETTERING_CHARACTER, LETTERING_TOO_SMALL
  */
 export function letter(wanted: string, options: LetteringOptions): Region[] {
-  const text = spelt(wanted);
-  checkText(text, options);
-  const pitch = snapPitch(options);
-  const pen = penFor(options.heightMm, options.kerfAllowanceMm ?? DEFAULT_KERF_ALLOWANCE_MM, pitch);
-  const { starts } = advances(text, pen);
+  const { characters, pitch, pen } = set(wanted, options);
   const at = options.at ?? [0, 0];
   const turned = options.turnDeg === 90;
   const x0 = Math.round(at[0] / (turned ? pitch[1] : pitch[0]));
@@ -194,11 +189,9 @@ export function letter(wanted: string, options: LetteringOptions): Region[] {
       ? [tidy((x0 + heightDots - t) * pitch[1]), tidy((y0 + s) * pitch[0])]
       : [tidy((x0 + s) * pitch[0]), tidy((y0 + t) * pitch[1])];
   const drawn = drawnBy(pen);
-  return [...text].flatMap((character, i) => {
-    const glyph = glyphOf(character) as Glyph;
-    if (!drawn.has(character)) drawn.set(character, drawGlyph(glyph, pen));
-    const move = (ring: Ring): Ring => ring.map(([s, t]) => place([s + starts[i], t]));
-    return (drawn.get(character) as readonly Region[]).map(({ outer, islands }) => ({
+  return characters.flatMap(({ character, glyph, start }) => {
+    const move = (ring: Ring): Ring => ring.map(([s, t]) => place([s + start, t]));
+    return kept(drawn, character, () => drawGlyph(glyph, pen)).map(({ outer, islands }) => ({
       outer: move(outer),
       islands: islands.map(move),
     }));

@@ -1,5 +1,5 @@
-import { burntAbove } from '../dots/bitmap.js';
 import type { Standing } from '../dots/rasterise.js';
+import { burntAbove } from '../dots/rows.js';
 import type { Warning } from '../errors.js';
 import { type ExportFormat, isRaster } from '../export/export-formats.js';
 import type { WriteOptions } from '../export/types.js';

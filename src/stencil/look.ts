@@ -281,15 +281,13 @@ function takeDot(extents: readonly ExtentAlong[], { toFilm: { a, b, c, d } }: La
 }
 
 function takeStamp(extents: readonly ExtentAlong[], lattice: Lattice, { stamp, column, row }: PlacedStamp): void {
-  const { rowStart, runs, height } = stamp;
   const { filmDots } = lattice.burning.beam;
-  for (let r = 0; r < height; r += 1) {
-    if (rowStart[r] === rowStart[r + 1]) continue;
-    for (const x of [column + runs[rowStart[r]], column + runs[rowStart[r + 1] - 1]]) {
-      takeDot(extents, lattice, x, row + r + filmDots);
-      takeDot(extents, lattice, x, row + r + 1 - filmDots);
+  stamp.rows.forEach((runs, r) => {
+    for (const x of runs) {
+      takeDot(extents, lattice, column + x, row + r + filmDots);
+      takeDot(extents, lattice, column + x, row + r + 1 - filmDots);
     }
-  }
+  });
 }
 
 function bandsOfAll(pieces: readonly PixelShape[]): Bands {

@@ -630,6 +630,9 @@ describe('apertrue enter', () => {
     const named = await desk.type('fit scale-ruler aperture-ladder --no-report');
     const byPath = await desk.type(`fit results/scale-ruler.readings.csv results/aperture-ladder.readings.csv --no-report --overwrite`); // biome-ignore format: one line
     expect(named.out.slice(0, 200)).toBe(byPath.out.slice(0, 200));
+    // Why a limit holds that nobody stated is said once, of tips and jaws.
+    expect(named.out.match(/Gauge of caliper(?: jaws)?, limit/g)).toHaveLength(2);
+    expect(named.out.match(/none was stated/g)).toHaveLength(1);
     expect((await desk.type('fit scale-rule')).said).toContain('scale-rule');
   });
 

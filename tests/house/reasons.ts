@@ -60,5 +60,5 @@ export const ENVIRONMENT: Readonly<Record<string, string>> = {
   'src/artwork/pdf/quiet-load.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
 };
 
-/** Packages that are built into dist/, as little of them as is used: zod brings fifty languages, d3-scale maps and times. */
-export const TAKEN_IN = ['clipper2-ts', 'd3-scale', 'd3-shape', 'ml-matrix', 'svgpath', 'zod'];
+/** Packages that are built into dist/, as little of them as is used: d3-scale brings maps and times. */
+export const TAKEN_IN = ['clipper2-ts', 'd3-scale', 'd3-shape', 'ml-matrix', 'svgpath'];

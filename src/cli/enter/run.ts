@@ -1,12 +1,12 @@
 import { join } from 'node:path';
 import { BUILT_IN_PATTERNS } from '../../coupon/built-in.js';
-import { type DimensionalFeature, type Feature, type FeaturesFile, isForJaws } from '../../coupon/features.js';
+import type { DimensionalFeature, Feature, FeaturesFile } from '../../coupon/features.js';
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/design.js';
 import { couponOrder, type ReadWith } from '../../fit/plan/plan-words.js';
 import { present } from '../../kept.js';
 import { PARAMETER_NAMES } from '../../machine/types.js';
-import { fixedIn, gaugeFor, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
+import { fixedIn, gaugeOf, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import {
@@ -30,7 +30,7 @@ import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { EnterOptionValues } from '../options/calibration.js';
 import * as parse from '../options/values.js';
-import { findProject, fromProject } from '../project-file.js';
+import { findProject } from '../project-file.js';
 import { shellQuoted } from '../tell.js';
 import { type Beside, chosenBeside, couponsBeside, isRead } from './beside.js';
 import { isDone, STAGES, type Stage, type Sureness, surenessOf } from './sureness.js';
@@ -107,8 +107,7 @@ class Entry {
     private readonly io: Io,
   ) {
     const { gauge: name, resolutionMm = USUAL_STEP_MM } = this.parsed().form;
-    const kinds = features.features.map(({ kind }) => kind);
-    this.taken = takenWith(kinds, name === undefined ? this.gauges : [{ name, resolutionMm }]);
+    this.taken = takenWith(features.features, name === undefined ? this.gauges : [{ name, resolutionMm }]);
     this.order = inReadingOrder(features, sheet, this.taken);
     this.sure = this.fit();
     if (this.sure?.stage === 'enough') this.enoughAtSdMm = this.sure.result.fit.residualSdMm;
@@ -120,11 +119,10 @@ class Entry {
     parseReadings(text, file);
     const found = await findProject(io);
     const beside = await couponsBeside(file, io);
-    const profile = found?.project.profile === undefined ? undefined : fromProject(found, found.project.profile);
     // A grid is fitted for that only where nothing nearer answers, and once.
     let setting: ReturnType<typeof chosenBeside> | undefined;
     const chosen = () => (setting ??= chosenBeside(file, fixedIn(found?.project), io));
-    return new Entry(file, features, found?.project, beside, chosen, profile, openSheet(text, file), asker, io);
+    return new Entry(file, features, found?.project, beside, chosen, found?.profile, openSheet(text, file), asker, io);
   }
 
   private get gauges(): readonly ProjectGauge[] {
@@ -299,7 +297,7 @@ class Entry {
     if (!('nominalMm' in feature)) return undefined;
     const { gauge: name, resolutionMm } = this.parsed().form;
     if (name !== undefined || resolutionMm !== undefined) return { name, resolutionMm };
-    return gaugeFor(isForJaws(feature) ? 'span' : feature.kind, this.gauges);
+    return gaugeOf(feature, this.gauges);
   }
 
   /** What a gauge that shows no millimetres is about to show. */

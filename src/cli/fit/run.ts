@@ -75,7 +75,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
-  await refuseInTheWay(values, io);
+  if (values.out !== undefined) {
+    // Whatever would be replaced is told before anything is fitted.
+    const names = [values.out, ...(values.report ? fitReportPaths(values.out) : [])];
+    await refuseResults(names, { overwrite: values.overwrite }, io);
+  }
   io.progress?.('fitting');
   const pooled = fitSessions(straightened(sessions, field), {
     resolutionMm: values.resolutionMm,
@@ -114,11 +118,9 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     return EXIT.findings;
   }
   const profile = profileOf(values, older, judged, result, field);
-  const settling = settleFirst(
-    profile,
-    judged.slice(-fresh.length).some(({ doubtful }) => doubtful) ? filesOf(coupons ? later : [], readings) : [],
-    values,
-  );
+  const files = coupons ? later.flatMap(({ readings: [first] }) => first.file ?? []) : readings;
+  const isDoubtful = judged.slice(-fresh.length).some(({ doubtful }) => doubtful);
+  const settling = settleFirst(profile, isDoubtful ? files : [], values);
   const unstated = result.gauges
     .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
     .map(({ name }) => name);
@@ -219,13 +221,6 @@ async function cutAnew({ sessions }: Profile, folder: string, io: Io): Promise<s
   ];
 }
 
-/** Whatever would be replaced is told before anything is fitted. */
-async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
-  const { out } = values;
-  if (out === undefined) return;
-  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { overwrite: values.overwrite }, io);
-}
-
 /** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
 const isFromProject = (io: Io): boolean => io.run.answered.has('report');
 
@@ -280,10 +275,6 @@ function piecesOfOtherDays(sessions: readonly ReadingSession[]): readonly Readin
     (one) => one.date !== bed.date && hasLengths(one) && areaOf(one) > 0 && areaOf(one) < MOST_OF_BED * areaOf(bed),
   );
 }
-
-/** The files that these sessions come from; of none, all. */
-const filesOf = (sessions: readonly ReadingSession[], all: readonly string[]): readonly string[] =>
-  sessions.length === 0 ? all : sessions.flatMap(({ readings: [first] }) => first.file ?? []);
 
 /** What the coupons alone say; undefined where nothing is to be held against them. */
 function profileOfCoupons(

@@ -2,7 +2,7 @@ import { basename, dirname, join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
 import type { ReadOptions } from '../../artwork/types.js';
 import type { FeaturesFile } from '../../coupon/features.js';
-import { InputError, type Warning } from '../../errors.js';
+import { InputError, warningsIf } from '../../errors.js';
 import { composeMaps, IDENTITY, invert, mapOpenings, translation } from '../../geometry/affine.js';
 import { insidePoint } from '../../geometry/area.js';
 import { boxOf } from '../../geometry/bounds.js';
@@ -110,7 +110,20 @@ export async function askedOpenings(job: string, artwork: string | undefined, io
   const asked = isSheet
     ? await askedOfSheet(job, record, artwork, commanded, io)
     : await askedOfStencil(job, record, artwork, io);
-  const warnings = [...asked.warnings, ...(record.rules === undefined && !record.parameters?.rules ? [] : [ruled(job)])]; // biome-ignore format: one line
+  const warnings = warningsIf(job, [
+    [
+      isSheet && !commanded,
+      'INSPECT_ONLY_PASTE',
+      'the picture or drawing of the sheet is not beside its record as it was, so that only the paste is known: marks, holes and letters are told as holes that nobody asked for.',
+      'Lay the .sheet.png or .sheet.svg that was cut beside the record.',
+    ],
+    [
+      record.rules ?? record.parameters?.rules,
+      'INSPECT_RULES',
+      'the job went through a rule set; openings are held against the artwork as it was before.',
+      'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
+    ],
+  ]);
   return { ...asked, asCut: asCutBy(record, asked), warnings, commanded };
 }
 
@@ -127,15 +140,6 @@ function asCutBy(
   return cutPieces(corrected.openings, machine, corrected.numbers, openings.length);
 }
 
-function ruled(job: string): Warning {
-  return {
-    code: 'INSPECT_RULES',
-    place: { file: job },
-    message: 'the job went through a rule set; openings are held against the artwork as it was before.',
-    hint: 'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
-  };
-}
-
 async function askedOfStencil(job: string, record: JobRecord, artwork: string | undefined, io: Io) {
   const { source = {}, mirrored = false, parameters = {} } = record;
   const bytes = await sourceBytes(job, source, artwork, io);
@@ -143,7 +147,7 @@ async function askedOfStencil(job: string, record: JobRecord, artwork: string | 
   const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), { drop: parameters.drop }, job);
   const map = laying(mirrored, parameters.rotateDeg ?? 0);
   const openings = mapOpenings(map, kept.openings);
-  return { openings, judged: openings.length, nameAt: numberAt, toTold: invert(map), warnings: [] };
+  return { openings, judged: openings.length, nameAt: numberAt, toTold: invert(map) };
 }
 
 /** Paste as the artworks have it; everything else on a sheet as its own picture, or drawing, has it. */
@@ -183,17 +187,6 @@ async function askedOfSheet(
     nameAt: (place: number): number | string => (place <= paste.length ? names[place - 1] : `M${place - paste.length}`),
     /** To the coordinates in which places are told: the artwork's, or those of a sheet. */
     toTold: IDENTITY,
-    warnings: commanded ? [] : [onlyPaste(job)],
-  };
-}
-
-function onlyPaste(job: string): Warning {
-  return {
-    code: 'INSPECT_ONLY_PASTE',
-    place: { file: job },
-    message:
-      'the picture or drawing of the sheet is not beside its record as it was, so that only the paste is known: marks, holes and letters are told as holes that nobody asked for.',
-    hint: 'Lay the .sheet.png or .sheet.svg that was cut beside the record.',
   };
 }
 

@@ -24,7 +24,7 @@ import {
   reportedCanvas,
 } from '../machine-words.js';
 import type { LayoutOptionValues } from '../options/stencils.js';
-import { isFilled, type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
+import { isFilled, jobRecord, type OutputFile, recordOf, reportFiles, sha256 } from '../results.js';
 import { machineOf } from '../stencil-settings.js';
 import { row, shellQuoted } from '../tell.js';
 import type { Board } from './board.js';
@@ -109,7 +109,6 @@ export async function sheetReport(
       bed,
       figures,
       faults,
-      narrow: commanded.corrected.narrow,
       warnings: report.warnings,
       first: [
         `Print ${stem}.dry-fit.pdf on paper at 100 %, and lay the board on it: do all openings lie on their pads?`,
@@ -164,7 +163,7 @@ export function reportOf(
 
 const sourcesOf = (laid: readonly LaidArtwork[]): LaidArtwork[] => [...new Set(laid)];
 
-/** Contract 4 for a sheet. Holds no clock and no folder, so that the same inputs give the same bytes. */
+/** The record of a sheet. */
 export function sheetSidecar(
   stem: string,
   report: LayoutReport,
@@ -173,9 +172,7 @@ export function sheetSidecar(
   values: LayoutOptionValues,
   files: readonly OutputFile[],
 ): OutputFile {
-  const job = {
-    format: 'apertrue-job',
-    version: 1,
+  return jobRecord(`${stem}.sheet`, {
     sources: sourcesOf(laid).map((one) => ({
       ...one.source,
       stencils: laid.filter((other) => other === one).length,
@@ -188,8 +185,7 @@ export function sheetSidecar(
       place: w.place?.file ? { ...w.place, file: basename(w.place.file) } : w.place,
     })),
     outputs: recordOf(files),
-  };
-  return { name: `${stem}.sheet.job.json`, bytes: `${JSON.stringify(job, roundedNumbers, 2)}\n` };
+  });
 }
 
 /** How the witness coupon was dealt with; what its files are called, and how many of it are cut. */

@@ -71,17 +71,12 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const results = known.flatMap(({ features }) => {
     const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
     if (seen.length === 0) return [];
-    const readings = readingsOfScans(
-      features.features,
-      seen.map(({ scanned }) => scanned),
-      scanner,
-      widthsKnown,
-    );
-    const film = marksOnFilm(
-      seen.map(({ marks }) => marks),
-      scanner,
-    );
-    return [{ features, readings, seen, film }];
+    const scans = seen.map(({ scanned }) => scanned);
+    const readings = readingsOfScans(features.features, scans, scanner, widthsKnown);
+    const marks = seen.map((one) => one.marks);
+    const film = marksOnFilm(marks, scanner);
+    const places = film.marks.length < LEAST_MARKS ? undefined : film;
+    return [{ features, readings, seen, places, otherMm: otherFilmMm(scans, scanner) }];
   });
   const warnings = [
     ...pictures.flatMap((one) => one.warnings),
@@ -89,12 +84,10 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
     ...toldOf(results, known, scanner, widthsKnown),
   ];
   const lines = [...summary(results, scanner), ...checked.unchecked];
-  const files = results.flatMap(({ features, readings, film }): OutputFile[] => [
+  const files = results.flatMap(({ features, readings, places }): OutputFile[] => [
     { name: `${features.coupon}.readings.csv`, bytes: readingsCsv(readings) },
     { name: `${features.coupon}.features.json`, bytes: `${JSON.stringify(features, null, 2)}\n` },
-    ...(film.marks.length < LEAST_MARKS
-      ? []
-      : [{ name: `${features.coupon}.places.csv`, bytes: csvText(PLACES, film.marks) }]),
+    ...(places ? [{ name: `${features.coupon}.places.csv`, bytes: csvText(PLACES, places.marks) }] : []),
   ]);
   files.push(...(await drawPages(pictures, warnings, lines)));
   const written = await writeResults(files, values, io);
@@ -104,10 +97,10 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
         format: 'apertrue-scan',
         version: 1,
         scanner,
-        coupons: results.map(({ features, readings, seen, film }) => ({
+        coupons: results.map(({ features, readings, seen, places }) => ({
           coupon: features.coupon,
           readings,
-          ...(film.marks.length < LEAST_MARKS ? {} : { places: film }),
+          places,
           unread: seen.flatMap(({ unread }) => unread),
         })),
         warnings,
@@ -272,7 +265,9 @@ interface CouponResult {
   readonly features: FeaturesFile;
   readonly readings: readonly ScanReading[];
   readonly seen: PictureResult['coupons'];
-  readonly film: FilmMarks;
+  readonly places: FilmMarks | undefined;
+  /** By how much openings are wider in one picture than in another that does not show the same film. */
+  readonly otherMm: number | undefined;
 }
 
 /** What can't be told from these pictures, and what is missing. */
@@ -324,12 +319,8 @@ function notTurned({ reversed, open }: ScannerFit): Warning | false {
   };
 }
 
-function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFit): Warning[] {
+function toldOfCoupon({ features, seen, places, otherMm }: CouponResult, { open }: ScannerFit): Warning[] {
   const unread = seen[0].unread.filter(({ id }) => seen.every((one) => one.unread.some((other) => other.id === id)));
-  const otherMm = otherFilmMm(
-    seen.map(({ scanned }) => scanned),
-    scanner,
-  );
   const lost = unread.filter(({ id }) => features.features.find((one) => one.id === id)?.kind !== 'vernier');
   return present<Warning>(
     lost.length > 0 && {
@@ -342,9 +333,7 @@ function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFi
       message: `one picture of ${features.coupon} shows all openings across an axis ${(1000 * otherMm).toFixed(0)} µm wider than another does: these are two films, or the two sides of one.`,
       hint: 'Give pictures of one film in one run; the readings of another are another day’s, in a folder of their own.',
     },
-    ...(film.marks.length < LEAST_MARKS
-      ? []
-      : placeWarnings(features.coupon, film, { reversed: !scanner.open.includes('bends') })),
+    ...(places ? placeWarnings(features.coupon, places, { reversed: !open.includes('bends') }) : []),
   );
 }
 
@@ -388,16 +377,15 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
     `${axis} ${percent(Math.abs(strain))} % ${strain < 0 ? 'large' : 'small'} (± ${percent(scaleUncertainty(direction, scanner))})`;
   const [x, y, skew] = scanner.strain;
   return [
-    ...results.map(({ features, readings, seen, film }) => {
+    ...results.map(({ features, readings, seen, places }) => {
       // What only a caliper can read does not count.
       const all = features.features.filter((feature) => !isForJaws(feature)).length;
-      const places =
-        film.marks.length < LEAST_MARKS
-          ? ''
-          : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} µm)`}`;
-      return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
+      const agree =
+        places?.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * places.betweenMm).toFixed(1)} µm)`;
+      const more = places ? `, ${count(places.marks.length, 'place')}${agree}` : '';
+      return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${more}`;
     }),
-    ...results.flatMap(({ features: { coupon }, film: { scannerBendsMm } }) =>
+    ...results.flatMap(({ features: { coupon }, places: { scannerBendsMm } = {} }) =>
       present(
         scannerBendsMm !== undefined &&
           `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} µm, taken out`,

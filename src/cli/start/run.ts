@@ -219,7 +219,7 @@ async function planText(project: Project): Promise<string> {
     const { features } = await generateCoupon(name, size);
     const all = features.features.length;
     const kinds = features.features.map(({ kind }) => kind);
-    const taken = takenWith(kinds, gauges);
+    const taken = takenWith(features.features, gauges);
     const order = couponOrder({ features }, taken);
     const first = order?.first ?? all;
     const tell = order?.reaches === false ? 'tell most of what they can' : 'are the least that will do';

@@ -15,7 +15,7 @@ import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { TreatOptionValues } from '../options/stencils.js';
-import { jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
+import { jobRecord, jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
 import { filmFacts, rulesText } from '../stencil-settings.js';
 import { sayWarnings, sayWrote } from '../tell.js';
 import type { Content } from '../write-together.js';
@@ -96,9 +96,7 @@ async function writeAll(
     { name: `${stem}.picture.svg`, bytes: await outlineText(picture) },
     { name: `${stem}.picture.png`, bytes: await svgToPng(picture) },
   ];
-  const job = {
-    format: 'apertrue-job',
-    version: 1,
+  const job = jobRecord(stem, {
     source: { file: file.split(/[\\/]/).at(-1), sha256: sha256(source) },
     ruleSet: result.mark,
     parameters: facts,
@@ -107,9 +105,8 @@ async function writeAll(
     counts: countsOf(result),
     warnings: [...artwork.warnings, ...result.warnings],
     outputs: recordOf(files),
-  };
-  files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
-  const paths = await writeResults(files, where, io);
+  });
+  const paths = await writeResults([...files, job], where, io);
   io.run.treated.push(paths[0]);
   sayWrote(paths, io);
 }

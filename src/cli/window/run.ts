@@ -222,24 +222,14 @@ async function nextStep(
   return `cut the next grid: apertrue coupon power-speed-grid --power-steps ${grid.powersPercent.join(',')} --speeds ${grid.speedsMmS.join(',')}${where}`;
 }
 
-interface ShownAxis {
-  readonly axis: 'power' | 'speed';
-  readonly name: string;
-  readonly value: number;
-  readonly range: WindowSetting['power'];
-  /** More can't be set. */
-  readonly most: number;
-}
+type ShownAxis = ReturnType<typeof shownAxes>[number];
 
-/** What can be set. */
-function shownAxes(
-  { powerPercent, speedMmS, power, speed }: WindowSetting,
-  fixed: FilmWords['fixed'] = [],
-): ShownAxis[] {
-  const axes: ShownAxis[] = [
+/** What can be set; more than `most` can't be. */
+function shownAxes({ powerPercent, speedMmS, power, speed }: WindowSetting, fixed: FilmWords['fixed'] = []) {
+  const axes = [
     { axis: 'power', name: 'power, %', value: powerPercent, range: power, most: 100 },
     { axis: 'speed', name: 'speed, mm/s', value: speedMmS, range: speed, most: Infinity },
-  ];
+  ] as const;
   return axes.filter(({ axis }) => !fixed.includes(axis));
 }
 

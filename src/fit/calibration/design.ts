@@ -20,6 +20,12 @@ export interface Term {
   readonly column: Float64Array;
 }
 
+/** @param of - mm of a reading for one unit of it */
+export const termOf = <T>(name: string, lengths: readonly T[], of: (length: T) => number): Term => ({
+  name,
+  column: Float64Array.from(lengths, of),
+});
+
 /** What is known before anything is read: Σ coefficient · parameter = value, give or take sd. */
 export interface Prior {
   /** Number of the parameter (the five, then one for each term) and its coefficient; all others are 0. */

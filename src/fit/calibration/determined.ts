@@ -1,4 +1,4 @@
-import { type Design, type FitLength, type Prior, type Term, toldBy } from './design.js';
+import { type Design, type FitLength, type Prior, type Term, termOf, toldBy } from './design.js';
 import { AXES, type Direction, directionOf, type Gauge, instrumentOf, spansGauge, uniformSd } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
@@ -120,8 +120,7 @@ function withZeros(
 
 /** A constant of all readings of a gauge. */
 export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
-  const column = Float64Array.from(lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
-  return { name: zeroName(name), column };
+  return termOf(zeroName(name), lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
 }
 
 /** With one number more, known to lie about zero. */
@@ -171,18 +170,14 @@ function withSlope(design: Design, name: string, limitMm: number, start: readonl
 /** Whether a length was read with the instrument that a gauge is. */
 const isReadWith = (name: string, { gauge }: FitLength): boolean => instrumentOf(gauge) === instrumentOf(name);
 
-interface LengthCause {
-  readonly cause: string;
-  /** What it does to a reading, up to a factor. */
-  errorOf(length: FitLength): number;
-}
-
 /**
  * What makes a gauge's lengths wrong: how fast it runs. A scanner that nobody could check is a gauge for each direction
  * ({@link directionOf}), but lengths between its axes hold the errors of both and that of its right angle, and so do
  * widths: three causes, exactly like the machine's own numbers, that no combination of readings averages away.
+ *
+ * @returns each with what it does to a reading, up to a factor
  */
-function causesOf(lengths: readonly FitLength[], name: string, start: readonly number[]): LengthCause[] {
+function causesOf(lengths: readonly FitLength[], name: string, start: readonly number[]) {
   const own = directionOf(lengths, name);
   const ofOwn = (one: FitLength): number => (isReadWith(name, one) && one.kind !== 'vernier' ? one.valueMm : 0);
   if (!own) return [{ cause: `length error of ${instrumentOf(name)}`, errorOf: ofOwn }];
@@ -191,7 +186,7 @@ function causesOf(lengths: readonly FitLength[], name: string, start: readonly n
   const causes: readonly Direction[] = direction === 'slanted' ? [direction, ...unread] : [direction];
   return causes.map((cause) => ({
     cause: `${cause === 'slanted' ? 'squareness' : `length error along ${cause}`} of ${name}`,
-    errorOf: ({ gauge, kind, dx, dy }) => {
+    errorOf: ({ gauge, kind, dx, dy }: FitLength): number => {
       if (!gauge.startsWith(`${instrument} `) || kind === 'vernier') return 0;
       // Along the film as it was cut: along what was commanded, the machine's numbers and these would differ by a trace.
       const x = start[0] * dx + start[2] * dy;

@@ -1,6 +1,6 @@
 import { isForJaws } from '../../coupon/features.js';
 import { weightedQr } from '../linear/weighted-qr.js';
-import type { Term } from './design.js';
+import { type Term, termOf } from './design.js';
 import { type Candidate, type Differing, dimensional, type ReadArea, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
 
@@ -22,14 +22,13 @@ function fieldTerm(
   field: Field,
   isMoved: (length: Observation) => boolean = () => true,
 ): Term {
-  const column = Float64Array.from(lengths, (length) => {
+  return termOf(name, lengths, (length) => {
     const feature = dimensional(length);
     if (!feature || !isMoved(length)) return 0;
-    const [[ax, ay], [bx, by]] = [field(feature.from[0], feature.from[1]), field(feature.to[0], feature.to[1])];
+    const [[ax, ay], [bx, by]] = [field(...feature.from), field(...feature.to)];
     const { dx, dy } = length;
     return ((bx - ax) * dx + (by - ay) * dy) / Math.hypot(dx, dy);
   });
-  return { name, column };
 }
 
 /** Of a field, by small steps at the places of a grid over the bed. */

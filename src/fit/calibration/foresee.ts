@@ -4,7 +4,7 @@ import type { Reading } from '../../readings/types.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import { toldBy } from './design.js';
 import { determinedBy } from './determined.js';
-import { gaugeName, gaugesOf } from './gauges.js';
+import { gaugesOf, lengthsReadIn } from './gauges.js';
 import { gatherObservations, inferResolutionsMm, type Observation } from './observations.js';
 import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
 import type { CalibrationOptions, CalibrationResult } from './types.js';
@@ -51,23 +51,18 @@ export function foreseen(
 
 function asRead(
   feature: DimensionalFeature,
-  { coupon, readings, features }: ReadingSession,
+  session: ReadingSession,
   stepMm: (gauge: string) => number | undefined,
 ): Reading {
-  const byId = new Map(features.map((one) => [one.id, one]));
   const sort = (one: DimensionalFeature): string => (isForJaws(one) ? 'jaws' : one.kind === 'span' ? 'span' : 'width');
-  const like = readings.find(({ feature: id, readingMm }) => {
-    const other = byId.get(id);
-    return readingMm !== undefined && other && 'from' in other && sort(other) === sort(feature);
-  });
-  // A designed length is no multiple of the gauge's step: left to be found from the readings, all would seem finer.
-  const step = like ? (like.resolutionMm ?? stepMm(gaugeName(like.gauge, coupon, feature))) : USUAL_STEP_MM;
+  const like = lengthsReadIn(session).find((one) => sort(one.feature) === sort(feature));
   return {
     feature: feature.id,
     readingMm: feature.nominalMm,
-    ...(like?.gauge === undefined ? {} : { gauge: like.gauge }),
-    ...(step ? { resolutionMm: step } : {}),
-    ...(like?.uncertaintyMm === undefined ? {} : { uncertaintyMm: like.uncertaintyMm }),
+    gauge: like?.named,
+    // A designed length is no multiple of the gauge's step: left to be found from the readings, all would seem finer.
+    resolutionMm: (like ? (like.resolutionMm ?? stepMm(like.gauge)) : USUAL_STEP_MM) || undefined,
+    uncertaintyMm: like?.uncertaintyMm,
   };
 }
 

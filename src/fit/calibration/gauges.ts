@@ -88,17 +88,17 @@ export function directionOf(
   return only ? { instrument, direction: direction as Direction } : undefined;
 }
 
-/** The lengths that were read on a coupon, each with its gauge. */
+/** The lengths that were read on a coupon, each with its gauge, and as that was `named`, if it was. */
 export function lengthsReadIn({
   coupon,
   features,
   readings,
 }: Pick<ReadingSession, 'coupon' | 'features' | 'readings'>) {
   const byId = new Map(features.map((feature) => [feature.id, feature]));
-  return readings.flatMap(({ feature: id, gauge, readingMm, ...rest }) => {
+  return readings.flatMap(({ feature: id, gauge: named, readingMm, ...rest }) => {
     const feature = byId.get(id);
     if (!feature || !('from' in feature) || readingMm === undefined) return [];
-    return [{ ...rest, feature, readingMm, gauge: gaugeName(gauge, coupon, feature) }];
+    return [{ ...rest, feature, readingMm, named, gauge: gaugeName(named, coupon, feature) }];
   });
 }
 

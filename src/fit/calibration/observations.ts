@@ -1,6 +1,6 @@
 import { type Feature, vectorOf } from '../../coupon/features.js';
 import { type Problem, refuseAll, type Warning } from '../../errors.js';
-import { kept, listIn } from '../../kept.js';
+import { grouped, kept, listIn } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
@@ -93,15 +93,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       const resolutionMm = Math.hypot(ownMm, Math.sqrt(12) * (reading.readingMm ?? 0) * ofScan(session, gauge));
       // Without a name, another step is another gauge.
       const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
-      const length = {
-        ...place,
-        kind,
-        ...vectorOf(feature),
-        resolutionMm,
-        nominalMm,
-        gauge,
-        noise,
-      };
+      const length = { ...place, kind, ...vectorOf(feature), resolutionMm, nominalMm, gauge, noise };
       const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
       // A web or an opening that reads 0 isn't there: that says "less than half a step", not "exactly nothing".
       if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) eye.push(length);
@@ -260,25 +252,19 @@ const CELLS = 'cells';
  */
 function copiesIn({ coupon, features, readings }: Read): ReadonlyMap<string, readonly number[]> {
   const byId = new Map(features.map((feature) => [feature.id, feature]));
-  const first = new Map<string, number | string | undefined>();
-  const repeats = new Map<string, number>();
-  const equal = new Map<string, number[]>();
-  readings.forEach(({ feature: id, readingMm, outcome, gauge }, index) => {
+  const rows = readings.flatMap(({ feature: id, readingMm, outcome, gauge }, index) => {
     const feature = byId.get(id);
-    if (!feature) return;
-    const name = feature.kind === 'cell' ? CELLS : gaugeName(gauge, coupon, feature);
-    const key = JSON.stringify([name, id]);
-    const value = readingMm ?? outcome;
-    if (!first.has(key)) first.set(key, value);
-    else {
-      repeats.set(name, (repeats.get(name) ?? 0) + 1);
-      if (first.get(key) === value) listIn(equal, name).push(index);
-    }
+    const name = feature && (feature.kind === 'cell' ? CELLS : gaugeName(gauge, coupon, feature));
+    return name === undefined ? [] : [{ name, index, id, value: readingMm ?? outcome }];
   });
   return new Map(
-    [...equal].filter(([name, own]) => {
-      const count = repeats.get(name) ?? 0;
-      return count >= LEAST_REPEATS && own.length >= (name === CELLS ? 1 : NEARLY_ALL) * count;
+    [...grouped(rows, ({ name }) => name)].flatMap(([name, own]) => {
+      const repeats = [...grouped(own, ({ id }) => id).values()].flatMap(([first, ...again]) =>
+        again.map(({ index, value }) => ({ index, isEqual: value === first.value })),
+      );
+      const equal = repeats.flatMap(({ index, isEqual }) => (isEqual ? index : [])).sort((a, b) => a - b);
+      const least = (name === CELLS ? 1 : NEARLY_ALL) * repeats.length;
+      return repeats.length >= LEAST_REPEATS && equal.length >= least ? [[name, equal] as const] : [];
     }),
   );
 }

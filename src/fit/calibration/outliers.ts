@@ -2,7 +2,7 @@ import { isForJaws } from '../../coupon/features.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { median } from '../statistics/averages.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { likelyCause } from './causes.js';
+import { type CauseFound, likelyCause } from './causes.js';
 import { type Design, type Linearised, linearise, pick, predictLength, stepFrom, withPriors } from './design.js';
 import { type EyeObservation, type Observation, type Observations, placeOf } from './observations.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
@@ -115,16 +115,6 @@ function distances(design: Design, kept: readonly number[], clean: WeightedFit):
   });
 }
 
-/** Where most readings agree. */
-export interface RobustStart {
-  /** The five, then the terms. */
-  readonly parameters: readonly number[];
-  /** Of the readings, mm. */
-  readonly residuals: Float64Array;
-  /** Robust standard deviation of each reading, mm. */
-  readonly sd: Float64Array;
-}
-
 /** Tukey's bisquare at 95 % efficiency for normal errors. */
 const BISQUARE = 4.685;
 /** Median absolute deviation to standard deviation of a normal distribution. */
@@ -145,8 +135,10 @@ const BOUNDED = { rounds: 200, settled: 1e-9 };
  * Source: P. J. Huber, Robust Statistics (1981), 6.7; P. J. Rousseeuw, A. M. Leroy, Robust Regression and Outlier
  * Detection (1987), ch. 3; V. J. Yohai, Ann. Statist. 15 (1987) 642-656 for the order: high breakdown first, scale
  * kept, then an efficient M-estimate.
+ *
+ * @returns where most readings agree: the five, then the terms; residuals and robust standard deviations of readings, mm
  */
-function robustStart(design: Design, start: readonly number[]): RobustStart {
+function robustStart(design: Design, start: readonly number[]) {
   const byMedians = linearise(design, [...start.slice(0, 5), ...design.terms.map(() => 0)]);
   const unit = Float64Array.from(design.lengths, ({ resolutionMm }) => Math.max(resolutionMm / 2, 0.002));
   const absolute = reweighted(design, byMedians, ABSOLUTE, (residuals) =>
@@ -237,22 +229,26 @@ export function flagReadings(
     return FITS * Math.max(sd, length.resolutionMm / 2, 1e-6);
   });
   const context = { lengths, predicted, parameters, tolerance, outliers: new Set(search.outliers) };
-  const numeric = search.outliers.map((i): FlaggedReading => {
-    const length = lengths[i];
-    const found = likelyCause(i, context);
-    return {
-      ...placeOf(length),
-      readingMm: length.valueMm,
-      expectedMm: predicted[i],
-      distance: search.distance[i],
-      cause: found.cause,
-      sentence: `${length.feature.id} reads ${short(length.valueMm)} mm where about ${predicted[i].toFixed(3)} mm were expected: ${found.because}.`,
-    };
-  });
+  const numeric = search.outliers.map((i) =>
+    flagged(lengths[i], predicted[i], 3, { ...likelyCause(i, context), distance: search.distance[i] }),
+  );
   return [...numeric, ...missingButExpected(eye, search), ...closedButWide(eye, lengths, parameters)];
 }
 
-const short = (mm: number): string => String(Number(mm.toFixed(5)));
+/** Named, with what was expected to so many digits, and the cause. */
+export const flagged = (
+  length: Observation,
+  expectedMm: number,
+  digits: number,
+  { distance, cause, because }: CauseFound & Pick<FlaggedReading, 'distance'>,
+): FlaggedReading => ({
+  ...placeOf(length),
+  readingMm: length.valueMm,
+  expectedMm,
+  distance,
+  cause,
+  sentence: `${length.feature.id} reads ${Number(length.valueMm.toFixed(5))} mm where about ${expectedMm.toFixed(digits)} mm were expected: ${because}.`,
+});
 
 /** What was seen against all that was measured. */
 const unlikely = (seen: EyeObservation, expectedMm: number, said: string): FlaggedReading => ({

@@ -36,23 +36,13 @@ export interface ParameterResult {
 export function parameterResults(answer: Answer): ParameterResult[] {
   return PARAMETER_NAMES.map((name, k) => {
     const estimate = answer.parameters[k];
-    const isKerf = name.startsWith('kerf');
-    if (answer.assumed[k]) {
-      return {
-        name,
-        value: estimate,
-        stdUncertainty: Number.POSITIVE_INFINITY,
-        dof: 0,
-        interval95: [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY],
-        assumed: true,
-      };
-    }
-    const stdUncertainty = Math.sqrt(Math.max(0, answer.covariance[k][k]));
-    const dof = answer.parameterDof[k];
+    const assumed = answer.assumed[k];
+    const stdUncertainty = assumed ? Number.POSITIVE_INFINITY : Math.sqrt(Math.max(0, answer.covariance[k][k]));
+    const dof = assumed ? 0 : answer.parameterDof[k];
     const half = stdUncertainty * studentQuantile(0.05, Math.max(1, dof));
-    const value = isKerf ? Math.max(0, estimate) : estimate;
-    const interval95 = answer.intervals?.[k] ?? ([estimate - half, estimate + half] as const);
-    return { name, value, stdUncertainty, dof, interval95, assumed: false };
+    const value = name.startsWith('kerf') && !assumed ? Math.max(0, estimate) : estimate;
+    const own = assumed ? undefined : answer.intervals?.[k];
+    return { name, value, stdUncertainty, dof, interval95: own ?? [estimate - half, estimate + half], assumed };
   });
 }
 
@@ -108,9 +98,8 @@ export interface OpeningUncertainty {
  * @example openingUncertainty(profile.fit, 0.3, 'x')
  */
 export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' | 'y'): OpeningUncertainty {
-  const scale = axis === 'x' ? fit.scaleX.value : fit.scaleY.value;
-  const kerf = axis === 'x' ? fit.kerfXMm.value : fit.kerfYMm.value;
-  const commandedMm = Math.max(0, widthMm - kerf) / scale;
+  const [scale, kerf] = axis === 'x' ? [fit.scaleX, fit.kerfXMm] : [fit.scaleY, fit.kerfYMm];
+  const commandedMm = Math.max(0, widthMm - kerf.value) / scale.value;
   const gradient = axis === 'x' ? [commandedMm, 0, 0, 1, 0] : [0, commandedMm, 0, 0, 1];
   return uncertaintyOf(fit, gradient, widthMm, axis);
 }
@@ -149,6 +138,12 @@ function uncertaintyOf(
   const factor = Number.isFinite(stdUncertaintyMm) && total > 0 ? weighed / total : 1;
   return { widthMm, axis, stdUncertaintyMm, expandedUncertaintyMm: factor * stdUncertaintyMm };
 }
+
+/** An interval so many times as wide about its value. */
+export const stretched = ([low, high]: readonly [number, number], value: number, by: number): [number, number] => [
+  value - by * (value - low),
+  value + by * (high - value),
+];
 
 /** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
 export function expanded({ assumed, interval95, stdUncertainty }: Measured, dof: number): number {

@@ -1,6 +1,7 @@
 import { axisAlong, type DimensionalFeature, type Feature, vectorOf } from '../../coupon/features.js';
 import type { Reading } from '../../readings/types.js';
 import { median } from '../statistics/averages.js';
+import { lengthsReadIn } from './gauges.js';
 
 /** Units in which a column of bare numbers may have been written, and what a number in mm must be multiplied by. */
 const UNITS = [
@@ -49,13 +50,8 @@ interface Pair {
  * @param readings - with their numbers as written, those without a unit only
  */
 export function unitOfReadings(readings: readonly Reading[], features: readonly Feature[]): UnitFound | undefined {
-  const byId = new Map(features.map((feature) => [feature.id, feature]));
-  const pairs = readings.flatMap(({ feature: id, readingMm: value }): Pair[] => {
-    const feature = byId.get(id);
-    if (!feature || feature.kind === 'cell' || feature.kind === 'vernier' || value === undefined || value <= 0)
-      return [];
-    return [{ feature, value }];
-  });
+  const lengths = lengthsReadIn({ coupon: '', features, readings });
+  const pairs = lengths.flatMap(({ feature, readingMm: value }) => (value > 0 ? [{ feature, value }] : []));
   const spans = pairs.filter(({ feature }) => feature.kind === 'span' && feature.nominalMm >= LEAST_SPAN_MM);
   const widths = pairs.filter(({ feature }) => feature.kind !== 'span');
   for (const { unit, name, perMm } of UNITS) {

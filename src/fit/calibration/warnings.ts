@@ -1,10 +1,11 @@
 import type { Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { canvasSentence } from './another-coupon.js';
 import type { Determined } from './determined.js';
 import type { Observation } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
-import type { Answer, ParameterResult } from './profile-fit.js';
+import { type Answer, correlationsOf, type ParameterResult, parameterResults } from './profile-fit.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** A scale less sure than this (95 %, share) spoils a board of 100 mm by more than 0.1 mm. */
@@ -43,18 +44,10 @@ export function undeterminedWarnings({ assumed, scaleTaken }: Determined, values
     if (scaleX) add('SCALE_X_NOT_TOLD', taken('scale X', 'scale Y', 0), ['scaleX']);
     if (scaleY) add('SCALE_Y_NOT_TOLD', taken('scale Y', 'scale X', 1), ['scaleY']);
   }
-  if (kerfX && kerfY) {
-    add(
-      'KERF_NOT_TOLD',
-      'the readings say nothing of the kerf: it is taken as 0, so openings are not corrected for it.',
-      ['kerfXMm', 'kerfYMm'],
-    );
-  } else if (kerfX || kerfY) {
-    const [own, other] = kerfX ? ['X', 'Y'] : ['Y', 'X'];
-    add(`KERF_${own}_NOT_TOLD`, `the readings can't tell kerf ${own}: it is taken like kerf ${other}.`, [
-      kerfX ? 'kerfXMm' : 'kerfYMm',
-    ]);
-  }
+  const noKerf = 'the readings say nothing of the kerf: it is taken as 0, so openings are not corrected for it.';
+  if (kerfX && kerfY) add('KERF_NOT_TOLD', noKerf, ['kerfXMm', 'kerfYMm']);
+  else if (kerfX) add('KERF_X_NOT_TOLD', "the readings can't tell kerf X: it is taken like kerf Y.", ['kerfXMm']);
+  else if (kerfY) add('KERF_Y_NOT_TOLD', "the readings can't tell kerf Y: it is taken like kerf X.", ['kerfYMm']);
   if (shear) {
     const taken = values[2] === 0 ? 'the axes are taken as square' : `${values[2].toPrecision(3)} is a guess`;
     add('SHEAR_NOT_TOLD', `the readings can't tell the shear: ${taken}.`, ['shear']);
@@ -79,12 +72,9 @@ export function modelName({ assumed, scaleTaken }: Determined): string {
  *
  * @param told - the same with all that the answer says of their doubt, as the table has it
  */
-export function parameterWarnings(
-  parameters: readonly ParameterResult[],
-  estimates: readonly number[],
-  correlations: readonly (readonly number[])[],
-  told: readonly ParameterResult[] = parameters,
-): Warning[] {
+export function parameterWarnings(answer: Answer, told: readonly ParameterResult[]): Warning[] {
+  const { parameters: estimates } = answer;
+  const [parameters, correlations] = [parameterResults(answer), correlationsOf(answer)];
   const warnings: Warning[] = [];
   parameters.forEach(({ name, assumed, interval95, stdUncertainty }, k) => {
     if (assumed) return;
@@ -149,39 +139,34 @@ export function loneWarnings({ design, columns, weights, qr }: WeightedFit, assu
 
 /** What too few readings, or readings that stand out, do to the answer. */
 export function scatterWarnings(answer: Answer, search: OutlierSearch, robust: boolean): Warning[] {
-  const warnings: Warning[] = [];
   const { dof, residualSdMm } = answer;
-  if (dof <= 0) {
-    warnings.push({
+  const count = search.outliers.length;
+  const words = count === 1 ? '1 reading stands out, and it counts' : `${count} readings stand out, and they count`;
+  return present<Warning>(
+    dof <= 0 && {
       code: 'NOTHING_LEFT_OVER',
       message:
         'there are only as many readings as fitted numbers: uncertainties rest on a scatter of 0.01 mm, as a careful reader has.',
       hint: 'Read more features; a wrong reading can not be seen like this.',
-    });
-  } else if (dof < 5) {
-    warnings.push({
-      code: 'FEW_READINGS',
-      message: `there ${dof === 1 ? 'is only 1 reading' : `are only ${dof} readings`} more than fitted numbers: a wrong one can hardly be seen.`,
-      hint: 'Read more features.',
-    });
-  }
-  if (search.undecided) {
-    warnings.push({
+    },
+    dof > 0 &&
+      dof < 5 && {
+        code: 'FEW_READINGS',
+        message: `there ${dof === 1 ? 'is only 1 reading' : `are only ${dof} readings`} more than fitted numbers: a wrong one can hardly be seen.`,
+        hint: 'Read more features.',
+      },
+    search.undecided && {
       code: 'READINGS_CONTRADICT',
       message: `at least one reading is wrong (scatter ${(1000 * residualSdMm).toFixed(0)} µm), and there are too few to tell which.`,
       hint: 'Read all of them again, or more features.',
-    });
-  }
-  const count = search.outliers.length;
-  if (count > 0 && !robust) {
-    const words = count === 1 ? '1 reading stands out, and it counts' : `${count} readings stand out, and they count`;
-    warnings.push({
-      code: 'READINGS_STAND_OUT',
-      message: `${words} in this answer (scatter ${(1000 * residualSdMm).toFixed(1)} µm).`,
-      hint: 'Correct the readings, leave them out by name (drop), or take the robust answer.',
-    });
-  }
-  return warnings;
+    },
+    count > 0 &&
+      !robust && {
+        code: 'READINGS_STAND_OUT',
+        message: `${words} in this answer (scatter ${(1000 * residualSdMm).toFixed(1)} µm).`,
+        hint: 'Correct the readings, leave them out by name (drop), or take the robust answer.',
+      },
+  );
 }
 
 /** A scale this near 1 needs no explanation. */
@@ -234,12 +219,9 @@ function sentence(what: string, scale: number, reasons: readonly string[]): stri
 /** The nearest candidates first, at most two. */
 function reasonsFor(scale: number, pitchMm: number | undefined): string[] {
   const off = (candidate: Candidate): number => Math.abs(Math.log(scale / candidate.scale));
-  const fitting = candidates(pitchMm)
-    .filter((candidate) => off(candidate) < MATCH)
-    .sort((a, b) => off(a) - off(b));
-  // A plain mistake of units or screen resolution is likelier than an odd pair of resolutions.
-  const best = fitting.slice(0, 2);
-  return best.map(({ because }) => because);
+  const fitting = candidates(pitchMm).filter((candidate) => off(candidate) < MATCH);
+  const [best, second] = fitting.sort((a, b) => off(a) - off(b));
+  return present(best?.because, second?.because);
 }
 
 function candidates(pitchMm: number | undefined): Candidate[] {

@@ -131,7 +131,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
     weights = weightsFor(variances);
     if (settled && still) {
       const scatter = { variances, covariance: invertSymmetric(estimate.evidence) };
-      return result(design, state, weights, groups, scatter, dof, round);
+      return result(state, { design, weights, groups, scatter, dof, iterations: round });
     }
   }
 }
@@ -145,33 +145,23 @@ function ahead(step: readonly number[], last: readonly number[]): number {
   return share > 0 && share < 1 ? Math.min(MOST_AHEAD, 1 / (1 - share)) : 1;
 }
 
-function result(
-  design: Design,
-  state: Linearised,
-  weights: Float64Array,
-  groups: readonly ScatterGroup[],
-  scatter: ScatterEstimate,
-  dof: number,
-  iterations: number,
-): WeightedFit {
-  const qr = weightedQr(state.columns, state.residuals, weights);
+type Settled = Pick<WeightedFit, 'design' | 'weights' | 'groups' | 'scatter' | 'dof' | 'iterations'>;
+
+function result({ columns, residuals, parameters }: Linearised, settled: Settled): WeightedFit {
+  const { design, weights, groups, scatter } = settled;
+  const qr = weightedQr(columns, residuals, weights);
   return {
-    design,
-    parameters: state.parameters,
+    ...settled,
+    parameters,
     covariance: withUnsureWeights(groups, scatter.covariance, weights, qr),
     parameterDof: effectiveDofs(groups, scatter.covariance, weights, qr),
-    residuals: state.residuals.subarray(0, design.lengths.length),
-    weights,
-    columns: state.columns,
+    residuals: residuals.subarray(0, design.lengths.length),
+    columns,
     qr,
-    groups,
-    scatter,
     groupDof: groups.map(({ members }, g) => {
       const total = 1 / weights[members[0]];
       return (2 * total * total) / scatter.covariance[g][g];
     }),
-    dof,
-    iterations,
   };
 }
 

@@ -126,7 +126,7 @@ function words(
   const names = (numbers: readonly number[]): string => listed(numbers, history);
   const list: string[] = [];
   if (change?.beyond) {
-    const size = format ? ` by ${signed(change.size, format)}` : '';
+    const size = format ? ` by ${change.size < 0 ? '−' : '+'}${format(Math.abs(change.size))}` : '';
     list.push(
       change.kind === 'trend'
         ? `Drifts: over ${change.days} dates it has moved${size}. Cut and read full coupons and fit again.`
@@ -152,10 +152,6 @@ function words(
   else if (baselineCount < ENOUGH_POINTS)
     list.push(`The limits rest on ${baselineCount} dates; they are firm from about ${ENOUGH_POINTS} on.`);
   return list;
-}
-
-function signed(size: number, format: (value: number) => string): string {
-  return `${size < 0 ? '−' : '+'}${format(Math.abs(size))}`;
 }
 
 /** More labels than this hide what they say. */
@@ -271,15 +267,8 @@ export function seekChange(course: readonly DayValue[], options: SeekOptions): D
     const middle = sum(0, count, (i) => i) / all;
     const spread = sum(0, count, (i) => (i - middle) ** 2);
     const slope = sum(0, count, (i) => (i - middle) * course[i].value) / spread;
-    const span = count - 1;
-    const bare = {
-      kind: 'trend',
-      days: count,
-      size: slope * span,
-      stdUncertainty: span / Math.sqrt(spread),
-      dof,
-    } as const;
-    changes.push(test(bare, shares.trend));
+    const [size, stdUncertainty] = [slope * (count - 1), (count - 1) / Math.sqrt(spread)];
+    changes.push(test({ kind: 'trend', days: count, size, stdUncertainty, dof }, shares.trend));
   }
   return changes.sort((a, b) => Math.abs(b.size) / b.limit - Math.abs(a.size) / a.limit);
 }

@@ -8,7 +8,7 @@ import {
   sizeWords,
 } from '../../machine/types.js';
 import { capital } from '../../text.js';
-import { type Design, linearise, withPriors } from '../calibration/design.js';
+import { type Design, linearise, termOf, withPriors } from '../calibration/design.js';
 import { withTerm, zeroTerm } from '../calibration/determined.js';
 import { gaugesOf, isToldAnew, uniformSd } from '../calibration/gauges.js';
 import type { Observation } from '../calibration/observations.js';
@@ -117,10 +117,10 @@ function withCommon(lengths: readonly Observation[], sessions: readonly ReadingS
   const limit = Math.max(0, ...gaugesOf(scanned, sessions, undefined).map(({ limitMm = 0 }) => limitMm));
   if (limit === 0) return zeros;
   return (['dx', 'dy'] as const).reduce((design, along) => {
-    const column = Float64Array.from(lengths, (length) =>
+    const term = termOf(`scale along ${along}`, lengths, (length) =>
       isScan(length) ? ((length.valueMm / longest) * Math.abs(length[along])) / Math.hypot(length.dx, length.dy) : 0,
     );
-    return withTerm(design, { name: `scale along ${along}`, column }, uniformSd(limit));
+    return withTerm(design, term, uniformSd(limit));
   }, zeros);
 }
 

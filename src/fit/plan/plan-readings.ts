@@ -213,14 +213,9 @@ function determinedBy(features: readonly DimensionalFeature[]): ParameterName[] 
   const windows = features.filter(({ by }) => by === 'jaws');
   const along = (pool: readonly DimensionalFeature[], axis?: 'x' | 'y'): boolean =>
     pool.some((feature) => axisAlong(vectorOf(feature)) === axis);
-  const can: Record<ParameterName, boolean> = {
-    scaleX: along([...spans, ...windows], 'x'),
-    scaleY: along([...spans, ...windows], 'y'),
-    shear: along(spans),
-    kerfXMm: along(widths, 'x'),
-    kerfYMm: along(widths, 'y'),
-  };
-  return PARAMETER_NAMES.filter((name) => can[name]);
+  const long = [...spans, ...windows];
+  const can = [along(long, 'x'), along(long, 'y'), along(spans), along(widths, 'x'), along(widths, 'y')];
+  return PARAMETER_NAMES.filter((_, k) => can[k]);
 }
 
 /** Covariance before anything is read. */
@@ -253,14 +248,13 @@ function missAfter(
   targets: PlanTargets,
   variance: number,
 ) {
-  const places = determined.map((name) => ({
-    k: PARAMETER_NAMES.indexOf(name),
-    target: (targets[name] / FACTOR_95) ** 2,
-  }));
   return (row: Float64Array): number => {
     const pull = times(covariance, row);
     const total = variance + dot(row, pull);
-    return places.reduce((sum, { k, target }) => sum + ((covariance[k][k] - pull[k] ** 2 / total) / target) ** 2, 0);
+    return determined.reduce((sum, name) => {
+      const k = PARAMETER_NAMES.indexOf(name);
+      return sum + ((covariance[k][k] - pull[k] ** 2 / total) / (targets[name] / FACTOR_95) ** 2) ** 2;
+    }, 0);
   };
 }
 

@@ -91,18 +91,7 @@ export function fitSpot(points: readonly SpotPoint[], options: SpotOptions = {})
   return describe(points, used, line, leftOut, options);
 }
 
-interface Line {
-  /** kerf² = intercept + slope · (ln(P/v) − centre), mm². */
-  readonly intercept: number;
-  readonly slope: number;
-  readonly centre: number;
-  readonly covariance: readonly (readonly number[])[];
-  readonly dof: number;
-  readonly rSquared: number;
-  readonly weights?: readonly number[];
-  /** The covariance comes from the stated uncertainties and not from the scatter. */
-  readonly covarianceFromStated: boolean;
-}
+type Line = ReturnType<typeof fitLine>;
 
 function lineEnergy(point: SpotPoint): number {
   return point.powerPercent / point.speedMmS;
@@ -121,7 +110,8 @@ function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reas
   return false;
 }
 
-function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
+/** kerf² = intercept + slope · (ln(P/v) − centre), mm². */
+function fitLine(points: readonly SpotPoint[], used: readonly number[]) {
   const few = `expected at least ${FEWEST_POINTS} readable kerfs, found ${used.length}.`;
   demand(used.length >= FEWEST_POINTS, 'TOO_FEW_POINTS', few, 'Cut ladders at more settings.');
   const logs = used.map((i) => Math.log(lineEnergy(points[i])));
@@ -154,7 +144,8 @@ function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
     covariance: fit.covariance.map((row) => row.map((value) => (fit.residualSd > 0 ? value * scale : value))),
     dof: fit.dof,
     rSquared: fit.rSquared,
-    ...(weights ? { weights } : {}),
+    weights,
+    /** The covariance comes from the stated uncertainties and not from the scatter. */
     covarianceFromStated: weights !== undefined && fit.residualSd <= 1,
   };
 }
@@ -190,8 +181,8 @@ function describe(
   const kerfAt = (powerPercent: number, speedMmS: number): number =>
     Math.sqrt(Math.max(0, slope * (Math.log(powerPercent / speedMmS) - logThreshold)));
   const residualsMm = used.map((i) => points[i].kerfMm - kerfAt(points[i].powerPercent, points[i].speedMmS));
-  const joules = options.fullPowerW === undefined ? undefined : options.fullPowerW / 100;
-  const curvature = curvatureP(points, used, line);
+  const inJoules = (value: number): number | undefined => options.fullPowerW && (value * options.fullPowerW) / 100;
+  const curvaturePValue = curvatureP(points, used, line);
   return {
     spotRadiusMm: radius,
     stdUncertaintyRadiusMm: uRadius,
@@ -199,9 +190,8 @@ function describe(
     threshold,
     stdUncertaintyThreshold: threshold * uLog,
     thresholdInterval95: crossing(line, t).map((offset) => Math.exp(centre + offset)) as [number, number],
-    ...(joules === undefined
-      ? {}
-      : { thresholdJMm: threshold * joules, stdUncertaintyThresholdJMm: threshold * uLog * joules }),
+    thresholdJMm: inJoules(threshold),
+    stdUncertaintyThresholdJMm: inJoules(threshold * uLog),
     covariance,
     residualsMm,
     residualSdMm: Math.sqrt(residualsMm.reduce((sum, value) => sum + value ** 2, 0) / line.dof),
@@ -209,8 +199,8 @@ function describe(
     rSquared: line.rSquared,
     used: used.map((i) => i + 1),
     leftOut,
-    ...(curvature === undefined ? {} : { curvaturePValue: curvature }),
-    warnings: warningsOf(points, used, radius, curvature, leftOut, options),
+    curvaturePValue,
+    warnings: warningsOf(points, used, radius, curvaturePValue, leftOut, options),
     kerfAt,
   };
 }
@@ -234,7 +224,7 @@ function curvatureP(points: readonly SpotPoint[], used: readonly number[], line:
   const fit = leastSquares(
     offsets.map((value) => [1, value, value * value]),
     used.map((i) => points[i].kerfMm ** 2),
-    line.weights ? { weights: line.weights } : {},
+    { weights: line.weights },
   );
   const ratio = fit.coefficients[2] / fit.standardErrors[2];
   // A parabola in exact numbers is rounding, whatever its ratio to the (also rounded) scatter.

@@ -1,5 +1,6 @@
 import type { Feature } from '../../coupon/features.js';
 import { demand, type Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import type { Reading } from '../../readings/types.js';
 import { threeDigits } from '../../text.js';
 import { type BoundaryModel, chancesAt, fitBoundaries, levelsOf, MARKED, THROUGH, thinned } from './boundaries.js';
@@ -80,11 +81,9 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
     map: mapOf(cells, model, options.mapSteps ?? 40),
     contradictions,
   };
-  const broken = contradictory(cells, contradictions.length, model);
-  if (broken) return { ...base, refusal: broken, warnings: [] };
   const setting = widestSetting(cells, model);
-  const tight = noMargin(cells, setting, options);
-  if (tight) return { ...base, refusal: tight, warnings: [] };
+  const broken = contradictory(cells, contradictions.length, model) ?? noMargin(cells, setting, options);
+  if (broken) return { ...base, refusal: broken, warnings: [] };
   return { ...base, setting, warnings: cautions(model, setting, options) };
 }
 
@@ -129,12 +128,10 @@ function reversal(cells: readonly WindowCell[], model: BoundaryModel): WindowRef
       })),
     ).likelihood - model.likelihood;
   const [power, speed, both] = [turned(true, false), turned(false, true), turned(true, true)];
-  const wrong =
-    Math.max(power, speed, both) < BEYOND_DOUBT ? undefined : Math.max(power, both) > speed ? 'power' : 'speed';
-  if (!wrong) return undefined;
+  if (Math.max(power, speed, both) < BEYOND_DOUBT) return undefined;
   return {
     code: 'REVERSED',
-    message: `by these readings ${wrong === 'power' ? 'more power cuts less' : 'a faster cut goes deeper'}, which can't be.`,
+    message: `by these readings ${Math.max(power, both) > speed ? 'more power cuts less' : 'a faster cut goes deeper'}, which can't be.`,
     remedies: [
       'Check that the coupon was not read upside down or mirrored: its labels tell which corner is which.',
       'Check that the settings were burnt in the order of the step list.',
@@ -162,9 +159,7 @@ function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: 
   const assumed = fixed.length > 0 ? [] : model.assumed;
   const found: Warning[] = assumed.map((what) => ({ code: 'ASSUMED', message: `assumed ${what}.` }));
   const going = (power: string, speed: string): string =>
-    [fixed.includes('power') ? '' : `${power} power`, fixed.includes('speed') ? '' : `${speed} speed`]
-      .filter(Boolean)
-      .join(' or ');
+    present(!fixed.includes('power') && `${power} power`, !fixed.includes('speed') && `${speed} speed`).join(' or ');
   const unseen = [
     { boundary: model.through, beyond: 'uncut or partial', go: going('less', 'more') },
     { boundary: model.marked, beyond: 'marked', go: going('more', 'less') },

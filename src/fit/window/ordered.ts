@@ -1,3 +1,4 @@
+import { expit } from '../statistics/distributions.js';
 import { sampleEnsemble, seeded } from '../statistics/ensemble-sampler.js';
 
 /** One reading of one setting. */
@@ -115,21 +116,16 @@ function logLikelihood(readings: readonly OrderedReading[], edges: Edges, both: 
     // Edges that cross within what was tried.
     if (!(toThrough > toMarked)) return Number.NEGATIVE_INFINITY;
     let chance: number;
-    if (level === 3) chance = share(toMarked);
-    else if (level === 2) chance = share(toThrough) - share(toMarked);
-    else if (!both) chance = share(-toThrough);
+    if (level === 3) chance = expit(toMarked);
+    else if (level === 2) chance = expit(toThrough) - expit(toMarked);
+    else if (!both) chance = expit(-toThrough);
     else {
       const toPartial = (got - edges.partial) / edges.scatter;
-      chance = level === 0 ? share(-toPartial) : share(toPartial) - share(toThrough);
+      chance = level === 0 ? expit(-toPartial) : expit(toPartial) - expit(toThrough);
     }
     total += Math.log(MISREAD / LEVELS + (1 - MISREAD) * chance);
   }
   return total;
-}
-
-/** Probability at so many scatters beyond an edge. */
-export function share(beyond: number): number {
-  return 1 / (1 + Math.exp(-beyond));
 }
 
 /** Edges in the middle between the mean readings of each kind, from which the draws set out. */

@@ -1,6 +1,6 @@
 import { deflateSync } from 'node:zlib';
 import type { PDFDocument, PDFFont, PDFPage } from 'pdf-lib';
-import { boundsOf, boxAround, boxesNear, boxWithin, ringBounds } from '../../geometry/bounds.js';
+import { boxAround, boxesNear, boxWithin, regionBounds, ringBounds } from '../../geometry/bounds.js';
 import { boxRing } from '../../geometry/shapes.js';
 import type { Box, Point } from '../../geometry/types.js';
 import { knownLetters, newPdf, type PdfFonts, pdfBytes, pdfFonts } from '../../pdf-file.js';
@@ -240,7 +240,7 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
   const box = ringBounds(boxRing(frame).map(at));
   ink.clipped(box, () => {
     for (const { openings, outline } of shown) {
-      const [good, doubtful] = byDoubt(openings).map((list) => list.flatMap(({ regions }) => regions));
+      const [good, doubtful] = byDoubt(openings).map((list) => list.map(({ region }) => region));
       ink.regions(good, at, outline ? TOLD : CUT, FINEST_MM);
       ink.regions(doubtful, at, outline ? { ...DOUBTFUL, fill: undefined } : DOUBTFUL, FINEST_MM);
     }
@@ -270,27 +270,24 @@ function labelsBeside(
   frame: Box,
   share: number,
 ): Label[] {
-  const onPage = ({ regions }: NumberedOpening): Box | undefined => {
-    const box = boundsOf(regions);
-    return (
-      box && {
-        ...{ minX: (box.minX - frame.minX) * share, maxX: (box.maxX - frame.minX) * share },
-        ...{ minY: (frame.maxY - box.maxY) * share, maxY: (frame.maxY - box.minY) * share },
-      }
-    );
+  const onPage = ({ region }: NumberedOpening): Box => {
+    const box = regionBounds(region);
+    return {
+      ...{ minX: (box.minX - frame.minX) * share, maxX: (box.maxX - frame.minX) * share },
+      ...{ minY: (frame.maxY - box.maxY) * share, maxY: (frame.maxY - box.minY) * share },
+    };
   };
   const wishes = byDoubt(beside)
     .toReversed()
     .flat()
     .slice(0, MOST_LABELS)
-    .flatMap((opening) => {
-      const around = onPage(opening);
+    .map((opening) => {
       const words = `${opening.number}`;
       const width = ink.widthOf(words, { sizePt: LABEL_TEXT });
-      return around ? [{ words, width, height: LABEL_TEXT, around, single: false }] : [];
+      return { words, width, height: LABEL_TEXT, around: onPage(opening), single: false };
     });
   const [width, height] = [(frame.maxX - frame.minX) * share, (frame.maxY - frame.minY) * share];
-  const obstacles = wishes.length === 0 ? [] : all.flatMap((opening) => onPage(opening) ?? []);
+  const obstacles = wishes.length === 0 ? [] : all.map(onPage);
   return placeLabels(wishes, obstacles, { minX: 0, minY: 0, maxX: width, maxY: height });
 }
 
@@ -311,10 +308,7 @@ interface CloseLook {
 function closeLooks(layers: readonly StencilLayer[], most: number): CloseLook[] {
   const shown = layers.filter(({ hidden }) => !hidden);
   const boxed = shown.map(({ openings }) =>
-    openings.flatMap((opening) => {
-      const box = boundsOf(opening.regions);
-      return box ? [{ opening, box }] : [];
-    }),
+    openings.map((opening) => ({ opening, box: regionBounds(opening.region) })),
   );
   // One of each size that a table names comes before more of the same.
   const doubtful = boxed

@@ -2,7 +2,7 @@ import type { PDFDocument } from 'pdf-lib';
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { newPdf, type PdfFonts, PT_PER_MM, pdfBytes, pdfFonts } from '../../pdf-file.js';
-import { gaugeFor, type ProjectGauge } from '../../project/project.js';
+import { gaugeOf, type ProjectGauge } from '../../project/project.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
 import { asShown, type GaugeUnit } from '../../readings/length.js';
 import { dpiWords, wrapWords } from '../../text.js';
@@ -212,11 +212,6 @@ interface Row {
   readonly known: readonly string[];
 }
 
-type Length = Extract<Feature, { nominalMm: number }>;
-
-const gaugeOf = (feature: Length, gauges: readonly ProjectGauge[]): ProjectGauge | undefined =>
-  gaugeFor(isForJaws(feature) ? 'span' : feature.kind, gauges);
-
 /** Sizes in what the gauge shows; in inches too where none is known, in millimetres too where it shows none. */
 function knownOf(feature: Feature, gauges: readonly ProjectGauge[]): string[] {
   if (feature.kind === 'cell') return [`${feature.powerPercent} %, ${feature.speedMmS} mm/s`];
@@ -238,7 +233,7 @@ function headingOf(features: readonly Feature[], gauges: readonly ProjectGauge[]
   if (kinds.has('cell')) return ['setting', 'outcome'];
   if (kinds.has('vernier')) return ['range', 'line'];
   const units = features.flatMap((feature) => {
-    const gauge = 'nominalMm' in feature ? gaugeOf(feature, gauges) : undefined;
+    const gauge = gaugeOf(feature, gauges);
     return gauge ? [gauge.unit ?? 'mm'] : [];
   });
   return ['nominal', units.length > 0 ? [...new Set(units)].join(' or ') : 'mm or in'];

@@ -22,9 +22,7 @@ export async function readRules(text: string, file: string): Promise<RuleSet> {
     'rules',
     text,
     file,
-    ({ $schema: _, ...rules }: RuleSet & { $schema?: string }, context): RuleSet => {
-      const refuse = (path: Path, message: string, params?: object): void =>
-        context.addIssue({ code: 'custom', path: [...path], message, params: params && { ...params } });
+    ({ $schema: _, ...rules }: RuleSet & { $schema?: string }, refuse): RuleSet => {
       const formula = (given: string, path: Path): unknown => {
         try {
           return readFormula(given, VARIABLES, {});

@@ -1,8 +1,9 @@
 import { seeded } from '../../fit/statistics/ensemble-sampler.js';
 import { around, composeMaps, mapPoint, rotation, scaling, translation } from '../../geometry/affine.js';
-import { boxAround } from '../../geometry/bounds.js';
+import { boxAround, ringBounds } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
-import type { Affine, Point } from '../../geometry/types.js';
+import type { Affine, Box, Point } from '../../geometry/types.js';
+import { grouped, kept } from '../../kept.js';
 import { fitAffine, fitStiff } from '../picture/fit-affine.js';
 
 /** An opening as the search sees it; mm as commanded for a coupon, pixels for a picture. */
@@ -49,7 +50,6 @@ const ENOUGH = 0.6;
 /** Fewer openings tell no constellation: they are known by their outlines, and by nothing else. */
 export const LEAST_SEEN = 8;
 const SURE = 0.85;
-const HALF = 0.5;
 const NEAR_MM = 0.35;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
@@ -72,16 +72,12 @@ export function findConstellation(
   const sky = new Sky(blobs, options);
   // The same search every time.
   const random = seeded();
-  const size = extent(openings);
+  const size = diagonal(openings);
   const probes = pick(openings, PROBES, random);
   let best: FoundCoupon | undefined;
-  const isSure = (n: number): boolean => {
-    if (!best) return false;
-    if (best.close >= (options.stiff ? PERFECT : SURE) * openings.length) return true;
-    // A bed that bends leaves few of them close.
-    if (!options.stiff && n > 10 && best.seen >= SURE * openings.length && best.close >= HALF * best.seen) return true;
-    return n > 30 && best.seen >= SURE * best.expected;
-  };
+  const isSure = (n: number): boolean =>
+    best !== undefined &&
+    (best.close >= (options.stiff ? PERFECT : SURE) * openings.length || (n > 30 && best.seen >= SURE * best.expected));
   search: for (const [n, pair] of basePairs(openings, blobs, options.pxPerMm, size, random).entries()) {
     for (const map of hypotheses(pair, blobs, options)) {
       if (!likely(map, probes, sky, size)) continue;
@@ -104,8 +100,8 @@ function besideThat(
   options: SearchOptions,
 ): FoundCoupon {
   let best = first;
-  const [xs, ys] = [0, 1].map((k) => openings.map(({ at }) => at[k]));
-  const middle: Point = [(Math.min(...xs) + Math.max(...xs)) / 2, (Math.min(...ys) + Math.max(...ys)) / 2];
+  const { minX, minY, maxX, maxY } = extent(openings);
+  const middle: Point = [(minX + maxX) / 2, (minY + maxY) / 2];
   const tryWith = (moved: Affine): void => {
     const map = composeMaps(best.map, moved);
     const found = likely(map, probes, sky, size) ? settle(map, openings, sky, size, options) : undefined;
@@ -127,27 +123,22 @@ function besideThat(
 
 /** The ways from openings to those beside them, each once. */
 function pitchesOf(openings: readonly Star[]): Point[] {
-  const ways = new Map<string, { way: Point; count: number }>();
   const step = Math.max(1, Math.floor(openings.length / 200));
-  for (let i = 0; i < openings.length; i += step) {
-    const [x, y] = openings[i].at;
-    openings
-      .map(({ at }): Point => [at[0] - x, at[1] - y])
-      .filter((_, j) => j !== i)
-      .sort((p, q) => Math.hypot(...p) - Math.hypot(...q))
-      .slice(0, BESIDE)
-      .forEach((way) => {
-        for (const sign of [1, -1]) {
-          const both: Point = [sign * way[0], sign * way[1]];
-          const key = both.map((value) => Math.round(value * 10)).join();
-          ways.set(key, { way: both, count: (ways.get(key)?.count ?? 0) + 1 });
-        }
-      });
-  }
-  return [...ways.values()]
-    .sort((p, q) => q.count - p.count)
+  const some = openings.filter((_, i) => i % step === 0);
+  const ways = some.flatMap((own) => {
+    const beside = openings
+      .filter((other) => other !== own)
+      .map(({ at }): Point => [at[0] - own.at[0], at[1] - own.at[1]])
+      .sort((p, q) => Math.hypot(...p) - Math.hypot(...q));
+    return beside.slice(0, BESIDE).flatMap(([x, y]): Point[] => [
+      [x, y],
+      [-x, -y],
+    ]);
+  });
+  return [...grouped(ways, (way) => way.map((value) => Math.round(value * 10)).join()).values()]
+    .sort((p, q) => q.length - p.length)
     .slice(0, 24)
-    .map(({ way }) => way);
+    .map((alike) => alike[alike.length - 1]);
 }
 
 /** Pairs of openings to start from: far apart, and of sizes that few blobs have. */
@@ -161,14 +152,8 @@ function basePairs(
   const large = openings.filter(({ radius }) => radius > SMALLEST_BASE_MM);
   const from = large.length >= LEAST_SEEN ? large : openings;
   const candidates = new Map<Star, number>();
-  const countOf = (star: Star): number => {
-    let count = candidates.get(star);
-    if (count === undefined) {
-      count = pxPerMm === undefined ? 1 : blobs.filter((blob) => alike(star.radius, blob.radius / pxPerMm)).length;
-      candidates.set(star, count);
-    }
-    return count;
-  };
+  const countOf = (star: Star): number =>
+    kept(candidates, star, () => (pxPerMm === undefined ? 1 : blobsLike(star, blobs, pxPerMm).length));
   const tried: { pair: [Star, Star]; cost: number }[] = [];
   for (let n = 0; n < 4 * BASE_PAIRS; n += 1) {
     // Long pairs fix a place better; short ones are still there when half of the coupon is cut off.
@@ -193,8 +178,7 @@ export function* hypotheses(
 ): Generator<Affine> {
   const [dx, dy] = [b.at[0] - a.at[0], b.at[1] - a.at[1]];
   const length = Math.hypot(dx, dy);
-  const fits = (star: Star): Star[] =>
-    pxPerMm === undefined ? [...blobs] : blobs.filter((blob) => alike(star.radius, blob.radius / pxPerMm));
+  const fits = (star: Star): readonly Star[] => (pxPerMm === undefined ? blobs : blobsLike(star, blobs, pxPerMm));
   const ends = fits(b);
   for (const p of fits(a)) {
     for (const q of ends) {
@@ -209,13 +193,20 @@ export function* hypotheses(
         const [ux, uy] = [dx, flip * dy];
         const cos = (ux * ex + uy * ey) / (length * length);
         const sin = (ux * ey - uy * ex) / (length * length);
-        const map = { a: cos, b: -sin * flip, c: sin, d: cos * flip, e: 0, f: 0 };
-        const [mx, my] = mapPoint(map, a.at);
-        yield { ...map, e: p.at[0] - mx, f: p.at[1] - my };
+        yield laidOn(a, p, cos, sin, flip);
       }
     }
   }
 }
+
+/** The map by sine and cosine times a scale, upside down or not, that puts an opening on a blob. */
+export function laidOn({ at: [x, y] }: Star, blob: Star, cos: number, sin: number, flip: number): Affine {
+  const [a, b, c, d] = [cos, -sin * flip, sin, cos * flip];
+  return { a, b, c, d, e: blob.at[0] - (a * x + b * y), f: blob.at[1] - (c * x + d * y) };
+}
+
+const blobsLike = ({ radius }: Star, blobs: readonly Star[], pxPerMm: number): readonly Star[] =>
+  blobs.filter((blob) => alike(radius, blob.radius / pxPerMm));
 
 const alike = (opening: number, blob: number): boolean => Math.abs(blob - opening) <= 0.15 * opening + GROWTH_MM;
 
@@ -322,10 +313,11 @@ class Sky {
   }
 }
 
-function extent(stars: readonly Star[]): number {
-  const xs = stars.map(({ at }) => at[0]);
-  const ys = stars.map(({ at }) => at[1]);
-  return Math.hypot(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
+const extent = (stars: readonly Star[]): Box => ringBounds(stars.map(({ at }) => at));
+
+function diagonal(stars: readonly Star[]): number {
+  const { minX, minY, maxX, maxY } = extent(stars);
+  return Math.hypot(maxX - minX, maxY - minY);
 }
 
 function pick<T>(items: readonly T[], count: number, random: () => number): T[] {

@@ -1,9 +1,9 @@
 import { around, composeMaps, mapPoint, rotation, translation } from '../../geometry/affine.js';
-import { boxOf } from '../../geometry/bounds.js';
+import { boxOf, smallest } from '../../geometry/bounds.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { distance, distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
 import { type GreyPicture, levelAt } from '../picture/picture.js';
-import { type FoundCoupon, hypotheses, type Star } from './constellation.js';
+import { type FoundCoupon, hypotheses, laidOn, type Star } from './constellation.js';
 
 /** The overview, its levels how much each pixel stands out; 1 is what an opening does. */
 export interface Contrast extends GreyPicture {
@@ -72,18 +72,15 @@ export function findFew(
 function placesFor(stars: readonly Star[], blobs: readonly Star[], sky: Contrast): Affine[] {
   if (stars.length > 1)
     return stars.flatMap((a, i) => stars.slice(i + 1).flatMap((b) => [...hypotheses([a, b], blobs, sky)]));
-  const [{ at, radius }] = stars;
+  const [{ radius }] = stars;
   const likely = blobs
     .map((blob) => ({ blob, off: Math.abs(blob.radius / sky.pxPerMm - radius) }))
     .sort((p, q) => p.off - q.off)
     .slice(0, MOST_PLACES);
   return likely.flatMap(({ blob }) =>
     Array.from({ length: 2 * TURNS }, (_, k): Affine => {
-      const { a, b, c, d } = rotation((360 * (k >> 1)) / TURNS);
-      const [p, flip] = [sky.pxPerMm, k % 2 === 0 ? -1 : 1];
-      const map = composeMaps({ a, b, c, d, e: 0, f: 0 }, { a: p, b: 0, c: 0, d: flip * p, e: 0, f: 0 });
-      const [x, y] = mapPoint(map, at);
-      return { ...map, e: blob.at[0] - x, f: blob.at[1] - y };
+      const { a, c } = rotation((360 * (k >> 1)) / TURNS);
+      return laidOn(stars[0], blob, a * sky.pxPerMm, c * sky.pxPerMm, k % 2 === 0 ? -1 : 1);
     }),
   );
 }
@@ -160,14 +157,9 @@ function asCoupon(
   const blobOf = stars.map(({ at }, i) => {
     if (shareOf(samples[i], map, sky) < ENOUGH) return undefined;
     const place = mapPoint(map, at);
-    const nearest = blobs.reduce(
-      (best, blob, k) => {
-        const far = distance(blob.at, place);
-        return far < best.far ? { k, far } : best;
-      },
-      { k: -1, far: NEAR_MM * sky.pxPerMm },
-    );
-    return nearest.k < 0 ? undefined : nearest.k;
+    const far = blobs.map((blob) => distance(blob.at, place));
+    const nearest = far.indexOf(smallest(far));
+    return far[nearest] < NEAR_MM * sky.pxPerMm ? nearest : undefined;
   });
   const seen = blobOf.filter((blob) => blob !== undefined).length;
   return { map, blobOf, expected: stars.length, seen, close: seen };

@@ -1,7 +1,9 @@
-import { boundsOf, boxAround, boxDistance } from '../../geometry/bounds.js';
+import { boundsOf, boxAround, boxDistance, grownBox, largest, ringBounds, smallest } from '../../geometry/bounds.js';
 import type { Box, Point } from '../../geometry/types.js';
+import { distance } from '../../geometry/walls.js';
 import { blobsOf } from '../find/standing-out.js';
-import { blockMeans, type GreyPicture, levelAt } from '../picture/picture.js';
+import type { Ruler } from '../measure/ruler.js';
+import { blockMeans, levelAt } from '../picture/picture.js';
 import { connectedParts, coverageOf, distances, placeIn, type SampleGrid, where } from '../picture/raster.js';
 import { medianOf } from '../picture/robust.js';
 import type { Neighbourhood } from './patch.js';
@@ -34,10 +36,7 @@ const RIM_TO_MM = 0.2;
 const RIM_SHARE = 0.85;
 
 interface Looking {
-  readonly picture: GreyPicture;
-  /** Where places of the artwork lie in the picture, and their levels, next to an opening. */
-  readonly placeNear: (opening: number) => (point: Point) => Point;
-  readonly levelNear: (opening: number) => (point: Point) => number;
+  readonly ruler: Ruler;
   /** The level of the film around an opening. */
   readonly filmAt: (opening: number) => number;
   readonly openShare: number;
@@ -75,7 +74,7 @@ const gridOf = ({ minX, minY, maxX, maxY }: Box, roomMm: number, stepMm: number)
 function openness(
   grid: SampleGrid,
   around: Neighbourhood,
-  { picture, placeNear, filmAt, openShare, sound }: Looking,
+  { ruler: { picture, film: lies }, filmAt, openShare, sound }: Looking,
 ): { readonly open: Float32Array; readonly filmOf: (point: Point) => number } {
   const { columns, rows, first } = grid;
   const { x: dots } = picture.dotsPerMm ?? { x: 1 / LOOK_MM };
@@ -93,7 +92,7 @@ function openness(
     for (let row = low; row < Math.min(rows, low + TILE); row += 1)
       for (let column = left; column < Math.min(columns, left + TILE); column += 1) own.push(row * columns + column);
     const nearest = around.nearest(placeIn(grid, own[own.length >> 1]), sound);
-    const place = placeNear(nearest);
+    const place = lies.near(nearest);
     const levels = own.map((at) => {
       const [x, y] = place(placeIn(grid, at));
       const level = levelAt(smaller, x / factor, y / factor);
@@ -121,36 +120,34 @@ function holeAt(
   [x, y]: Point,
   radiusMm: number,
   around: Neighbourhood,
-  { levelNear, openShare, sound }: Looking,
+  { ruler, openShare, sound }: Looking,
   usualFilm: number,
 ): Hole | undefined {
   const reach = 1.9 * radiusMm + 0.5;
-  const box: Box = { minX: x - reach, minY: y - reach, maxX: x + reach, maxY: y + reach };
+  const box = boxAround([x, y], 2 * reach, 2 * reach);
   const near = around.near(box, 0);
   if (around.holds([x, y], near)) return undefined;
   const stepMm = Math.max(STEP_MM, (2 * reach) / MOST_SAMPLES);
   const grid = gridOf(box, 0, stepMm);
   const wanted = coverageOf(grid, near.map((i) => around.openings[i])); // biome-ignore format: one line
   const toWanted = distances(grid, (at) => wanted[at] > 0.5);
-  const level = levelNear(around.nearest([x, y], sound));
+  const level = ruler.levelsNear(around.nearest([x, y], sound));
   const levels = Float32Array.from(wanted, (_, at) => level(placeIn(grid, at)));
-  const far = (at: number): number => Math.hypot(...placeIn(grid, at).map((value, k) => value - (k === 0 ? x : y)));
+  const far = (at: number): number => distance(placeIn(grid, at), [x, y]);
   const free = (at: number): boolean => toWanted[at] > 0.1;
   const film = filmAmong(levels.filter((_, at) => free(at)), usualFilm, openShare); // biome-ignore format: one line
   if (film === undefined) return undefined;
   const open = levels.map((value) => (value - film) / (film * (openShare - 1)));
   // Of a long one the circle of its own size reaches into openings beside it.
-  const [found] = [...connectedParts(grid, (at) => open[at] > 0.5)]
+  const [{ own: found, off } = { own: [], off: Infinity }] = [...connectedParts(grid, (at) => open[at] > 0.5)]
     .filter((own) => !own.some((at) => wanted[at] > 0.5))
-    .map((own) => ({ own, off: own.reduce((least, at) => Math.min(least, far(at)), Infinity) }))
-    .filter(({ off }) => off < Math.max(radiusMm, stepMm))
-    .sort((p, q) => p.off - q.off)
-    .map(({ own }) => own);
-  if (!found || found.length * stepMm ** 2 < LEAST_MM2) return undefined;
+    .map((own) => ({ own, off: smallest(own.map(far)) }))
+    .sort((p, q) => p.off - q.off);
+  if (off >= Math.max(radiusMm, stepMm) || found.length * stepMm ** 2 < LEAST_MM2) return undefined;
   const part = new Uint8Array(open.length);
   for (const at of found) part[at] = 1;
   const depth = distances(grid, (at) => part[at] === 0);
-  const deepest = depth.reduce((most, value) => Math.max(most, value), 0);
+  const deepest = largest(depth);
   if (2 * deepest - stepMm < LEAST_MM) return undefined;
   const core = found.filter((at) => depth[at] > 0.6 * deepest);
   if (medianOf(core.map((at) => open[at])) < LEAST_OPEN) return undefined;
@@ -158,15 +155,11 @@ function holeAt(
   const rim = where(grid, (at) => out[at] > RIM_FROM_MM && out[at] < RIM_TO_MM && free(at));
   // What has no film around it is the film's own outside.
   if (rim.filter((at) => open[at] < 0.4).length < RIM_SHARE * rim.length) return undefined;
-  const extent = (k: number): [number, number] => {
-    const all = found.map((at) => placeIn(grid, at)[k]);
-    return [all.reduce((p, q) => Math.min(p, q)) - stepMm / 2, all.reduce((p, q) => Math.max(p, q)) + stepMm / 2];
-  };
-  const [[x0, x1], [y0, y1]] = [extent(0), extent(1)];
+  const { minX, minY, maxX, maxY } = grownBox(ringBounds(found.map((at) => placeIn(grid, at))), stepMm / 2);
   return {
-    at: [(x0 + x1) / 2, (y0 + y1) / 2],
-    widthMm: x1 - x0,
-    heightMm: y1 - y0,
+    at: [(minX + maxX) / 2, (minY + maxY) / 2],
+    widthMm: maxX - minX,
+    heightMm: maxY - minY,
     areaMm2: found.length * stepMm ** 2,
   };
 }

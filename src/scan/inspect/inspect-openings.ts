@@ -53,8 +53,7 @@ export function inspectOpenings(
   const sharpness = ruler.learn(rectangles(openings).filter(({ opening }) => recognised.seenAt[opening]));
   const around = new Neighbourhood(openings.all);
   const sizes = openings.all.map((opening) => sizeOf([opening], opening));
-  const levelNear = (i: number) => ruler.levelsNear(i);
-  const openShare = contrastOf(around, levelNear, sharpness);
+  const openShare = contrastOf(around, ruler);
   const back = invert(recognised.map);
   const besideOf = (i: number): Point => {
     const { at } = openings.stars[i];
@@ -64,16 +63,12 @@ export function inspectOpenings(
   const measure = (i: number, moved: Point = [0, 0]): MeasuredOpening => {
     const drawn = asCut[i]?.length > 0 ? asCut[i] : undefined;
     const patch = (roomMm?: number): Patch =>
-      patchOf(groundOf(around, i, levelNear(i), { moved, roomMm, drawn }), openShare, sharpness.sigmaMm);
+      patchOf(groundOf(around, i, ruler.levelsNear(i), { moved, roomMm, drawn }), openShare, sharpness.sigmaMm);
     const found = measurePatch(patch(), drawn ? sizeOf(drawn, openings.all[i]) : sizes[i]);
     const other = found.slit && found.bridgedWith === undefined ? bridge(patch(WIDE_ROOM_MM)) : undefined;
     const [x, y] = besideOf(i);
-    const { beside } = found;
-    return {
-      ...found,
-      ...(beside ? { beside: [x + moved[0] + beside[0], y + moved[1] + beside[1]] } : {}),
-      ...(other === undefined ? {} : { bridgedWith: other }),
-    };
+    const { beside, bridgedWith = other } = found;
+    return { ...found, beside: beside && [x + moved[0] + beside[0], y + moved[1] + beside[1]], bridgedWith };
   };
   const judgedOnes = openings.all.slice(0, count).map((_, i) => i);
   const first = judgedOnes.map((i) => measure(i));
@@ -81,18 +76,13 @@ export function inspectOpenings(
   /** Whether it is open in its midst. */
   const isThere = (i: number): boolean => {
     const { film } = first[around.nearest(openings.stars[i].at, judgedOnes)];
-    const level = levelNear(i)(insidePoint(openings.all[i]));
+    const level = ruler.levelsNear(i)(insidePoint(openings.all[i]));
     // Outside of the picture nothing is known.
     return recognised.seenAt[i] !== undefined || !((level / film - 1) / (openShare - 1) < HALF_OPEN);
   };
   const inspected = openings.all.map((opening, i): InspectedOpening => {
     const { at } = openings.stars[i];
-    const base = {
-      number: i + 1,
-      asked: sizes[i],
-      at,
-      ring: opening.outer.map(ruler.film.near(i)),
-    };
+    const base = { number: i + 1, asked: sizes[i], at, ring: opening.outer.map(ruler.film.near(i)) };
     if (i >= count) return { ...base, faults: isThere(i) ? [] : ['missing'] };
     const [x, y] = mapPoint(laid ?? IDENTITY, at);
     const judge = (found: MeasuredOpening): InspectedOpening =>
@@ -109,7 +99,7 @@ export function inspectOpenings(
   const sound = inspected.flatMap(({ faults, unseen }, i) => (faults.length > 0 || unseen ? [] : [i]));
   const telling = sound.filter((i) => i < count);
   const holes = holesOf(around, {
-    ...{ picture: ruler.picture, placeNear: ruler.film.near.bind(ruler.film), levelNear, openShare },
+    ...{ ruler, openShare },
     filmAt: (i) => first[i].film,
     sound: telling.length > 0 ? telling : judgedOnes.filter((i) => !first[i].cutOff),
   }).filter(({ at: [x, y], widthMm, heightMm }) => {
@@ -117,7 +107,7 @@ export function inspectOpenings(
     const isIt = ([p, q]: Point): boolean => Math.abs(p - x) < widthMm / 2 && Math.abs(q - y) < heightMm / 2;
     return !inspected.some(({ faults: [fault] }, i) => fault === 'out of place' && recognised.seenAt[i] && isIt(mapPoint(back, recognised.seenAt[i]))); // biome-ignore format: one line
   });
-  return { ...paired(bothBridged(inspected), holes, openings), sharpness, ...(laid ? { laid } : {}) };
+  return { ...paired(bothBridged(inspected), holes, openings), sharpness, laid };
 }
 
 /** What comes out of each opening, in pieces. */
@@ -196,15 +186,12 @@ function rectangles(openings: Openings): OpeningBox[] {
 }
 
 /** Level of openings as a share of the film's; of narrow ones the middle is taken, where none is wide. */
-function contrastOf(
-  around: Neighbourhood,
-  levelNear: (i: number) => (point: Point) => number,
-  { openShare }: Sharpness,
-): number {
+function contrastOf(around: Neighbourhood, ruler: Ruler): number {
+  const { openShare } = ruler.sharpness;
   if (!Number.isNaN(openShare)) return openShare;
   const step = Math.max(1, Math.floor(around.openings.length / MOST_LEARNT));
   const shares = around.openings.flatMap((_, i) =>
-    i % step === 0 ? [openShareOf(groundOf(around, i, levelNear(i)))] : [],
+    i % step === 0 ? [openShareOf(groundOf(around, i, ruler.levelsNear(i)))] : [],
   );
   return medianOf(shares.filter((share) => Math.abs(share - 1) > LEAST_CONTRAST));
 }

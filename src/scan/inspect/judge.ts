@@ -49,12 +49,9 @@ export function judged(
   if (found.cutOff) return { ...base, faults: [], unseen: true };
   if (areaMm2 < CLOSED_SHARE * base.asked.areaMm2) return { ...base, areaMm2, faults: ['missing'] };
   const one = {
-    ...base,
-    areaMm2,
-    ...(widthMm === undefined ? {} : { widthMm }),
-    ...(heightMm === undefined ? {} : { heightMm }),
-    ...(beside && found.beside ? { offMm: Math.hypot(beside[0] + found.beside[0], beside[1] + found.beside[1]) } : {}),
-    ...(bridgedWith === undefined ? {} : { bridgedWith: bridgedWith + 1 }),
+    ...{ ...base, areaMm2, widthMm, heightMm },
+    offMm: beside && found.beside && Math.hypot(beside[0] + found.beside[0], beside[1] + found.beside[1]),
+    bridgedWith: bridgedWith === undefined ? undefined : bridgedWith + 1,
   };
   return { ...one, faults: faultsOf(one, perimeterMm, found, limits) };
 }

@@ -1,3 +1,4 @@
+import { ringBounds } from '../../geometry/bounds.js';
 import { connected, connectedParts, distances, thinParts, where } from '../picture/raster.js';
 import { robustLine } from '../picture/robust.js';
 import { HAIR_MM, type Patch } from './patch.js';
@@ -67,23 +68,18 @@ export function measurePatch(patch: Patch, drawn: MeasuredSizes): MeasuredOpenin
   const [right, left, upper, lower] = sides;
   const across = right && left && { grown: right.outMm + left.outMm, at: (right.outMm - left.outMm) / 2 };
   const upwards = upper && lower && { grown: upper.outMm + lower.outMm, at: (upper.outMm - lower.outMm) / 2 };
-  const other = bridge(patch);
   return {
-    drawn,
-    cutOff: patch.cutOff,
-    film: patch.film,
+    ...{ drawn, cutOff: patch.cutOff, film: patch.film },
     areaMm2: Math.max(0, areaMm2 + difference * stepMm ** 2),
-    ...(across ? { widthMm: widthMm + across.grown } : {}),
-    ...(upwards ? { heightMm: heightMm + upwards.grown } : {}),
-    ...(across && upwards
-      ? { beside: [across.at * along[0] + upwards.at * up[0], across.at * along[1] + upwards.at * up[1]] as const }
-      : {}),
+    widthMm: across && widthMm + across.grown,
+    heightMm: upwards && heightMm + upwards.grown,
+    beside: across && upwards && [across.at * along[0] + upwards.at * up[0], across.at * along[1] + upwards.at * up[1]],
     raggedMm: Math.max(...sides.map((side) => side?.spreadMm ?? 0)),
     slit: hasSlit(patch),
     tear: longestRun(patch, (at) => inBand(outside[at], stepMm) && own(at) && seen[at] > RIM_OPEN) > LEAST_TEAR_MM,
     bite: longestRun(patch, (at) => inBand(patch.inside[at], stepMm) && seen[at] < 1 - RIM_OPEN) > LEAST_TEAR_MM,
     divided: isDivided(patch),
-    ...(other === undefined ? {} : { bridgedWith: other }),
+    bridgedWith: bridge(patch),
   };
 }
 
@@ -98,12 +94,8 @@ function notOf(patch: Patch): Uint8Array {
   const hangs = connected(patch, seeds, (k) => seen[k] > 0.5);
   for (const at of hangs) strange[at] = 0;
   if (!hangs.some((at) => outside[at] > HAIR_MM)) return strange;
-  const isThin = thinParts(
-    patch,
-    (at) => seen[at] > 0.5,
-    HAIR_MM,
-    (at) => outside[at] === 0,
-  );
+  const [isOpen, isOwn] = [(at: number) => seen[at] > 0.5, (at: number) => outside[at] === 0];
+  const isThin = thinParts(patch, isOpen, HAIR_MM, isOwn);
   for (const at of hangs) if (outside[at] > 0 && isThin(at)) strange[at] = 1;
   return strange;
 }
@@ -132,23 +124,19 @@ const inBand = (far: number, stepMm: number): boolean => far > RIM_MM && far <= 
 /** How far samples that hang together reach at most along X or Y of the patch, mm. */
 function longestRun(patch: Patch, counts: (at: number) => boolean): number {
   const { columns, stepMm } = patch;
-  let most = 0;
-  for (const part of connectedParts(patch, counts)) {
-    const [xs, ys] = [part.map((at) => at % columns), part.map((at) => Math.floor(at / columns))];
-    for (const all of [xs, ys])
-      most = Math.max(most, all.reduce((p, q) => Math.max(p, q)) - all.reduce((p, q) => Math.min(p, q)) + 1);
-  }
-  return most * stepMm;
+  const runs = [...connectedParts(patch, counts)].map((part) => {
+    const { minX, minY, maxX, maxY } = ringBounds(part.map((at) => [at % columns, Math.floor(at / columns)]));
+    return Math.max(maxX - minX, maxY - minY) + 1;
+  });
+  return Math.max(0, ...runs) * stepMm;
 }
 
 /** More than one part of a size, with film between. */
 function isDivided(patch: Patch): boolean {
   const { seen, outside } = patch;
-  const parts = [...connectedParts(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN)].map(
-    ({ length }) => length,
-  );
-  const whole = parts.reduce((sum, size) => sum + size, 0);
-  return parts.filter((size) => size > PART * whole).length > 1;
+  const parts = [...connectedParts(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN)];
+  const whole = parts.flat().length;
+  return parts.filter(({ length }) => length > PART * whole).length > 1;
 }
 
 /** One side of an opening: how far it lies from where it was asked, outwards, and how ragged it is, mm. */

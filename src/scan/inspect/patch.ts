@@ -1,4 +1,4 @@
-import { boxAround, boxDistance, boxOf, reachAlong } from '../../geometry/bounds.js';
+import { boxAround, boxDistance, boxOf, largest, reachAlong } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import { move } from '../../geometry/copies.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
@@ -113,13 +113,13 @@ function withoutHairs(seen: Float32Array, asked: Float32Array, ground: Ground, o
 
 /** Level of an opening's inside as a share of the film's beside it. */
 export function openShareOf({ levels, film, inside }: Ground): number {
-  const deepest = inside.reduce((most, value) => Math.max(most, value), 0);
+  const deepest = largest(inside);
   return medianOf(levels.filter((level, at) => inside[at] >= 0.7 * deepest && !Number.isNaN(level))) / film;
 }
 
 function filmOf(levels: Float32Array, outside: Float32Array, toOther: Float32Array): number {
   const clear = outside.map((value, at) => (Number.isNaN(levels[at]) ? 0 : Math.min(value, toOther[at])));
-  const most = Math.min(CLEAR_MM, 0.8 * clear.reduce((far, value) => Math.max(far, value), 0));
+  const most = Math.min(CLEAR_MM, 0.8 * largest(clear));
   return medianOf(levels.filter((_, at) => clear[at] >= most && clear[at] > 0));
 }
 

@@ -127,6 +127,13 @@ const THERE = 0.2;
 /** So much of a strip is darker than what is clear. */
 const CLEAR_SHARE = 0.6;
 
+/** The two edges of an opening, or of the film between two: places along a strip across it. */
+export interface TwoEdges {
+  readonly low: MeasuredEdge;
+  readonly high: MeasuredEdge;
+  readonly width: MeasuredEdge;
+}
+
 /**
  * Middles of the two dark lines that the walls of an opening in clear film draw, one on each side of the strip's middle.
  *
@@ -137,7 +144,7 @@ export function wallLines(
   halfMm: number,
   roomMm: number,
   lineDepth: number | undefined,
-): { readonly low: MeasuredEdge; readonly high: MeasuredEdge; readonly depth: number } | 'missing' | undefined {
+): (TwoEdges & { readonly depth: number }) | 'missing' | undefined {
   const profile = middleProfile(strip);
   // Film and openings look alike, and lines, those of neighbours too, are the small and dark part.
   const ground = Float64Array.from(profile).sort()[Math.floor(CLEAR_SHARE * profile.length)];
@@ -158,7 +165,7 @@ export function wallLines(
   if (q - p < 2 * HALF_LINE_MM) return undefined;
   const lines = [p, q].map((place) => lineMiddle(strip, place, ground));
   const [low, high] = lines.map((line, i) => line && withDirt(line, lines[1 - i]));
-  return low && high ? { low, high, depth } : undefined;
+  return low && high ? { low, high, width: edgeToEdge(low, high), depth } : undefined;
 }
 
 /** The two walls of an opening draw lines alike; one that is darker than the other by more than this has a hair beside it. */

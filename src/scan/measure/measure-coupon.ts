@@ -1,4 +1,5 @@
 import type { CellFeature, DimensionalFeature, Feature } from '../../coupon/features.js';
+import { mean } from '../../fit/statistics/averages.js';
 import type { Point } from '../../geometry/types.js';
 import type { Outcome } from '../../readings/types.js';
 import type { Openings } from '../find/places.js';
@@ -6,13 +7,12 @@ import type { Recognised } from '../find/recognise.js';
 import type { GreyPicture } from '../picture/picture.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
-import { edgeToEdge, type MeasuredEdge, wallLines } from './edge.js';
+import { edgeToEdge, type MeasuredEdge, type TwoEdges } from './edge.js';
 import type { Laid } from './film-in-picture.js';
 import { type Sharpness, softDoubtMm } from './levels.js';
-import { chordLackOf } from './patch-of-opening.js';
 import { measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
-import { FEW, OUTSIDE, RAGGED_MM, ROOM_MM, Ruler } from './ruler.js';
+import { FEW, OUTSIDE, RAGGED_MM, Ruler } from './ruler.js';
 import { bothWays, readStrip, type ScanFrame, stripAlong } from './strip.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */
@@ -91,16 +91,20 @@ export function lengthsIn(coupon: string, scanned: readonly Scanned[]): ScannedL
 /** @param laid - the opening, or those on both sides; a text where it can't be read */
 function length(ruler: Ruler, feature: DimensionalFeature, laid: readonly Laid[]): Scanned | string {
   if (feature.kind === 'span') return span(ruler, feature, laid);
-  if (feature.kind === 'web') return web(ruler, feature, laid);
-  return ruler.isClear ? betweenLines(ruler, feature, laid[0]) : opening(ruler, feature, laid[0]);
-}
-
-function opening(ruler: Ruler, feature: DimensionalFeature, laid: Laid): Scanned | string {
-  const found = ruler.across(laid, { share: SHARES[feature.shape ?? 'slot'] });
-  if (!found) return OUTSIDE;
-  if (found === 'missing') return { feature, outcome: 'closed', direction: laid.direction };
-  const width = feature.shape === undefined ? found.width : ruler.smallShape(laid, found);
-  return widthOf(ruler, feature, laid, found, width);
+  const isWeb = feature.kind === 'web';
+  const across = isWeb ? filmBetween(ruler, feature, laid) : laid[0];
+  // Lines of walls are lines as far as they are straight.
+  const isRound = ruler.isClear && feature.shape === 'circle';
+  const share = SHARES[ruler.isClear && !isRound ? 'slot' : (feature.shape ?? 'slot')];
+  const options = isRound ? { share, leastShare: share } : { share };
+  const found = isWeb ? web(ruler, across, laid) : ruler.edges(across, options);
+  const { direction } = across;
+  if (found === 'missing') return { feature, outcome: isWeb ? 'gone' : 'closed', direction };
+  if (typeof found === 'string') return found;
+  const width = feature.shape === undefined ? found.width : ruler.smallShape(across, found, options);
+  const middleMm = (found.low.mm + found.high.mm) / 2;
+  const [from, to] = [-0.5, 0.5].map((part) => stripAlong(across, middleMm + part * width.mm));
+  return said(ruler, feature, width, direction, [from, to]);
 }
 
 function span(ruler: Ruler, feature: DimensionalFeature, laid: readonly Laid[]): Scanned | string {
@@ -113,63 +117,30 @@ function span(ruler: Ruler, feature: DimensionalFeature, laid: readonly Laid[]):
   return said(ruler, feature, edgeToEdge(from, to, lengthMm), laid[0].direction, [p, q]);
 }
 
-/** Film between two openings: what stands out of the openings is the film. */
-function web(ruler: Ruler, feature: DimensionalFeature, sides: readonly Laid[]): Scanned | string {
-  const middle: Point = [(feature.from[0] + feature.to[0]) / 2, (feature.from[1] + feature.to[1]) / 2];
+/** Where the film between two openings lies. */
+function filmBetween(ruler: Ruler, { from, to, nominalMm }: DimensionalFeature, sides: readonly Laid[]): Laid {
+  const middle: Point = [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
   const [p, q] = sides.map(({ place }) => ruler.film.near(place.opening)(middle));
-  const { scale, direction } = sides[0];
-  const halfMm = (feature.nominalMm * scale) / 2;
-  const film: Laid = { ...sides[0], at: [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2], halfMm };
+  return { ...sides[0], at: [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2], halfMm: (nominalMm * sides[0].scale) / 2 };
+}
+
+/** Film between two openings: what stands out of the openings is the film. */
+function web(ruler: Ruler, film: Laid, sides: readonly Laid[]): TwoEdges | string {
   const roomMm = Math.min(...sides.map((side) => side.halfMm)) * 0.95;
-  if (ruler.isClear) return betweenLines(ruler, feature, film, roomMm);
+  if (ruler.isClear) return ruler.edges(film, { roomMm });
   const strip = ruler.strip(film, { roomMm });
   if (!strip) return OUTSIDE;
   const outer = sides.flatMap((side, i) => {
     const found = ruler.across(side, { roomMm: WEB_GROUND_MM });
-    return found && found !== 'missing' ? [found.ground[i]] : [];
+    return typeof found === 'string' ? [] : [found.ground[i]];
   });
-  const level = outer.length > 0 ? outer.reduce((sum, one) => sum + one, 0) / outer.length : undefined;
+  const level = outer.length > 0 ? mean(outer) : undefined;
   const { sigmaMm, openShare } = ruler.sharpness;
   const found = measureAcross(strip, {
-    ...{ halfMm, roomMm, sigmaMm, sign: ruler.sign === 1 ? -1 : 1 },
+    ...{ halfMm: film.halfMm, roomMm, sigmaMm, sign: ruler.sign === 1 ? -1 : 1 },
     inside: (ground) => level ?? ground / openShare,
   });
-  if (found === 'missing') return { feature, outcome: 'gone', direction };
-  return found ? widthOf(ruler, feature, film, found, found.width) : 'its two edges could not be told';
-}
-
-function betweenLines(ruler: Ruler, feature: DimensionalFeature, laid: Laid, roomMm = ROOM_MM): Scanned | string {
-  const [share, leastShare] = feature.shape === 'circle' ? [SHARES.circle, SHARES.circle] : [];
-  const strip = ruler.strip(laid, { roomMm, share, leastShare });
-  if (!strip) return OUTSIDE;
-  const lines = wallLines(strip, laid.halfMm, roomMm, ruler.lineDepth);
-  if (lines === 'missing')
-    return { feature, outcome: feature.kind === 'web' ? 'gone' : 'closed', direction: laid.direction };
-  if (!lines) return 'the lines of its two walls run into each other';
-  const width = edgeToEdge(lines.low, lines.high);
-  // Round walls: chords beside the middle are shorter, and blur draws the lines inwards.
-  const lackMm = feature.shape
-    ? chordLackOf(ruler.ringOf(laid), width.mm, -strip.firstRowMm, ruler.sharpness.sigmaMm)
-    : 0;
-  return widthOf(ruler, feature, laid, lines, { ...width, mm: width.mm + lackMm });
-}
-
-interface TwoEdges {
-  readonly low: MeasuredEdge;
-  readonly high: MeasuredEdge;
-}
-
-/** A width about the middle of two edges. */
-function widthOf(
-  ruler: Ruler,
-  feature: DimensionalFeature,
-  laid: Laid,
-  { low, high }: TwoEdges,
-  width = edgeToEdge(low, high),
-): Scanned {
-  const middleMm = (low.mm + high.mm) / 2;
-  const ends = [-0.5, 0.5].map((part) => stripAlong(laid, middleMm + part * width.mm));
-  return said(ruler, feature, width, laid.direction, [ends[0], ends[1]]);
+  return found ?? 'its two edges could not be told';
 }
 
 function said(
@@ -196,7 +167,7 @@ function cell(ruler: Ruler, feature: CellFeature, openings: Openings): Scanned |
   if (!strip) return OUTSIDE;
   const spreads = ways.flatMap((laid) => {
     const found = ruler.across(laid);
-    return found && found !== 'missing' ? [found.low.spreadMm, found.high.spreadMm] : [];
+    return typeof found === 'string' ? [] : [found.low.spreadMm, found.high.spreadMm];
   });
   const raggedMm = Math.max(0, ...spreads.filter((spreadMm) => spreadMm > RAGGED_MM));
   return {

@@ -1,13 +1,10 @@
 import { twoSidedNormalP } from '../../fit/statistics/distributions.js';
-import { edgeNear, edgeToEdge, type MeasuredEdge, widthByArea } from './edge.js';
+import { edgeNear, edgeToEdge, type TwoEdges, widthByArea } from './edge.js';
 import { middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 
-/** An opening, or the film between two, as a strip across it shows it. `low` and `high` are places along the strip. */
-export interface Across {
-  readonly low: MeasuredEdge;
-  readonly high: MeasuredEdge;
-  readonly width: MeasuredEdge;
+/** An opening, or the film between two, as a strip across it shows it. */
+export interface Across extends TwoEdges {
   /** Levels of the ground beside it and of what lies between. */
   readonly ground: readonly [number, number];
   readonly inside: number;

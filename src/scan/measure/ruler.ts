@@ -5,10 +5,10 @@ import type { Recognised } from '../find/recognise.js';
 import { type GreyPicture, levelAt } from '../picture/picture.js';
 import { medianOf } from '../picture/robust.js';
 import type { SeenMark } from '../scanner/places-of-marks.js';
-import { type MeasuredEdge, wallLines } from './edge.js';
+import { type MeasuredEdge, type TwoEdges, wallLines } from './edge.js';
 import { FilmInPicture, type Laid } from './film-in-picture.js';
 import { HALO, type Sharpness } from './levels.js';
-import { fitPatch } from './patch-of-opening.js';
+import { chordLackOf, fitPatch } from './patch-of-opening.js';
 import { type Across, measureAcross } from './profile-of-opening.js';
 import { bothWays, readStrip, type Strip, stripAlong } from './strip.js';
 import { blurOf, type EdgeShape, haloOf, lightOf, toneOf } from './tone.js';
@@ -18,7 +18,7 @@ const WIDE_MM = 0.45;
 /** Wide openings that the picture's sharpness is learnt from. */
 const MOST_WIDE = 40;
 /** Ground that is looked at on each side of an opening, mm. */
-export const ROOM_MM = 0.4;
+const ROOM_MM = 0.4;
 /** What else is cut farther away does not reach into that ground, mm. */
 const GAP_MM = 0.8;
 /** Ends of a slot are round after cutting: profiles stay away from them. */
@@ -44,6 +44,7 @@ const SAMPLES_A_DOT = 2;
 const MOST_ROWS = 120;
 
 export const OUTSIDE = 'it lies outside of the picture, or at its side';
+const TOGETHER = 'the lines of its two walls run into each other';
 
 /** How a strip across an opening is taken. */
 interface StripOptions {
@@ -69,7 +70,7 @@ export class Ruler {
   /** By how much wide openings came out wider than commanded, along X and along Y. */
   private grownMm: readonly [number, number] = [0, 0];
   /** Spans share their slots with each other and with the marks. */
-  private readonly edges = new Map<string, Across | string>();
+  private readonly known = new Map<string, TwoEdges | string>();
 
   constructor(
     public picture: GreyPicture,
@@ -91,9 +92,8 @@ export class Ruler {
       .slice(0, MOST_WIDE);
     if (this.isClear) {
       const depths = wide.flatMap((laid) => {
-        const strip = this.strip(laid);
-        const found = strip && wallLines(strip, laid.halfMm, ROOM_MM, undefined);
-        return found && found !== 'missing' ? [found.depth] : [];
+        const found = this.lines(laid);
+        return typeof found === 'string' ? [] : [found.depth];
       });
       this.lineDepth = depths.length > 0 ? medianOf(depths) : undefined;
       return this.sharpness;
@@ -118,7 +118,7 @@ export class Ruler {
 
   private wide(laid: Laid): Across | undefined {
     const found = this.across(laid, {}, true);
-    return found && found !== 'missing' && !found.narrow ? found : undefined;
+    return typeof found === 'string' || found.narrow ? undefined : found;
   }
 
   private learnSharpness(wide: readonly Laid[]): void {
@@ -155,38 +155,49 @@ export class Ruler {
     return (point) => levelAt(picture, ...place(point));
   }
 
-  strip(laid: Laid, { roomMm = ROOM_MM, share = 0.8, leastShare = 0.15 }: StripOptions = {}): Strip | undefined {
-    const { halfMm, halfAlongMm } = laid;
-    const t = Math.max(leastShare * halfAlongMm, 0.02, Math.min(share * halfAlongMm, halfAlongMm - TRIM_MM));
+  private halfBandMm({ halfAlongMm }: Laid, { share = 0.8, leastShare = 0.15 }: StripOptions): number {
+    return Math.max(leastShare * halfAlongMm, 0.02, Math.min(share * halfAlongMm, halfAlongMm - TRIM_MM));
+  }
+
+  strip(laid: Laid, options: StripOptions = {}): Strip | undefined {
+    const { halfMm } = laid;
+    const roomMm = options.roomMm ?? ROOM_MM;
+    const t = this.halfBandMm(laid, options);
     // At least seven rows, however short an edge is, and no more than say something new.
     const rowStepMm = Math.max((2 * t) / MOST_ROWS, Math.min(2 * this.stepMm, t / 3));
     return readStrip(this.picture, laid, bothWays(halfMm + roomMm), t, this.stepMm, rowStepMm);
   }
 
-  /** Measures across an opening. `first`: while contrast is not known yet. */
-  across(laid: Laid, options: StripOptions = {}, first = false): Across | 'missing' | undefined {
+  /** Measures across an opening; `missing`, or why it can't be told. `first`: while contrast is not known yet. */
+  across(laid: Laid, options: StripOptions = {}, first = false): Across | string {
     const strip = this.strip(laid, options);
-    if (!strip) return undefined;
+    if (!strip) return OUTSIDE;
     const { sigmaMm, openShare } = this.sharpness;
     const [low, high] = this.openings.gapsBeside(laid.place, GAP_MM);
-    return measureAcross(strip, {
+    const found = measureAcross(strip, {
       ...{ halfMm: laid.halfMm, roomMm: options.roomMm ?? ROOM_MM, sign: this.sign, sigmaMm },
       gapsMm: [low * laid.scale, high * laid.scale],
       ...(first || Number.isNaN(openShare) ? {} : { inside: (ground) => ground * openShare }),
     });
+    return found ?? OUTSIDE;
+  }
+
+  /** The same where only walls show. */
+  private lines(laid: Laid, options: StripOptions = {}) {
+    const strip = this.strip(laid, options);
+    return strip ? (wallLines(strip, laid.halfMm, options.roomMm ?? ROOM_MM, this.lineDepth) ?? TOGETHER) : OUTSIDE;
+  }
+
+  /** The edges of an opening, however its kind of picture shows them; `missing`, or why they can't be told. */
+  edges(laid: Laid, options: StripOptions = {}): TwoEdges | string {
+    return this.isClear ? this.lines(laid, options) : this.across(laid, options);
   }
 
   /** One edge of an opening, or why it can't be told. */
   edge(laid: Laid, side: 'low' | 'high'): MeasuredEdge | string {
-    if (this.isClear) {
-      const strip = this.strip(laid);
-      if (!strip) return OUTSIDE;
-      const found = wallLines(strip, laid.halfMm, ROOM_MM, this.lineDepth);
-      return found === 'missing' ? 'its slot is not there' : found ? found[side] : 'its edges can not be told';
-    }
     const key = `${laid.place.opening} ${laid.place.across}`;
-    const found = kept(this.edges, key, () => this.across(laid) ?? OUTSIDE);
-    return found === 'missing' ? 'its slot is not through' : typeof found === 'string' ? found : found[side];
+    const found = kept(this.known, key, () => this.edges(laid));
+    return typeof found !== 'string' ? found[side] : found === 'missing' ? 'its slot is not through' : found;
   }
 
   /** Where the middles of upright rectangles are seen: half-way between opposite edges, so that no kerf and no level moves them. */
@@ -213,9 +224,14 @@ export class Ruler {
   }
 
   /** Squares and circles: blur rounds them off, and few profiles cross them, so all of one is held against its shape. */
-  smallShape(laid: Laid, found: Across): MeasuredEdge {
+  smallShape(laid: Laid, found: TwoEdges, options: StripOptions): MeasuredEdge {
     const { sigmaMm, openShare } = this.sharpness;
     const { place, halfMm: s, halfAlongMm: t } = laid;
+    if (this.isClear) {
+      // Round walls: chords beside the middle are shorter, and blur draws the lines inwards.
+      const lackMm = chordLackOf(this.ringOf(laid), found.width.mm, this.halfBandMm(laid, options), sigmaMm);
+      return { ...found.width, mm: found.width.mm + lackMm };
+    }
     const usual = [this.usualGrowth(place.across), this.usualGrowth(place.along)] as const;
     const room = Math.max(...usual) / 2 + 4 * sigmaMm + PATCH_ROOM_MM;
     const stepMm = Math.min(sigmaMm / 1.5, Math.max(this.stepMm, sigmaMm / 3, (s + t + 2 * room) / PATCH_SAMPLES));
@@ -235,7 +251,7 @@ export class Ruler {
   private usualGrowth = ([x, y]: Point): number => Math.hypot(this.grownMm[0] * x, this.grownMm[1] * y);
 
   /** An opening before it grew, mm of the scanner, its axes across and along. */
-  ringOf({ place, scale, halfAlongMm }: Laid): Point[] {
+  private ringOf({ place, scale, halfAlongMm }: Laid): Point[] {
     const { opening, across: u, along: v, middle, halfAlong } = place;
     return this.openings.all[opening].outer.map(([px, py]) => {
       const [x, y] = [px - middle[0], py - middle[1]];
