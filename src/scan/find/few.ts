@@ -4,6 +4,7 @@ import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { distance, distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
 import { type GreyPicture, levelAt } from '../picture/picture.js';
 import { type FoundCoupon, hypotheses, laidOn, type Star } from './constellation.js';
+import type { Openings } from './places.js';
 
 /** The overview, its levels how much each pixel stands out; 1 is what an opening does. */
 export interface Contrast extends GreyPicture {
@@ -41,8 +42,7 @@ interface Sample {
  * @returns the best place, and whether another one is about as good
  */
 export function findFew(
-  all: readonly Opening[],
-  stars: readonly Star[],
+  { all, stars }: Openings,
   blobs: readonly Star[],
   sky: Contrast,
 ): { readonly found: FoundCoupon; readonly twice: boolean } | undefined {
