@@ -1,7 +1,7 @@
 import { basename, dirname, resolve } from 'node:path';
 import { readArtwork, type Sniffed, sniff } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
-import { formatProblem, InputError, type Problem, type Warning } from '../errors.js';
+import { formatProblem, InputError, type Problem, refuseAll, type Warning } from '../errors.js';
 import { grouped, listIn } from '../kept.js';
 import { count, runsOf, visible } from '../text.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
@@ -378,5 +378,5 @@ export function refuseIdleArtworkOptions(
         `note: ${formatProblem({ ...problem, message: problem.message.replace('no effect', 'no effect on some files'), hint: undefined })}\n`,
       );
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
 }

@@ -2,7 +2,7 @@ import { type BigIntStats, constants } from 'node:fs';
 import { access, type FileHandle, open, stat } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { isAbsolute, join } from 'node:path';
-import { InputError, type Problem } from '../errors.js';
+import { type Problem, refuseAll } from '../errors.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
 import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
@@ -177,11 +177,8 @@ export function processIo(): Io {
     return (await Promise.all(problems)).flat();
   };
   const writeFiles: Io['writeFiles'] = async (files, options) => {
-    const problems = await inTheWay(
-      files.map(({ path }) => path),
-      options,
-    );
-    if (problems.length > 0) throw new InputError(problems);
+    const paths = files.map(({ path }) => path);
+    refuseAll(await inTheWay(paths, options));
     return writeTogether(files, options);
   };
   return {

@@ -1,4 +1,4 @@
-import { InputError } from '../errors.js';
+import { refuseAll } from '../errors.js';
 import type { Written } from '../export/types.js';
 import type { PerAxis, Size } from '../geometry/types.js';
 import { grouped, present } from '../kept.js';
@@ -232,8 +232,7 @@ function likeIt(names: readonly string[]): string {
  * @throws {InputError} NOT_AS_ASKED
  */
 export function refuseFaults<F extends Fault>(faults: readonly F[], name: (fault: F) => string): void {
-  if (faults.length === 0) return;
-  throw new InputError(
+  refuseAll(
     faults.slice(0, SHOWN).map((fault) => ({
       code: 'NOT_AS_ASKED',
       message: `${name(fault)} does not come out as asked (${faultText(fault)}), and --strict was given${faults.length > SHOWN ? `; so it is with ${faults.length - 1} more` : ''}.`,

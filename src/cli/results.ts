@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { basename, dirname, join } from 'node:path';
-import { InputError, type Problem, type Warning } from '../errors.js';
+import { InputError, type Problem, refuseAll, type Warning } from '../errors.js';
 import { type Mark, markIn } from '../export/export-formats.js';
 import { decodeText } from '../readings/csv-rows.js';
 import { parseReadings } from '../readings/parse-readings.js';
@@ -35,11 +35,8 @@ const pathIn = (out: string | undefined, name: string): string => (out === undef
  * @throws {InputError} WOULD_REPLACE_INPUT, and FILE_EXISTS unless `overwrite`, for each of the names in the folder
  */
 export async function refuseResults(names: readonly string[], { out, overwrite }: Where, io: Io): Promise<void> {
-  const problems = await io.inTheWay(
-    names.map((name) => pathIn(out, name)),
-    { overwrite },
-  );
-  if (problems.length > 0) throw new InputError(problems);
+  const paths = names.map((name) => pathIn(out, name));
+  refuseAll(await io.inTheWay(paths, { overwrite }));
 }
 
 /**
@@ -90,7 +87,7 @@ export async function refuseFilledReadings(
       });
     }
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
 }
 
 /** Lengths that all come from a scan can be had again from it; outcomes alone may have been confirmed by a person. */

@@ -5,7 +5,7 @@ import { hostname } from 'node:os';
 import { dirname, join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { promisify } from 'node:util';
-import { InputError } from '../errors.js';
+import { InputError, refuseAll } from '../errors.js';
 import { fileExists, fileProblem } from './file-problem.js';
 
 /** What a file is to hold; parts of a text are made as they are written. */
@@ -67,10 +67,7 @@ export async function writeTogether(
       await writePart(placings[i].temporary, bytes);
     }
     for (const folder of folders) releases.push(await claimFolder(folder));
-    if (!overwrite) {
-      const taken = placings.filter((one) => fs.existsSync(one.path));
-      if (taken.length > 0) throw new InputError(taken.map((one) => fileExists(one.path)));
-    }
+    if (!overwrite) refuseAll(placings.filter((one) => fs.existsSync(one.path)).map((one) => fileExists(one.path)));
     placeAll(placings, (next) => {
       path = next;
     });

@@ -1,4 +1,4 @@
-import { InputError, type Problem } from '../../errors.js';
+import { type Problem, refuseAll } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
 import { present } from '../../kept.js';
 import type { Profile } from '../../machine/types.js';
@@ -73,7 +73,7 @@ function requireSettings(profiles: readonly Named[]): void {
       hint: 'Give profiles of one laser and one film: each film has a threshold of its own, each laser a beam.',
     });
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
 }
 
 function pointsOf(profiles: readonly Named[], axis: 'x' | 'y'): SpotPoint[] {

@@ -229,7 +229,6 @@ const SAME_VALUE = 1e-6;
 function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmWords['fixed'] = []): string[] {
   const edges = edgesSeen(result);
   const tried = testedRange(result.cells);
-  let ends = false;
   // What was not varied goes as far as the other does, the other way round.
   const endsAt = (axis: 'power' | 'speed', end: 0 | 1): boolean => {
     const varied = tried[axis][0] < tried[axis][1];
@@ -241,7 +240,6 @@ function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmW
     const [from, to] = ([0, 1] as const).map((i) => {
       const isEnd = endsAt(axis, i);
       const end = i === 0 ? 'from' : 'to';
-      ends ||= isEnd;
       return `${range[end] > most ? `above ${most}` : threeDigits(range[end])}${isEnd ? '*' : ' '}`;
     });
     return [
@@ -261,7 +259,9 @@ function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmW
     headWords(setting, edges, isCramped(setting, result)),
     '',
     ...alignedLines(rows, (j) => j > 0),
-    ...(ends ? ['* where the grid ends, not an edge: beyond it nothing was tried'] : []),
+    ...(rows.flat().some((cell) => cell.endsWith('*'))
+      ? ['* where the grid ends, not an edge: beyond it nothing was tried']
+      : []),
     '',
     `${chanceWords(setting, edges, fixed)} Nearest cell cut: ${setting.nearestCell}.`,
   ];
