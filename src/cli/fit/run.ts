@@ -133,41 +133,32 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
     .map(({ name }) => name);
   const unchecked = uncheckedSentences(marked, result.unchecked, unstated);
-  const next = [
-    // Readings that stand out come first: what they widen, no further reading mends.
-    ...(result.flagged.length > 0 && !values.robust
-      ? []
-      : nextReadings(result, straight, { resolutionMm: values.resolutionMm, days: days.components })),
-    ...unchecked,
-  ];
+  const { resolutionMm, robust } = values;
+  // Readings that stand out come first: what they widen, no further reading mends.
+  const isOdd = result.flagged.length > 0 && !robust;
+  const further = isOdd ? [] : nextReadings(result, straight, { resolutionMm, days: days.components });
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFiles([{ path: values.out, bytes: profileText(profile) }], values);
   }
   // Whether the machine is still the same comes first.
-  const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];
-  const withheld = undecided ? { withheld: 'No profile was written: the readings don’t decide the answer.' } : {};
-  const ofWork = sentences.filter((sentence) => !unchecked.includes(sentence));
+  const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...further];
   const told = {
-    profile,
-    sessions: judged,
-    sentences: ofWork,
-    unchecked,
+    ...{ profile, sessions: judged, sentences, unchecked, settling, bends },
     answered: isFromProject(io),
-    settling,
-    bends,
-    ...withheld,
+    withheld: undecided ? 'No profile was written: the readings don’t decide the answer.' : undefined,
   };
   const drawn = undecided && isFromProject(io) ? [] : await writeReport(result, told, values, io);
   // Coupons of two lasers look like those of one that is bent, or that scatters.
   const unlike = otherCanvas(fresh);
   if (unlike) io.say(`warning: ${visible(unlike)}\n`);
   if (values.json) {
+    const next = [...further, ...unchecked];
     const fitted = { ...result, betweenDays: days.components, next, against, places: bends, profile };
     printJson({ format: 'apertrue-fit', version: 1, ...fitted }, io);
   } else {
     tellFit(result, values, io);
-    for (const sentence of sentences) io.out(`${visible(sentence)}\n`);
+    for (const sentence of [...sentences, ...unchecked]) io.out(`${visible(sentence)}\n`);
   }
   if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
