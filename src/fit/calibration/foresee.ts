@@ -20,11 +20,11 @@ const USUAL_STEP_MM = 0.01;
  */
 export function foreseen(
   sessions: readonly ReadingSession[],
-  { fit, scatter }: CalibrationResult,
+  by: CalibrationResult,
   next: readonly DimensionalFeature[],
   { resolutionMm, gaugeLimitMm }: CalibrationOptions = {},
 ): Record<ParameterName, number | undefined> {
-  const start = PARAMETER_NAMES.map((name) => fit[name].value);
+  const start = PARAMETER_NAMES.map((name) => by.fit[name].value);
   const sessionOf = (feature: Feature) => sessions.findLast(({ features }) => features.includes(feature));
   const all = sessions.map((session) => {
     const own = next.filter((feature) => sessionOf(feature) === session);
@@ -37,7 +37,7 @@ export function foreseen(
   });
   const { lengths } = gatherObservations(all, resolutionMm);
   const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
-  const weights = Float64Array.from(lengths, (length) => 1 / varianceOf(length, scatter, fit.residualSdMm));
+  const weights = Float64Array.from(lengths, (length) => 1 / varianceOf(length, by));
   const { inverse, leverages } = toldBy(design, weights, start);
   const dof = lengths.reduce((sum, _, i) => sum + 1 - leverages[i], 0);
   const t = studentQuantile(0.05, Math.max(1, dof));
@@ -61,14 +61,10 @@ function asRead(
   };
 }
 
-function varianceOf(
-  { gauge, resolutionMm }: Observation,
-  scatter: CalibrationResult['scatter'],
-  residualSdMm: number,
-): number {
+function varianceOf({ gauge, resolutionMm }: Observation, { fit, scatter }: CalibrationResult): number {
   const group =
     scatter.find((one) => one.gauge === gauge && one.resolutionMm === resolutionMm) ??
     scatter.find((one) => one.gauge === gauge);
-  const variance = group ? group.sdMm ** 2 + roundingVariance(resolutionMm) : residualSdMm ** 2;
+  const variance = group ? group.sdMm ** 2 + roundingVariance(resolutionMm) : fit.residualSdMm ** 2;
   return Math.max(variance, LEAST_VARIANCE);
 }
