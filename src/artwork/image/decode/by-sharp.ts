@@ -41,8 +41,11 @@ export async function openDecoded(
     sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn, pages: 1 });
   const image = decoder('warning');
   let meta: Metadata;
+  let isFraction = false;
   try {
     meta = await image.metadata();
+    // Floating-point levels go from 0 to 1, unless larger ones show that they don't.
+    if (meta.depth === 'float') isFraction = (await image.stats()).channels.every(({ max }) => max <= 1);
   } catch (error) {
     throw unreadable(format, file, error);
   }
@@ -51,7 +54,10 @@ export async function openDecoded(
   checkPixelCount(width, height, file, isStreamed ? MAX_PIXELS : MAX_HELD_PIXELS);
   const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
   const turned = orientation >= 5;
-  const upright = (from: Sharp): Sharp => (orientation === 1 ? from : from.autoOrient());
+  const upright = (from: Sharp): Sharp => {
+    const lit = isFraction ? from.linear(255, 0) : from;
+    return orientation === 1 ? lit : lit.autoOrient();
+  };
   const complaints = new Set<string>();
   const size = { width: turned ? height : width, height: turned ? width : height };
   const decoded = async (step: (from: Sharp) => Sharp): Promise<CoverageMap> => {
