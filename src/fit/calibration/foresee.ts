@@ -28,11 +28,12 @@ export function foreseen(
   const sessionOf = (feature: Feature) => sessions.findLast(({ features }) => features.includes(feature));
   const all = sessions.map((session) => {
     const own = next.filter((feature) => sessionOf(feature) === session);
-    const steps = own.length > 0 ? inferResolutionsMm(session) : undefined;
-    const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps?.get(gauge);
+    if (own.length === 0) return session;
+    const [read, steps] = [lengthsReadIn(session), inferResolutionsMm(session)];
+    const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps.get(gauge);
     return {
       ...session,
-      readings: [...session.readings, ...own.map((feature) => asRead(feature, session, stepMm))],
+      readings: [...session.readings, ...own.map((feature) => asRead(feature, read, stepMm))],
     };
   });
   const { lengths } = gatherObservations(all, resolutionMm);
@@ -46,11 +47,11 @@ export function foreseen(
 
 function asRead(
   feature: DimensionalFeature,
-  session: ReadingSession,
+  read: ReturnType<typeof lengthsReadIn>,
   stepMm: (gauge: string) => number | undefined,
 ): Reading {
   const sort = (one: DimensionalFeature): string => (isForJaws(one) ? 'jaws' : one.kind === 'span' ? 'span' : 'width');
-  const like = lengthsReadIn(session).find((one) => sort(one.feature) === sort(feature));
+  const like = read.find((one) => sort(one.feature) === sort(feature));
   return {
     feature: feature.id,
     readingMm: feature.nominalMm,
