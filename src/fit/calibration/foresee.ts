@@ -20,24 +20,25 @@ const USUAL_STEP_MM = 0.01;
  */
 export function foreseen(
   sessions: readonly ReadingSession[],
-  { fit, scatter }: CalibrationResult,
+  by: CalibrationResult,
   next: readonly DimensionalFeature[],
   { resolutionMm, gaugeLimitMm }: CalibrationOptions = {},
 ): Record<ParameterName, number | undefined> {
-  const start = PARAMETER_NAMES.map((name) => fit[name].value);
+  const start = PARAMETER_NAMES.map((name) => by.fit[name].value);
   const sessionOf = (feature: Feature) => sessions.findLast(({ features }) => features.includes(feature));
   const all = sessions.map((session) => {
     const own = next.filter((feature) => sessionOf(feature) === session);
-    const steps = own.length > 0 ? inferResolutionsMm(session) : undefined;
-    const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps?.get(gauge);
+    if (own.length === 0) return session;
+    const [read, steps] = [lengthsReadIn(session), inferResolutionsMm(session)];
+    const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps.get(gauge);
     return {
       ...session,
-      readings: [...session.readings, ...own.map((feature) => asRead(feature, session, stepMm))],
+      readings: [...session.readings, ...own.map((feature) => asRead(feature, read, stepMm))],
     };
   });
   const { lengths } = gatherObservations(all, resolutionMm);
   const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
-  const weights = Float64Array.from(lengths, (length) => 1 / varianceOf(length, scatter, fit.residualSdMm));
+  const weights = Float64Array.from(lengths, (length) => 1 / varianceOf(length, by));
   const { inverse, leverages } = toldBy(design, weights, start);
   const dof = lengths.reduce((sum, _, i) => sum + 1 - leverages[i], 0);
   const t = studentQuantile(0.05, Math.max(1, dof));
@@ -46,11 +47,11 @@ export function foreseen(
 
 function asRead(
   feature: DimensionalFeature,
-  session: ReadingSession,
+  read: ReturnType<typeof lengthsReadIn>,
   stepMm: (gauge: string) => number | undefined,
 ): Reading {
   const sort = (one: DimensionalFeature): string => (isForJaws(one) ? 'jaws' : one.kind === 'span' ? 'span' : 'width');
-  const like = lengthsReadIn(session).find((one) => sort(one.feature) === sort(feature));
+  const like = read.find((one) => sort(one.feature) === sort(feature));
   return {
     feature: feature.id,
     readingMm: feature.nominalMm,
@@ -61,14 +62,10 @@ function asRead(
   };
 }
 
-function varianceOf(
-  { gauge, resolutionMm }: Observation,
-  scatter: CalibrationResult['scatter'],
-  residualSdMm: number,
-): number {
+function varianceOf({ gauge, resolutionMm }: Observation, { fit, scatter }: CalibrationResult): number {
   const group =
     scatter.find((one) => one.gauge === gauge && one.resolutionMm === resolutionMm) ??
     scatter.find((one) => one.gauge === gauge);
-  const variance = group ? group.sdMm ** 2 + roundingVariance(resolutionMm) : residualSdMm ** 2;
+  const variance = group ? group.sdMm ** 2 + roundingVariance(resolutionMm) : fit.residualSdMm ** 2;
   return Math.max(variance, LEAST_VARIANCE);
 }

@@ -32,11 +32,12 @@ export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, 
   const either = (near: string, far: string, most: number, wider: (x: number, y: number) => number, between?: string) =>
     ACROSS.map((across): Candidate => {
       const which = acrossWords(across);
+      const named = { size: 0.05, words: `a kerf that differs by 50 µm between ${between}` };
       return {
         code: 'KERF_ACROSS_BED',
         ofKerf: true,
         ofOneAxis: across !== undefined,
-        ...(across || !between ? {} : { named: { size: 0.05, words: `a kerf that differs by 50 µm between ${between}` } }), // biome-ignore format: one thought
+        ...(across || !between ? {} : { named }),
         name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
         terms: [termOf(`kerf ${across ?? ''} to the ${far}`, lengths, (one) => kerfField(one, wider, across))],
         say: ([size]) =>
@@ -79,14 +80,15 @@ const PIECES = {
 export function narrowPieces(lengths: readonly Observation[], piece: 'opening' | 'web'): Candidate[] {
   const small = lengths.flatMap(({ kind, nominalMm }) => (kind === piece && nominalMm <= LARGEST_SMALL_MM ? nominalMm : [])); // biome-ignore format: one list
   const limits = small.sort((a, b) => a - b).filter((mm, i) => !(small[i + 1] - mm < SAME_SIZE_MM));
-  const named = limits.findLast((limit) => limit <= NAMED_SMALL_MM);
+  const namedTo = limits.findLast((limit) => limit <= NAMED_SMALL_MM);
+  const named = { size: 0.01, words: 'small openings with 10 µm less kerf' };
   const { are, so, hint, ...likely } = PIECES[piece];
   return limits.map((limit): Candidate => {
     const isSuch = ({ kind, nominalMm }: Observation): number => (kind === piece && nominalMm <= limit ? 1 : 0);
     return {
       code: 'KERF_BY_SIZE',
       ofKerf: true,
-      ...(piece === 'opening' && limit === named ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } } : {}), // biome-ignore format: one thought
+      ...(piece === 'opening' && limit === namedTo ? { named } : {}),
       name: `kerf that differs in ${are}`,
       terms: [termOf(`${piece}s to ${limit} mm`, lengths, isSuch)],
       say: ([size]) =>

@@ -87,7 +87,8 @@ function compareParameter(
   const values = { parameter, older: a.value, newer: b.value, change };
   if (a.assumed || b.assumed) {
     const say = `${capital(NUMBER_NAMES[parameter])} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`;
-    return { ...values, stdUncertainty: Number.NaN, dof: Number.NaN, pValue: 1, adjustedPValue: 1, beyondNoise: false, say }; // biome-ignore format: one record
+    const [stdUncertainty, dof] = [Number.NaN, Number.NaN];
+    return { ...values, stdUncertainty, dof, pValue: 1, adjustedPValue: 1, beyondNoise: false, say };
   }
   const [va, vb] = [a.stdUncertainty ** 2, b.stdUncertainty ** 2];
   // A newer fit can be the less certain one when its scatter is larger; then the plain sum is the safe side.

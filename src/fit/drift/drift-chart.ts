@@ -105,7 +105,7 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
     outside,
     change,
     farOff,
-    sentences: words(history, individuals, ewma, change, baselineCount, options.format),
+    sentences: words(history, { individuals, ewma, change }, baselineCount, options.format),
   };
 }
 
@@ -117,9 +117,7 @@ function noiseOf(points: readonly HistoryPoint[]): number {
 
 function words(
   history: readonly HistoryPoint[],
-  individuals: IndividualsChart,
-  ewma: EwmaChart,
-  change: DayChange,
+  { individuals, ewma, change }: Required<Pick<DriftChart, 'individuals' | 'ewma' | 'change'>>,
   baselineCount: number,
   format: DriftOptions['format'],
 ): string[] {

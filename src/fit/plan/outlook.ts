@@ -51,7 +51,8 @@ export function outlookOf(
   const isTold = (name: ParameterName): boolean => !fit[name].assumed && !untold.includes(name);
   const fitted = byParameter((name, k) => (isTold(name) ? withoutPlaces(expanded(fit[name], fit.dof), result, k) : undefined)); // biome-ignore format: one thought
   const reached = byParameter((name) => fitted[name] && fitted[name] * wider[name]);
-  const foresee = (by: CalibrationResult, next: readonly DimensionalFeature[]): Reached => foreseen(all, by, next, options); // biome-ignore format: one call
+  const foresee = (by: CalibrationResult, next: readonly DimensionalFeature[]): Reached =>
+    foreseen(all, by, next, options);
   const after = foresight(result, asLater(result, instrumentsIn(all)), fitted, foresee);
   const names = on === sessions ? PARAMETER_NAMES : plan.determined;
   const missing = missingIn(reached, names);
@@ -145,7 +146,9 @@ function heldBy(
     if (day) return 'it may differ from day to day, which readings of more days would tell';
     if (name === 'kerfXMm' || name === 'kerfYMm' || reached[name] === undefined) return undefined;
     // What bends the bed scatters the readings too.
-    const bends = placeDoubt.some((size) => size > 0) ? `the readings lie off by what differs over the bed${STAYS}` : undefined; // biome-ignore format: one thought
+    const bends = placeDoubt.some((size) => size > 0)
+      ? `the readings lie off by what differs over the bed${STAYS}`
+      : undefined;
     return ofLimit(name, decides) ?? bends;
   });
 }

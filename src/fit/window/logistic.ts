@@ -185,7 +185,8 @@ function softplus(eta: number): number {
 }
 
 /** ½ ln det (RᵀR). */
-const halfLogDet = (inverseR: readonly (readonly number[])[]): number => -sum(inverseR.map((row, j) => Math.log(row[j]))); // biome-ignore format: one sum
+const halfLogDet = (inverseR: readonly (readonly number[])[]): number =>
+  -sum(inverseR.map((row, j) => Math.log(row[j])));
 
 const logitsOf = ({ columns, y }: Problem, at: readonly number[]): number[] =>
   y.map((_, i) => columns.reduce((total, column, j) => total + column[i] * at[j], 0));
@@ -211,8 +212,15 @@ function stepFrom({ columns, y, trials, firth }: Problem, { p, qr }: State): num
 }
 
 function maximise(problem: Problem): { readonly state: State; readonly iterations: number } {
-  const moved = (from: State, step: readonly number[], share = 1): State | undefined => stateAt(problem, from.at.map((value, j) => value + share * step[j])); // biome-ignore format: one call
-  let state = stateAt(problem, problem.columns.map(() => 0))!; // biome-ignore format: one call
+  const moved = (from: State, step: readonly number[], share = 1): State | undefined =>
+    stateAt(
+      problem,
+      from.at.map((value, j) => value + share * step[j]),
+    );
+  let state = stateAt(
+    problem,
+    problem.columns.map(() => 0),
+  )!;
   let smallest = Number.POSITIVE_INFINITY;
   let stalled = 0;
   for (let iterations = 1; ; iterations += 1) {
