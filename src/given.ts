@@ -14,10 +14,16 @@ const isNumber = (value: unknown): value is number => typeof value === 'number';
 export const someNumber: Want = { fits: isNumber, words: 'a number' };
 export const aboveZero: Want = { fits: (v) => isNumber(v) && v > 0 && v < Infinity, words: 'a number above 0' };
 export const zeroOrMore: Want = { fits: (v) => isNumber(v) && v >= 0 && v < Infinity, words: 'a number from 0 up' };
+export const finite: Want = { fits: Number.isFinite, words: 'a finite number' };
 export const someText: Want = { fits: (v) => typeof v === 'string', words: 'a text' };
 export const yesOrNo: Want = { fits: (v) => typeof v === 'boolean', words: 'true or false' };
 export const someList: Want = { fits: Array.isArray, words: 'a list' };
 export const someFunction: Want = { fits: (v) => typeof v === 'function', words: 'a function' };
+
+export const wholeWithin = (least: number, most: number): Want => ({
+  fits: (v) => Number.isInteger(v) && isNumber(v) && v >= least && v <= most,
+  words: `a whole number from ${least} to ${most}`,
+});
 
 export const oneOf = (...values: readonly unknown[]): Want => ({
   fits: (v) => values.includes(v),
@@ -32,9 +38,9 @@ export const either = (one: Want, other: Want): Want => ({
   words: `${one.words}, or ${other.words}`,
 });
 
-export const listOf = (each: Want, least = 0): Want => ({
-  fits: (v) => Array.isArray(v) && v.length >= least && v.every((one) => each.fits(one)),
-  words: `a list${least > 0 ? ` of at least ${least}` : ''}, each ${each.words}`,
+export const listOf = (each: Want, least = 0, most = Infinity): Want => ({
+  fits: (v) => Array.isArray(v) && v.length >= least && v.length <= most && v.every((one) => each.fits(one)),
+  words: `a list${least === most ? ` of ${least}` : least > 0 ? ` of at least ${least}` : ''}, each ${each.words}`,
 });
 
 /** An object of which these keys are wanted; it may have more. */

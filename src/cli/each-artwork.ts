@@ -253,11 +253,7 @@ const stemOf = (file: string): string =>
   file === '-' ? 'stdin' : basename(file).replace(/\.[^.]+$/, '') || basename(file);
 
 /** Artwork without some of its openings; the others keep the numbers that every report gives them. */
-export interface Kept {
-  readonly artwork: Artwork;
-  /** The number in the artwork of the opening that now stands at a place, counting from 1. */
-  readonly numberAt: (place: number) => number;
-}
+export type Kept = ReturnType<typeof withoutDropped>;
 
 /**
  * Leaves openings out.
@@ -270,7 +266,7 @@ export function withoutDropped(
   artwork: Artwork,
   { drop, rules }: { readonly drop?: readonly number[]; readonly rules?: unknown },
   file: string,
-): Kept {
+) {
   const anew = (place: number): number => place;
   if (!drop || drop.length === 0) return { artwork, numberAt: anew };
   const total = artwork.openings.length;
@@ -304,7 +300,8 @@ export function withoutDropped(
       openings: numbers.map((number) => artwork.openings[number - 1]),
       warnings: [told, ...artwork.warnings.filter(concerns)],
     },
-    numberAt: rules === undefined ? (at) => numbers[at - 1] : anew,
+    /** The number in the artwork of the opening that now stands at a place, counting from 1. */
+    numberAt: rules === undefined ? (at: number): number => numbers[at - 1] : anew,
   };
 }
 
@@ -327,31 +324,20 @@ export function refuseDropOfMany(drop: readonly number[] | undefined, files: num
 const IMAGES: readonly Sniffed[] = ['png', 'bmp', 'tiff', 'jpeg', 'webp', 'gif'];
 const NAMES: Partial<Record<Sniffed, string>> = { gerber: 'Gerber', svg: 'SVG', pdf: 'PDF' };
 
-interface ArtworkOption {
-  readonly key: keyof ArtworkOptionValues;
-  readonly taken: readonly Sniffed[];
-  readonly why: string;
-  readonly hint?: string;
-}
-
-/** Which kinds of artwork each option of {@link ArtworkOptionValues} says something about. */
-const ARTWORK_OPTIONS: readonly ArtworkOption[] = [
-  {
-    key: 'dpi',
-    taken: [...IMAGES, 'svg'],
-    why: 'its size is in the file',
-    hint: 'Leave it out: it is the resolution of a picture that is read. How far apart the laser sets its dots is --pitch-mm.',
-  },
-  { key: 'widthMm', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
-  { key: 'knownDistance', taken: [...IMAGES, 'svg', 'pdf'], why: 'its size is in the file' },
-  {
-    key: 'polarity',
-    taken: [...IMAGES, 'svg', 'pdf'],
-    why: 'what is an opening is in the file',
-  },
-  { key: 'dropSpecksMm', taken: IMAGES, why: 'only images are traced and have specks' },
-  { key: 'page', taken: ['pdf'], why: 'only a PDF has pages' },
-  { key: 'anyLayer', taken: ['gerber'], why: 'only a Gerber file says which layer it is' },
+/** Which kinds of artwork each option of {@link ArtworkOptionValues} says something about; why not of others, and what helps. */
+const ARTWORK_OPTIONS: readonly (readonly [keyof ArtworkOptionValues, readonly Sniffed[], string, string?])[] = [
+  [
+    'dpi',
+    [...IMAGES, 'svg'],
+    'its size is in the file',
+    'Leave it out: it is the resolution of a picture that is read. How far apart the laser sets its dots is --pitch-mm.',
+  ],
+  ['widthMm', [...IMAGES, 'svg', 'pdf'], 'its size is in the file'],
+  ['knownDistance', [...IMAGES, 'svg', 'pdf'], 'its size is in the file'],
+  ['polarity', [...IMAGES, 'svg', 'pdf'], 'what is an opening is in the file'],
+  ['dropSpecksMm', IMAGES, 'only images are traced and have specks'],
+  ['page', ['pdf'], 'only a PDF has pages'],
+  ['anyLayer', ['gerber'], 'only a Gerber file says which layer it is'],
 ];
 
 const SNIFFED_BYTES = 65_536;
@@ -375,7 +361,7 @@ export function refuseIdleArtworkOptions(
   // What is no artwork is refused by its reader, with a better reason.
   const artwork = files.filter(({ format }) => IMAGES.includes(format) || NAMES[format]);
   const problems: Problem[] = [];
-  for (const { key, taken, why, hint } of ARTWORK_OPTIONS) {
+  for (const [key, taken, why, hint] of ARTWORK_OPTIONS) {
     const others = artwork.filter(({ format }) => !taken.includes(format));
     if (values[key] === undefined || others.length === 0) continue;
     const kinds = [...new Set(others.map(({ format }) => NAMES[format] ?? format.toUpperCase()))].join(' and ');

@@ -1,4 +1,4 @@
-import { InputError, inFile, type Problem } from '../errors.js';
+import { InputError, inFile, type Problem, refuseAll } from '../errors.js';
 
 const MORE_FILES = 'Close other programs, or allow more open files (ulimit -n).';
 
@@ -132,4 +132,19 @@ export async function about<T>(file: string, work: () => Promise<T>): Promise<T>
   } catch (error) {
     throw error instanceof InputError ? inFile(error, file) : error;
   }
+}
+
+/** What the work makes of each. @throws {InputError} the problems of all of them together */
+export async function allOf<T, R>(items: readonly T[], work: (item: T) => Promise<R>): Promise<R[]> {
+  const [done, problems]: [R[], Problem[]] = [[], []];
+  for (const item of items) {
+    try {
+      done.push(await work(item));
+    } catch (error) {
+      if (!(error instanceof InputError)) throw error;
+      problems.push(...error.problems);
+    }
+  }
+  refuseAll(problems);
+  return done;
 }

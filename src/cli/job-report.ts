@@ -5,7 +5,6 @@ import { mapOpenings } from '../geometry/affine.js';
 import { ownSize } from '../geometry/oriented-box.js';
 import type { Opening, Size } from '../geometry/types.js';
 import { grouped, kept } from '../kept.js';
-import type { NarrowPart } from '../machine/correct-openings.js';
 import { machineMap, machineModel } from '../machine/machine-model.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type Profile } from '../machine/types.js';
 import {
@@ -48,13 +47,11 @@ export interface JobToReport {
   readonly bed?: Size;
   readonly figures?: CutFigures;
   readonly faults: readonly Fault[];
-  readonly narrow: readonly NarrowPart[];
   readonly warnings: readonly Warning[];
   /** Further states of it, such as before it was treated by rules. */
   readonly layers?: readonly StencilLayer[];
-  /** What else to do before and after it is cut. */
+  /** What else to do before it is cut. */
   readonly first?: readonly string[];
-  readonly then?: readonly string[];
   /** Its own files, and what they were made from. */
   readonly made: readonly OutputFile[];
   readonly sources: readonly { readonly file: string; readonly sha256: string }[];
@@ -70,7 +67,8 @@ export function jobReport(job: JobToReport): Report {
   const changed = sinceChanged(profile);
   const shown = warnings.filter(({ code }) => code !== 'NOT_AS_ASKED' && code !== 'NARROWER_THAN_KERF');
   const facts = machineFacts(canvas, profile, job.bed);
-  const sizes = sizesOf(job);
+  const told = toldOnFilm(job);
+  const sizes = sizesOf(job, told);
   return {
     title,
     blocks: [
@@ -81,7 +79,7 @@ export function jobReport(job: JobToReport): Report {
       heading('What to do next'),
       { kind: 'list', ordered: true, items: nextSteps(job, facts) },
       heading('The stencil'),
-      { kind: 'stencil', layers: layersOf(job, sizes), words: LAYER_WORDS },
+      { kind: 'stencil', layers: layersOf(job, told, sizes), words: LAYER_WORDS },
       ...table(
         'Openings that do not come out as asked',
         ['opening', 'what'],
@@ -108,8 +106,8 @@ export function jobReport(job: JobToReport): Report {
   };
 }
 
-function narrowCells({ narrow, called }: JobToReport): string[][] {
-  const rows = narrow.map(({ opening, extent, at, askedMm, comesOutMm }) => ({
+function narrowCells({ commanded, called }: JobToReport): string[][] {
+  const rows = commanded.corrected.narrow.map(({ opening, extent, at, askedMm, comesOutMm }) => ({
     name: called(opening).name,
     at: at.map(fixedMm).join(', '),
     cells: [extent, askedMm.map(fixedMm).join(' x '), comesOutMm.map(fixedMm).join(' x ')],
@@ -132,19 +130,18 @@ const ofWarning = (warning: Warning): string => {
 };
 
 /** Where the artwork lies on this machine is nobody's business who gets the report. */
-function withoutFolder({ place, ...warning }: Warning): Warning {
-  return place?.file === undefined
-    ? { ...warning, place }
-    : { ...warning, place: { ...place, file: basename(place.file) } };
+export function withoutFolder(warning: Warning): Warning {
+  const { place } = warning;
+  return place?.file === undefined ? warning : { ...warning, place: { ...place, file: basename(place.file) } };
 }
 
-/** How many openings will not come out as asked. */
-const badOf = ({ faults, narrow }: JobToReport): number =>
-  new Set([...faults, ...narrow].map(({ opening }) => opening)).size;
+/** Openings that will not come out as asked. */
+const badOf = ({ faults, commanded }: JobToReport): ReadonlySet<number> =>
+  new Set([...faults, ...commanded.corrected.narrow].map(({ opening }) => opening));
 
 function verdict(job: JobToReport): Block {
   const { asked, figures } = job;
-  const bad = badOf(job);
+  const bad = badOf(job).size;
   return bad === 0
     ? words(
         `All ${count(asked.length, 'opening')} come out as asked${figures ? ', as near as whole dots allow' : ''}.`,
@@ -157,13 +154,13 @@ function verdict(job: JobToReport): Block {
 }
 
 function nextSteps(job: JobToReport, facts: readonly (readonly [string, string])[]): string[] {
-  const { made, profile, first = [], then = [] } = job;
+  const { made, profile, first = [] } = job;
   const at = (name: string): number => facts.findIndex(([label]) => label === name);
   const typed = facts.slice(at('type in'), at('place')).map(([, text]) => text);
   const [place, settings] = ['place', 'settings'].map((name) => facts[at(name)][1]);
   return [
     ...(sinceChanged(profile).length > 0 ? ['Do not cut it before what is said above of the machine is settled.'] : []),
-    ...(badOf(job) > 0
+    ...(badOf(job).size > 0
       ? ['Look at the openings that are listed below: will they do as they come out? If not, change the artwork first.']
       : []),
     ...first,
@@ -171,27 +168,22 @@ function nextSteps(job: JobToReport, facts: readonly (readonly [string, string])
     `Put ${place}.`,
     `Cut it with the coupons' settings: ${settings}. Lay the film the same way round. Caution: ${CAUTION}`,
     'Look at the stencil against a light: are all openings through, and does one of each small size have its width under a loupe?',
-    ...then,
   ];
 }
 
-function layersOf(
-  { asked, commanded, profile, faults, narrow, called, layers = [] }: JobToReport,
-  sizes: readonly SizeRow[],
-): StencilLayer[] {
+function layersOf(job: JobToReport, told: readonly Opening[], sizes: readonly SizeRow[]): StencilLayer[] {
   const named = new Set(sizes.slice(0, MOST_SIZES).map(({ first }) => first));
-  const doubtful = new Set([...faults.map(({ opening }) => opening), ...narrow.map(({ opening }) => opening)]);
-  const openings = asked.map((region, i): NumberedOpening => {
-    const { number } = called(i + 1);
-    return {
-      number,
-      regions: [region],
+  const { asked, called, layers = [] } = job;
+  const doubtful = badOf(job);
+  const openings = asked.map(
+    (region, i): NumberedOpening => ({
+      number: called(i + 1).number,
+      region,
       doubtful: doubtful.has(i + 1),
       named: named.has(i + 1),
-    };
-  });
-  const told = [...commanded.corrected.openings, ...commanded.uncorrected];
-  const outlines = onFilm(told, commanded, profile).map((region) => ({ regions: [region] }));
+    }),
+  );
+  const outlines = told.map((region) => ({ region }));
   return [
     { name: 'as asked', openings },
     { name: 'told to the machine', openings: outlines, outline: true },
@@ -199,9 +191,11 @@ function layersOf(
   ];
 }
 
-/** Where the beam goes on the film for what the machine is told: at its place of a bent bed, too. */
-const onFilm = (told: readonly Opening[], { bed }: Commanded, profile: Profile): readonly Opening[] =>
-  mapOpenings(machineMap(machineModel(profile)), withoutBends(told, bed));
+/** Where the beam goes on the film for what the machine is told, what is corrected first: at its place of a bent bed, too. */
+function toldOnFilm({ commanded: { corrected, uncorrected, bed }, profile }: JobToReport): readonly Opening[] {
+  const told = [...corrected.openings, ...uncorrected];
+  return mapOpenings(machineMap(machineModel(profile)), withoutBends(told, bed));
+}
 
 /** More sizes than this are a traced picture, and nobody reads them. */
 const MOST_SIZES = 40;
@@ -215,9 +209,8 @@ interface SizeRow {
 }
 
 /** The sizes of a stencil, the most frequent first. */
-function sizesOf({ asked, commanded, profile, called }: JobToReport): SizeRow[] {
+function sizesOf({ asked, commanded, called }: JobToReport, told: readonly Opening[]): SizeRow[] {
   const { numbers } = commanded.corrected;
-  const told = onFilm(commanded.corrected.openings, commanded, profile);
   const pieces: number[][] = asked.map(() => []);
   for (const [i, number] of numbers.entries()) pieces[number - 1].push(i);
   const sizes = new Map<string, SizeRow>();

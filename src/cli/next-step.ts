@@ -8,7 +8,7 @@ import type { Io, RunState } from './io.js';
 import { flagOf } from './options/option.js';
 import { ARTWORK, MIRROR, PITCH, SIDE, SWEEP } from './options/shared.js';
 import { CUT } from './options/stencils.js';
-import { answeredFor, findProject, fromProject, outOf } from './project-file.js';
+import { answeredFor, findProject } from './project-file.js';
 import { shellQuoted } from './tell.js';
 
 /** How artwork is read and laid in dots: whoever said it once needs it again for the same file. */
@@ -163,17 +163,13 @@ const WITNESS = 'witness';
 
 /** How readings of a later day are held against the profile that the project file names, and added to it. */
 async function addedToProfile(readings: readonly string[], io: Io): Promise<string> {
-  const found = await findProject(io);
-  const profile = shellQuoted(
-    found?.project.profile ? fromProject(found, found.project.profile) : 'laser.profile.json',
-  );
+  const profile = shellQuoted((await findProject(io))?.profile ?? 'laser.profile.json');
   return `fit ${quotedAll(readings)} --add-to ${profile} --out ${profile} --overwrite`;
 }
 
 /** Readings of other coupons, typed in before, that belong to the same fit: those in the project's folder for results. */
 async function readByHand(read: readonly { readonly features: FeaturesFile }[], io: Io): Promise<string[]> {
-  const found = await findProject(io);
-  const folder = found && outOf(found);
+  const folder = (await findProject(io))?.out;
   if (folder === undefined) return [];
   const [{ decodeText }, { parseReadings }] = await Promise.all([
     import('../readings/csv-rows.js'),

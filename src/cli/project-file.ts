@@ -18,10 +18,11 @@ export interface FoundProject {
   readonly project: Project;
   /** As shown to a person. */
   readonly file: string;
-  readonly folder: string;
-  /** In the user's own settings: its results go where the user is. */
-  readonly isOwn: boolean;
-  /** The profile that it names is there: before the first fit it is not. */
+  /** The profile that it names, as seen from where the user is. */
+  readonly profile?: string;
+  /** Folder for results: the user's own settings mean it from where the user is. */
+  readonly out?: string;
+  /** The profile is there: before the first fit it is not. */
   readonly hasProfile: boolean;
 }
 
@@ -48,31 +49,18 @@ async function searchProject(io: Io): Promise<FoundProject | undefined> {
     if (!(await io.exists(file))) continue;
     const project = await parseProject(decodeText(await io.readFile(file)), file);
     refuseFilm(project.film?.kind, { file, key: 'film.kind' });
-    const folder = dirname(file);
-    const hasProfile = project.profile !== undefined && (await io.exists(join(folder, project.profile)));
-    return { project, file, folder, isOwn, hasProfile };
+    const seen = (named: string | undefined): string | undefined => named && join(dirname(file), named);
+    const [profile, out] = [seen(project.profile), isOwn ? project.out : seen(project.out)];
+    return { project, file, profile, out, hasProfile: profile !== undefined && (await io.exists(profile)) };
   }
   return undefined;
 }
 
-/** A path of the project file as seen from where the user is. */
-export function fromProject(found: FoundProject, path: string): string {
-  return join(found.folder, path);
-}
-
-/** Folder for results. */
-export function outOf({ project, folder, isOwn }: FoundProject): string | undefined {
-  if (project.out === undefined) return undefined;
-  return isOwn ? project.out : join(folder, project.out);
-}
-
 /** What the project file answers of each command's options. */
 function answersFor(name: string, found: FoundProject): Readonly<Record<string, unknown>> {
-  const { project } = found;
+  const { project, profile, out } = found;
   const { bed, film, machine, formats, pitchMm, report } = project;
-  const profile = project.profile === undefined ? undefined : fromProject(found, project.profile);
   const thicknessMm = film?.thicknessMm;
-  const out = outOf(found);
   const gauge = project.gauges?.length === 1 ? project.gauges[0].resolutionMm : undefined;
   switch (name) {
     case 'coupon': {
@@ -92,9 +80,8 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
       return found.hasProfile ? { profile, out } : { thicknessMm, out };
     case 'correct':
     case 'layout':
-      return { profile, out, format: formats, report };
     case 'predict':
-      return { profile, out, format: formats };
+      return { profile, out, format: formats, report };
     case 'enter':
     case 'number':
       return { out };
@@ -174,15 +161,6 @@ export function intoProject(folder: string, path: string): string {
   return short === '' ? '.' : short;
 }
 
-function notMade(path: string): InputError {
-  return new InputError({
-    code: 'PROFILE_NOT_MADE',
-    place: { file: path },
-    message: 'this profile, which apertrue.json names, is not there yet.',
-    hint: 'Cut and read the coupons first; apertrue fit then writes it.',
-  });
-}
-
 /** Reads a profile, of a film that may be lasered. */
 export async function readProfile(path: string, io: Io): Promise<{ profile: Profile; bytes: Uint8Array }> {
   const bytes = await io.readFile(path);
@@ -194,8 +172,14 @@ export async function readProfile(path: string, io: Io): Promise<{ profile: Prof
 /** The same for a command to work with: where it is the profile of the project file, the two are held against each other. */
 export async function loadProfile(path: string, io: Io): ReturnType<typeof readProfile> {
   const found = await findProject(io).catch(() => undefined);
-  const isProjects = found?.project.profile !== undefined && fromProject(found, found.project.profile) === path;
-  if (isProjects && !found.hasProfile) throw notMade(path);
+  const isProjects = found?.profile === path;
+  if (isProjects && !found.hasProfile)
+    throw new InputError({
+      code: 'PROFILE_NOT_MADE',
+      place: { file: path },
+      message: 'this profile, which apertrue.json names, is not there yet.',
+      hint: 'Cut and read the coupons first; apertrue fit then writes it.',
+    });
   const read = await readProfile(path, io);
   const warnings = [
     ...(isProjects ? projectDisagrees(found.project, read.profile) : []),

@@ -135,7 +135,7 @@ export async function reportFiles(stem: string, report: Report): Promise<OutputF
  * A JSON text with a line for each entry of its lists, and its end of line, as UTF-8 in parts: a report on 64,000
  * openings is 80 MB, and is never in memory as a whole.
  *
- * @param value - its own lists may be long, and come one by one; nothing else is
+ * @param value - its own lists may be long; nothing else is
  */
 export function jsonParts(value: Readonly<Record<string, unknown>>): Iterable<Uint8Array> {
   return { [Symbol.iterator]: () => partsOf(value) };
@@ -151,7 +151,7 @@ function* partsOf(value: Readonly<Record<string, unknown>>): Generator<Uint8Arra
     if (inner === undefined) continue;
     text += `${begin}\n  ${JSON.stringify(key)}: `;
     begin = ',';
-    if (!isList(inner)) {
+    if (!Array.isArray(inner)) {
       text += JSON.stringify(inner, undefined, 2).replaceAll('\n', '\n  ');
       continue;
     }
@@ -167,9 +167,6 @@ function* partsOf(value: Readonly<Record<string, unknown>>): Generator<Uint8Arra
   }
   yield Buffer.from(`${text}${begin === '{' ? '{' : '\n'}}\n`);
 }
-
-const isList = (inner: unknown): inner is Iterable<unknown> =>
-  typeof inner === 'object' && inner !== null && Symbol.iterator in inner;
 
 /** Names of the files in which {@link writeCharts} writes a chart. */
 export const chartFiles = (name: string): string[] => [`${name}.svg`, `${name}.png`];
@@ -225,6 +222,12 @@ export function roundedNumbers(_key: string, value: unknown): unknown {
   return typeof value === 'number' && !Number.isInteger(value) ? Number(value.toFixed(9)) : value;
 }
 
+/** A record beside results (contract 4). Holds no clock and no folder, so that the same inputs give the same bytes. */
+export const jobRecord = (stem: string, record: object): OutputFile => ({
+  name: `${stem}.job.json`,
+  bytes: `${JSON.stringify({ format: 'apertrue-job', version: 1, ...record }, roundedNumbers, 2)}\n`,
+});
+
 /** Results as sidecars state them: by name and content. */
 export const recordOf = (files: readonly OutputFile[]): { readonly name: string; readonly sha256: string }[] =>
   files.map(({ name, bytes }) => ({ name, sha256: sha256(bytes) }));
@@ -250,9 +253,10 @@ export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promi
     if (!(await io.exists(path))) continue;
     const job = await recordAt(path, io);
     digest ??= sha256(bytes);
-    const own = job?.outputs?.some((output) => (output.name ?? output.file) === name && output.sha256 === digest);
-    const warning = own && job ? warningFor(job, file, basename(path)) : undefined;
-    if (warning) return [warning];
+    if (!job?.outputs?.some((output) => (output.name ?? output.file) === name && output.sha256 === digest)) continue;
+    const saidBy = `${basename(path)} beside it says so`;
+    const laser = job.profile ? `, for the profile ${JSON.stringify(job.profile.name)}` : '';
+    if (job.profile ?? job.images) return [warningBy(job.profile ? 'corrected' : 'coupon', file, saidBy, laser)];
   }
   const mark = markIn(bytes);
   return mark ? [warningBy(mark, file, 'its title says so', '')] : [];
@@ -279,12 +283,6 @@ async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
     // Somebody else's file of that name is no record.
     return undefined;
   }
-}
-
-function warningFor({ profile, images }: JobRecord, file: string, record: string): Warning | undefined {
-  const saidBy = `${record} beside it says so`;
-  if (profile) return warningBy('corrected', file, saidBy, `, for the profile ${JSON.stringify(profile.name)}`);
-  return images ? warningBy('coupon', file, saidBy, '') : undefined;
 }
 
 function warningBy(mark: Mark, file: string, saidBy: string, laser: string): Warning {

@@ -1,4 +1,4 @@
-import { type DotRun, dotRegion } from '../dots/dot-regions.js';
+import { dotRegion } from '../dots/dot-regions.js';
 import { InputError } from '../errors.js';
 import { ringBounds } from '../geometry/bounds.js';
 import { rectangle } from '../geometry/shapes.js';
@@ -93,19 +93,20 @@ function staircase(grid: DotGrid, [ux, uy]: Point, slotMm: Point): Ring {
   };
   const around = (count: number): number[] => Array.from({ length: 2 * count }, (_, i) => i - count);
   // The shape is convex, so each column of dots is one run.
-  const runs = around(columns).flatMap((column): DotRun[] => {
+  const runs = around(columns).map((column) => {
     const own = around(rows).filter((row) => inside(column, row));
-    return own.length > 0 ? [{ row: column, from: own[0], to: own[own.length - 1] + 1 }] : [];
+    return own.length > 0 ? [own[0], own[own.length - 1] + 1] : [];
   });
-  const joined = runs.every(({ from, to }, i) => i === 0 || (from < runs[i - 1].to && to > runs[i - 1].from));
-  if (runs.length === 0 || !joined || !inside(ux > 0 ? 0 : -1, uy > 0 ? 0 : -1)) {
+  const burnt = runs.filter(({ length }) => length > 0);
+  const joined = burnt.every(([from, to], i) => i === 0 || (from < burnt[i - 1][1] && to > burnt[i - 1][0]));
+  if (burnt.length === 0 || !joined || !inside(ux > 0 ? 0 : -1, uy > 0 ? 0 : -1)) {
     throw new InputError({
       code: 'PITCH_TOO_COARSE',
       message: `a slanted slot of ${slotMm[0]} x ${slotMm[1]} mm falls apart on dots of ${px} x ${py} mm.`,
       hint: 'Give a finer pitch, or a wider slot in the pattern.',
     });
   }
-  return dotRegion(runs, ([y, x]) => [x, y]).outer;
+  return dotRegion(runs, ([y, x]) => [x - columns, y]).outer;
 }
 
 function unit([x, y]: Point): Point {

@@ -183,13 +183,13 @@ function sentence({ axis, measures }: LadderRow, where: string, nominalMm: numbe
  * At least two dots wide at its extremes where the block has an even number of dots, so that a reading across the middle meets both edges.
  */
 function dottedEllipse(width: number, height: number): Ring {
-  const runs = Array.from({ length: width }, (_, column) => {
+  const columns = Array.from({ length: width }, (_, column) => {
     const x = (2 * (column + 0.5)) / width - 1;
     const half = (Math.sqrt(Math.max(0, 1 - x * x)) * height) / 2;
     let low = Math.ceil(height / 2 - half - 0.5);
     let high = Math.floor(height / 2 + half - 0.5) + 1;
     if (high <= low) [low, high] = [Math.floor((height - 1) / 2), Math.ceil((height + 1) / 2)];
-    return { row: column, from: low, to: high };
+    return [low, high];
   });
-  return dotRegion(runs, ([y, x]) => [x, y]).outer;
+  return dotRegion(columns, ([y, x]) => [x, y]).outer;
 }

@@ -2,52 +2,44 @@ import { smallest } from '../geometry/bounds.js';
 import { markClean } from '../geometry/copies.js';
 import type { Point, Region } from '../geometry/types.js';
 import { listIn } from '../kept.js';
-
-/** A run of burnt dots: columns from (included) to (excluded) of a row, counted from the upper left. */
-export interface DotRun {
-  readonly row: number;
-  readonly from: number;
-  readonly to: number;
-}
+import { type DotRows, eachRun } from './stamp.js';
 
 /**
  * Burnt dots as one region with walls along the dots' edges.
  *
- * @param runs - dots that hang together by their edges or corners; at least one
+ * @param rows - dots that hang together by their edges or corners; at least one
  * @param toMm - from dot corners (column, line from the top) to mm, y up
  * @returns outer ring counter-clockwise, islands clockwise
  */
-export function dotRegion(runs: readonly DotRun[], toMm: (corner: readonly [number, number]) => Point): Region {
-  const rings = outline(runs).map((ring) => ring.map(toMm));
+export function dotRegion(rows: DotRows, toMm: (corner: readonly [number, number]) => Point): Region {
+  const rings = outline(rows).map((ring) => ring.map(toMm));
   // The one that reaches furthest to the left is the outer one.
   const leftmost = rings.map((ring) => ring.reduce((least, [x]) => Math.min(least, x), Infinity));
   const outer = leftmost.indexOf(smallest(leftmost));
   return markClean({ outer: rings[outer], islands: rings.filter((_, i) => i !== outer) });
 }
 
-/** The boundary of a group of runs as rings of dot corners (column, line), the dots on the left when y points up. */
-function outline(runs: readonly DotRun[]): [number, number][][] {
-  const dark = new Map<number, DotRun[]>();
-  for (const run of runs) listIn(dark, run.row).push(run);
+/** The boundary of burnt dots as rings of dot corners (column, line), the dots on the left when y points up. */
+function outline(rows: DotRows): [number, number][][] {
   const isDark = (column: number, row: number): boolean =>
-    dark.get(row)?.some((run) => column >= run.from && column < run.to) ?? false;
+    rows[row]?.some((from, k) => k % 2 === 0 && column >= from && column < rows[row][k + 1]) ?? false;
   // Unit edges by their start corner; with y up, dots on the left: bottom edges run right, right edges up, and so on.
   const next = new Map<string, [number, number][]>();
   const edge = (x0: number, y0: number, x1: number, y1: number): void =>
     void listIn(next, `${x0},${y0}`).push([x1, y1]);
-  for (const { row, from, to } of runs) {
+  eachRun(rows, (from, to, row) => {
     edge(from, row, from, row + 1);
     edge(to, row + 1, to, row);
     for (let column = from; column < to; column += 1) {
       if (!isDark(column, row + 1)) edge(column, row + 1, column + 1, row + 1);
       if (!isDark(column, row - 1)) edge(column + 1, row, column, row);
     }
-  }
+  });
   const rings: [number, number][][] = [];
   // A ring that begins where two dots meet would end there too early.
   const single = [...next].filter(([, ends]) => ends.length === 1);
   for (const [start] of [...single, ...next]) {
-    while ((next.get(start)?.length ?? 0) > 0) rings.push(walk(start, next));
+    while (listIn(next, start).length > 0) rings.push(walk(start, next));
   }
   return rings;
 }
@@ -57,7 +49,7 @@ function walk(start: string, next: Map<string, [number, number][]>): [number, nu
   let [x, y] = start.split(',').map(Number);
   let heading: [number, number] = [0, 0];
   do {
-    const choices = next.get(`${x},${y}`) ?? [];
+    const choices = listIn(next, `${x},${y}`);
     // At a corner where two dots meet, turn right (y up), onto the other dot: stairs one dot wide are one ring.
     const pick =
       choices.length > 1 ? choices.findIndex(([cx, cy]) => heading[0] * (cy - y) - heading[1] * (cx - x) > 0) : 0;

@@ -7,7 +7,7 @@ import { hasStraightWalls, laidOn } from './lay-on-grid.js';
 import type { PixelShape } from './shape.js';
 import type { EqualShapes } from './shape-classes.js';
 import { type PadSide, sidesOf } from './sides.js';
-import { EMPTY_STAMP, rectangleOfDots, type Stamp, stampFromMask, uprightRectangle } from './stamp.js';
+import { rectangleOfDots, type Stamp, stampFromMask, stampFromRows, uprightRectangle } from './stamp.js';
 
 /** The dots that stand for all openings of a shape. */
 export interface FittedDots {
@@ -75,7 +75,7 @@ export function fitDots(
 ): FittedDots {
   const { shape } = found;
   if (!(shape.area > NOTHING))
-    return { stamp: EMPTY_STAMP, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
+    return { stamp: stampFromRows([]).stamp, left: 0, top: 0, areaErrorPercent: 0, sideErrorsMm: [0, 0] };
   const rectangle = uprightRectangle(shape);
   if (rectangle) return fittedRectangle(rectangle, kerf, dot);
   const size = boxDots(shape);

@@ -2,9 +2,9 @@ import type { Point } from '../geometry/types.js';
 import { type Aim, CUT_OFF_DOTS, costOf, WIDE_OFF_DOTS } from './aim.js';
 import { BeamGrid, type ChosenDots, CoverGrid } from './beam-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
-import { besides, canCome, fillsCorner, settle, Waiting } from './settle.js';
+import { besides, canCome, fillsCorner, settle } from './settle.js';
 import { type End, type PadSide, Reach } from './sides.js';
-import { Bridges, cutBeyond, cutTips, growTip } from './tips.js';
+import { Tips } from './tips.js';
 
 /** Dots chosen for one phase. */
 export interface Way {
@@ -48,10 +48,9 @@ class Fitting {
   private readonly limits: [number, number][];
   /** Dots that carry a width. */
   private readonly held = new Set<number>();
-  private readonly bridges: Bridges;
+  private readonly tips: Tips;
   /** Numbers of all orbits of outer dots. */
   private readonly all: readonly number[];
-  private readonly waiting: Waiting;
   /** What lies around each corner. */
   private readonly corners: readonly (readonly NearDot[])[];
 
@@ -63,11 +62,10 @@ class Fitting {
     const { columns, rows, middle, touched } = laid;
     this.grid = aim.burnt ? new BeamGrid(touched.slice(), columns, rows, middle, aim.burnt) : new CoverGrid(laid);
     this.bare = aim.burnt !== undefined && !this.grid.hasBeam;
-    this.bridges = new Bridges(this.grid);
     this.reach = new Reach(laid, sides);
+    this.tips = new Tips(laid, this.grid, this.reach);
     this.limits = sides.map(() => [Infinity, Infinity]);
     this.all = laid.outer.map((_, k) => k);
-    this.waiting = new Waiting(laid.outer.length);
     this.corners = aim.corners.map((corner) => dotsAround(laid, corner));
   }
 
@@ -151,21 +149,19 @@ class Fitting {
   }
 
   private shift({ mask }: Way, side: number, ends: readonly End[], by: number): Omit<Way, 'mask'> {
-    const { laid, grid, reach, limits } = this;
+    const { limits } = this;
     this.layOut(mask);
     this.sides.forEach((_, i) => {
-      limits[i] = reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
+      limits[i] = this.reach.most(mask, i).map((most) => most + 1e-6) as [number, number];
     });
     for (const end of ends) limits[side][end] += by;
-    if (by < 0) for (const end of ends) cutBeyond(laid, grid, reach, side, end, limits[side][end]);
+    if (by < 0) for (const end of ends) this.tips.cutBeyond(side, end, limits[side][end], false);
     this.settle(this.all, AREA_FOR_FILL, true);
     return this.judge();
   }
 
   private settle(from: readonly number[], areaWeight: number, fills = false): void {
-    const { waiting } = this;
-    for (const k of from) waiting.add(k);
-    settle(this.laid, this.grid, waiting, {
+    settle(this.laid, this.grid, from, {
       areaGoal: Math.max(this.aim.area, this.aim.leastArea),
       areaWeight,
       mayCome: (k) =>
@@ -173,7 +169,7 @@ class Fitting {
         // What is filled between upright walls is no tip between tips.
         (!fills || !this.aim.upright || fillsCorner(this.laid, this.grid.mask, this.laid.outer[k])),
       mayGo: (k) => !fills && !this.held.has(k),
-      stands: () => this.bridges.stand,
+      stands: () => this.tips.stand,
     });
   }
 
@@ -188,7 +184,7 @@ class Fitting {
 
   /** One step that brings the worst width nearer, if there is one: the tips that stick out go, or come. */
   private stepNearer(): readonly number[] {
-    const { laid, grid, reach, limits, held } = this;
+    const { grid, reach, limits, held, tips } = this;
     const worst = this.sides
       .map((_, side) => ({ side, ends: reach.overhang(grid.mask, side) }))
       .filter(({ side, ends }) => Math.abs(ends[0] + ends[1]) > (side < 2 ? NEAR_DOTS : WIDE_OFF_DOTS))
@@ -197,13 +193,13 @@ class Fitting {
       const error = ends[0] + ends[1];
       const end: End = error > 0 === ends[1] > ends[0] ? 1 : 0;
       if (error > 0) {
-        const bridges = side < 2 && error > WIDE_OFF_DOTS && this.aim.slantedPad ? this.bridges : undefined;
-        const changed = cutTips(laid, grid, reach, side, end, error, bridges);
+        const bridging = side < 2 && error > WIDE_OFF_DOTS && this.aim.slantedPad;
+        const changed = tips.cut(side, end, error, bridging);
         const [low, high] = reach.most(grid.mask, side);
         limits[side] = [Math.min(limits[side][0], low + 1e-6), Math.min(limits[side][1], high + 1e-6)];
         if (changed.length > 0) return changed;
       } else {
-        const grown = growTip(laid, grid, reach, side, end, error);
+        const grown = tips.grow(side, end, error);
         if (grown === undefined) continue;
         held.add(grown);
         return [grown];

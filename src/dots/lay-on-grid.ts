@@ -6,7 +6,7 @@ import type { EqualShapes } from './shape-classes.js';
 /** Coverage within this of 0 or 1 is none or all. */
 const EDGE = 1e-6;
 
-/** A shape laid on the grid of dots. Grid positions are row * columns + column. */
+/** A shape laid on the grid of dots, with a dot of film all around. Grid positions are row * columns + column. */
 export interface GriddedShape {
   readonly columns: number;
   readonly rows: number;
@@ -44,9 +44,9 @@ export function laidOn(
   const { shape } = found;
   const c0 = Math.floor(shape.minX + phaseX + EDGE);
   const r0 = Math.floor(shape.minY + phaseY + EDGE);
-  const columns = Math.max(1, Math.ceil(shape.maxX + phaseX - EDGE) - c0);
-  const rows = Math.max(1, Math.ceil(shape.maxY + phaseY - EDGE) - r0);
-  const middle = { x: phaseX - c0, y: phaseY - r0 };
+  const columns = Math.max(1, Math.ceil(shape.maxX + phaseX - EDGE) - c0) + 2;
+  const rows = Math.max(1, Math.ceil(shape.maxY + phaseY - EDGE) - r0) + 2;
+  const middle = { x: phaseX - c0 + 1, y: phaseY - r0 + 1 };
   const touched = new Uint8Array(columns * rows);
   const orbits = new Map<number, Outer & { dots: number[]; cover: number; far: number }>();
   const keyOf = (dot: number): number => {
@@ -55,7 +55,7 @@ export function laidOn(
     return orbitKey(found, 2 * (column + 0.5 - middle.x), 2 * (row + 0.5 - middle.y), dot);
   };
   // Along the middle of a straight wall all are burnt or none: half a row would be a bump on the wall.
-  const lines = found.straight ? linesAlong(straightWalls(shape, middle), columns, rows) : [];
+  const lines = found.straight ? linesAlong(straightWalls(shape, middle), columns) : [];
   const keyAlong = new Map<number, number>();
   for (const line of lines) {
     // The least key is that of the wall's images, too.
@@ -63,18 +63,13 @@ export function laidOn(
     for (const dot of line.middle) keyAlong.set(dot, key);
   }
   let touchedCount = 0;
-  // One dot of room on each side takes what rounding noise lets stick out.
-  coverageRuns(shape.walls, middle.x + 1, middle.y + 1, columns + 2, rows + 2, (row, first, last, share) => {
-    const r = row - 1;
-    if (share <= EDGE || r < 0 || r >= rows) return;
-    const from = Math.max(0, first - 1);
-    const to = Math.min(columns, last - 1);
-    if (from >= to) return;
-    touched.fill(1, r * columns + from, r * columns + to);
+  coverageRuns(shape.walls, middle.x, middle.y, columns, rows, (row, from, to, share) => {
+    if (share <= EDGE) return;
+    touched.fill(1, row * columns + from, row * columns + to);
     touchedCount += to - from;
     if (share >= 1 - EDGE) return;
-    for (let c = from; c < to; c += 1) {
-      const dot = r * columns + c;
+    for (let column = from; column < to; column += 1) {
+      const dot = row * columns + column;
       const key = keyAlong.get(dot) ?? keyOf(dot);
       const orbit = orbits.get(key);
       if (orbit) {
@@ -86,7 +81,7 @@ export function laidOn(
           cover: share,
           isWall: keyAlong.has(dot),
           needs: new Set(),
-          far: (c + 0.5 - middle.x) ** 2 + (r + 0.5 - middle.y) ** 2,
+          far: (column + 0.5 - middle.x) ** 2 + (row + 0.5 - middle.y) ** 2,
         });
     }
   });
@@ -138,28 +133,26 @@ interface Line {
   readonly step: number;
 }
 
-function linesAlong(straight: readonly Straight[], columns: number, rows: number): Line[] {
+function linesAlong(straight: readonly Straight[], columns: number): Line[] {
   return straight.flatMap(({ along, at, from, to }) => {
     const line = Math.floor(at);
-    if (line < 0 || line >= (along === 0 ? rows : columns)) return [];
     const end = Math.min(END_DOTS, END_SHARE * (to - from));
     const middle: number[] = [];
-    for (let k = Math.max(0, Math.ceil(from + end)); k + 1 <= to - end; k += 1)
+    for (let k = Math.ceil(from + end); k + 1 <= to - end; k += 1)
       middle.push(along === 0 ? line * columns + k : k * columns + line);
-    return middle.length > 0 ? [{ middle, step: along === 0 ? 1 : columns }] : [];
+    return [{ middle, step: along === 0 ? 1 : columns }];
   });
 }
 
 /** On either side of its middle a line of dots goes on as far as these are covered in part: none comes before the one beside it. */
-function chainEnds({ middle, step }: Line, { columns, outer, orbitAt }: Omit<GriddedShape, 'touched'>): void {
+function chainEnds({ middle, step }: Line, { outer, orbitAt }: GriddedShape): void {
   for (const [from, by] of [
     [middle[0], -step],
     [middle[middle.length - 1], step],
   ]) {
-    for (let dot = from, next = dot + by; ; dot = next, next += by) {
-      const orbit = orbitAt.get(next);
-      const wraps = step === 1 && Math.floor(next / columns) !== Math.floor(dot / columns);
-      if (orbit === undefined || wraps) break;
+    for (let dot = from; ; dot += by) {
+      const orbit = orbitAt.get(dot + by);
+      if (orbit === undefined) break;
       outer[orbit].needs.add(dot);
     }
   }

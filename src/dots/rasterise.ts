@@ -5,7 +5,6 @@ import { nearestBetween, type Walls } from '../geometry/walls.js';
 import { budgetInForce } from '../geometry/work-budget.js';
 import { kept } from '../kept.js';
 import { tellHowFar } from '../work-watch.js';
-import { type Bitmap, emptyBitmap, paint } from './bitmap.js';
 import { type FittedDots, fitDots, workFor } from './fit-dots.js';
 import { FRAME_DOTS, type Nearness, type Rounding, roundingOf } from './rounding.js';
 import { type PixelShape, toPixelShapes } from './shape.js';
@@ -42,7 +41,7 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
     return { placed, rounding: roundingOf(shapes, nearness, placed) };
   }
   const canvas = { x: options.widthPx, y: options.heightPx };
-  const { placed, fitted } = areaTrue(shapes, options.dot, options.kerfMm, canvas, options.standing);
+  const { placed, fitted } = areaTrue(shapes, options.dot, canvas, options.kerfMm, options.standing);
   return { placed, rounding: roundingOf(shapes, fitted, placed) };
 }
 
@@ -51,13 +50,6 @@ function asDrawn(shape: PixelShape, { stamp }: PlacedStamp, dot: RasteriseOption
     areaErrorPercent: shape.area > 0 ? (100 * (stamp.count - shape.area)) / shape.area : 0,
     sideErrorsMm: [(stamp.width - shape.maxX + shape.minX) * dot.x, (stamp.height - shape.maxY + shape.minY) * dot.y],
   };
-}
-
-/** Burns stamps onto an empty canvas. */
-export function burn(placed: readonly PlacedStamp[], widthPx: number, heightPx: number): Bitmap {
-  const bitmap = emptyBitmap(widthPx, heightPx);
-  for (const one of placed) paint(bitmap, one);
-  return bitmap;
 }
 
 /** Whether an opening gives way where two would grow together, and whether it is only for the eye, such as a letter. */
@@ -85,15 +77,15 @@ const NO_BEAM: PerAxis = { x: 0, y: 0 };
  * Equal openings get equal dots, whatever lies around them, and symmetric ones symmetric dots. Only openings that have
  * film between them in the artwork and would grow together are moved or trimmed.
  *
- * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
  * @param canvas - dots; openings near the edge are kept on it
+ * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
  * @param standing - which ones give way where two would grow together; what is for the eye is not looked at for the best
  */
 export function areaTrue(
   shapes: readonly PixelShape[],
   dot: PerAxis,
+  canvas: PerAxis,
   kerfMm?: PerAxis,
-  canvas?: PerAxis,
   standing: (i: number) => Standing = () => 'first',
 ): AreaTrue {
   const kerf = kerfMm ? { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y } : NO_BEAM;
@@ -142,7 +134,7 @@ function layAll(
   { stamp: own, left, top }: FittedDots,
   shapes: readonly PixelShape[],
   placed: PlacedStamp[],
-  canvas: PerAxis | undefined,
+  canvas: PerAxis,
 ): void {
   // By how they are mirrored: 1 left to right, 2 top to bottom, 3 both.
   const flipped = new Map<number, Stamp>([[0, own]]);
@@ -155,9 +147,8 @@ function layAll(
       length <= most ? Math.min(Math.max(at, 0), most - length) : at;
     const column = placeFor(middleX + (flipX ? -left - stamp.width : left), middleX - stamp.width / 2);
     const row = placeFor(middleY + (flipY ? -top - stamp.height : top), middleY - stamp.height / 2);
-    placed[index] = canvas
-      ? { stamp, column: onCanvas(column, stamp.width, canvas.x), row: onCanvas(row, stamp.height, canvas.y) }
-      : { stamp, column, row };
+    const place = { column: onCanvas(column, stamp.width, canvas.x), row: onCanvas(row, stamp.height, canvas.y) };
+    placed[index] = { stamp, ...place };
   }
 }
 
@@ -171,11 +162,8 @@ function placeFor(byArea: number, byBox: number): number {
 
 /** A stamp mirrored left to right, top to bottom, or both. */
 function flipStamp(stamp: Stamp, flipX: boolean, flipY: boolean): Stamp {
-  const rows = Array.from({ length: stamp.height }, (_, r) => {
-    const runs = Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1]));
-    return flipX ? runs.reverse().map((x) => stamp.width - x) : runs;
-  });
-  return stampFromRows(flipY ? rows.reverse() : rows).stamp;
+  const rows = flipX ? stamp.rows.map((row) => row.map((x) => stamp.width - x).reverse()) : stamp.rows;
+  return stampFromRows(flipY ? rows.toReversed() : rows).stamp;
 }
 
 /** Where no kerf is known, film that is at least this wide in the artwork keeps at least one dot everywhere. */
@@ -277,16 +265,11 @@ function beamOf(kerf: PerAxis) {
 }
 
 function runsJoin(p: PlacedStamp, pRow: number, q: PlacedStamp, qRow: number, limit: number): boolean {
-  if (qRow < 0 || qRow >= q.stamp.height) return false;
-  const [a, b] = [p.stamp, q.stamp];
+  const [own, other, dx] = [p.stamp.rows[pRow], q.stamp.rows[qRow] ?? [], q.column - p.column];
   // Runs are in order: whichever ends first meets nothing further right.
-  for (let [i, j] = [a.rowStart[pRow], b.rowStart[qRow]]; i < a.rowStart[pRow + 1] && j < b.rowStart[qRow + 1]; ) {
-    const film = Math.max(
-      q.column + b.runs[j] - p.column - a.runs[i + 1],
-      p.column + a.runs[i] - q.column - b.runs[j + 1],
-    );
-    if (film <= limit) return true;
-    if (p.column + a.runs[i + 1] < q.column + b.runs[j + 1]) i += 2;
+  for (let [i, j] = [0, 0]; i < own.length && j < other.length; ) {
+    if (Math.max(other[j] + dx - own[i + 1], own[i] - dx - other[j + 1]) <= limit) return true;
+    if (own[i + 1] < other[j + 1] + dx) i += 2;
     else j += 2;
   }
   return false;

@@ -1,15 +1,14 @@
 import type { Box, PerAxis } from '../geometry/types.js';
 import type { PixelShape } from './shape.js';
 
-/**
- * Burnt dots of one opening as runs: `runs` holds start and end (exclusive) columns, those of row r from
- * `rowStart[r]` up to `rowStart[r + 1]`. Columns and rows count from the stamp's own upper left corner.
- */
+/** Runs of burnt dots, row by row from the upper one: start and end (excluded) columns in turn, ascending and apart. */
+export type DotRows = readonly (readonly number[])[];
+
+/** Burnt dots of one opening. Columns and rows count from the stamp's own upper left corner. */
 export interface Stamp {
   readonly width: number;
   readonly height: number;
-  readonly rowStart: Int32Array;
-  readonly runs: Int32Array;
+  readonly rows: DotRows;
   /** Number of dots. */
   readonly count: number;
   /** Centre of area from the stamp's upper left corner. */
@@ -32,56 +31,31 @@ export const boxOfDots = ({ stamp, column, row }: PlacedStamp): Box => ({
   maxY: row + stamp.height,
 });
 
-/** Makes a stamp out of rows of runs (start, end, start, end, …), moving it to its own upper left corner. */
-export function stampFromRows(rows: readonly (readonly number[])[]): { stamp: Stamp; column: number; row: number } {
-  let [first, last, left, right] = [-1, -1, Infinity, -Infinity];
+/** Visits all runs. */
+export function eachRun(rows: DotRows, visit: (from: number, to: number, row: number) => void): void {
   rows.forEach((row, r) => {
-    if (row.length === 0) return;
-    if (first < 0) first = r;
-    last = r;
-    left = Math.min(left, row[0]);
-    right = Math.max(right, row[row.length - 1]);
+    for (let k = 0; k < row.length; k += 2) visit(row[k], row[k + 1], r);
   });
-  if (first < 0) return { stamp: EMPTY_STAMP, column: 0, row: 0 };
-  const kept = rows.slice(first, last + 1);
-  const rowStart = new Int32Array(kept.length + 1);
-  kept.forEach((row, r) => {
-    rowStart[r + 1] = rowStart[r] + row.length;
-  });
-  const runs = new Int32Array(rowStart[kept.length]);
-  let [count, mx, my] = [0, 0, 0];
-  kept.forEach((row, r) => {
-    for (let k = 0; k < row.length; k += 2) {
-      const start = row[k] - left;
-      const end = row[k + 1] - left;
-      runs[rowStart[r] + k] = start;
-      runs[rowStart[r] + k + 1] = end;
-      count += end - start;
-      mx += ((end - start) * (start + end)) / 2;
-      my += (end - start) * (r + 0.5);
-    }
-  });
-  const stamp: Stamp = {
-    width: right - left,
-    height: kept.length,
-    rowStart,
-    runs,
-    count,
-    centreX: mx / count,
-    centreY: my / count,
-  };
-  return { stamp, column: left, row: first };
 }
 
-export const EMPTY_STAMP: Stamp = {
-  width: 0,
-  height: 0,
-  rowStart: new Int32Array(1),
-  runs: new Int32Array(0),
-  count: 0,
-  centreX: 0,
-  centreY: 0,
-};
+/** Makes a stamp out of rows, moving it to its own upper left corner. */
+export function stampFromRows(all: DotRows): PlacedStamp {
+  const isBurnt = (row: readonly number[]): boolean => row.length > 0;
+  const first = Math.max(0, all.findIndex(isBurnt));
+  const burnt = all.slice(first, all.findLastIndex(isBurnt) + 1);
+  const column = burnt.reduce((least, [start = Infinity]) => Math.min(least, start), Infinity);
+  const rows = burnt.map((row) => row.map((at) => at - column));
+  let [width, count, mx, my] = [0, 0, 0, 0];
+  eachRun(rows, (from, to, row) => {
+    width = Math.max(width, to);
+    count += to - from;
+    mx += ((to - from) * (from + to)) / 2;
+    my += (to - from) * (row + 0.5);
+  });
+  const [centreX, centreY] = count > 0 ? [mx / count, my / count] : [0, 0];
+  const stamp = { width, height: rows.length, rows, count, centreX, centreY };
+  return { stamp, column: count > 0 ? column : 0, row: first };
+}
 
 /**
  * Where closed walls (x0, y0, x1, y1, …) cross the level lines through the middle of each row, so many rows a dot, from the
@@ -133,17 +107,14 @@ export function stampByCentres({ walls }: PixelShape): PlacedStamp {
 }
 
 /** Dots of a stamp as bytes, row by row. */
-export function maskOf({ width, height, rowStart, runs }: Stamp): Uint8Array {
+export function maskOf({ width, height, rows }: Pick<Stamp, 'width' | 'height' | 'rows'>): Uint8Array {
   const mask = new Uint8Array(width * height);
-  for (let row = 0; row < height; row += 1) {
-    for (let k = rowStart[row]; k < rowStart[row + 1]; k += 2)
-      mask.fill(1, row * width + runs[k], row * width + runs[k + 1]);
-  }
+  eachRun(rows, (from, to, row) => mask.fill(1, row * width + from, row * width + to));
   return mask;
 }
 
 /** Runs of the ones in a mask. */
-export function stampFromMask(mask: Uint8Array, columns: number, rows: number): ReturnType<typeof stampFromRows> {
+export function stampFromMask(mask: Uint8Array, columns: number, rows: number): PlacedStamp {
   const list: number[][] = [];
   for (let row = 0; row < rows; row += 1) {
     const runs: number[] = [];
@@ -189,34 +160,6 @@ export function trimmedFrom(
   const trimmed = stampFromMask(mask, width, height);
   if (trimmed.stamp.count === 0) return placed;
   return { stamp: trimmed.stamp, column: column + trimmed.column, row: row + trimmed.row };
-}
-
-/**
- * Whether a burnt dot sticks out at a corner and can go without anything falling apart, corners counting as joined, or
- * an island growing together with what is around.
- *
- * @param ends - whether the last dot of a thin line may go too
- * @remarks Yokoi's connectivity number for eight neighbours is 1 for such dots (Yokoi, Toriwaki and Fukumura, "An
- * analysis of topological properties of digitized binary pictures using local features", Computer Graphics and Image
- * Processing 4 (1975)).
- */
-export function freeCorner(mask: Uint8Array, columns: number, rows: number, dot: number, ends: boolean): boolean {
-  const row = Math.floor(dot / columns);
-  const column = dot - row * columns;
-  const [up, down] = [row > 0, row + 1 < rows];
-  const [left, right] = [column > 0, column + 1 < columns];
-  // 1 for film, in turn from the right over the upper right; named one by one, because this is asked millions of times.
-  const f0 = right && mask[dot + 1] ? 0 : 1;
-  const f2 = up && mask[dot - columns] ? 0 : 1;
-  const f4 = left && mask[dot - 1] ? 0 : 1;
-  const f6 = down && mask[dot + columns] ? 0 : 1;
-  if (f0 + f4 === 0 || f2 + f6 === 0) return false;
-  const f1 = up && right && mask[dot - columns + 1] ? 0 : 1;
-  const f3 = up && left && mask[dot - columns - 1] ? 0 : 1;
-  const f5 = down && left && mask[dot + columns - 1] ? 0 : 1;
-  const f7 = down && right && mask[dot + columns + 1] ? 0 : 1;
-  if (!ends && f0 + f1 + f2 + f3 + f4 + f5 + f6 + f7 > 6) return false;
-  return f0 - f0 * f1 * f2 + f2 - f2 * f3 * f4 + f4 - f4 * f5 * f6 + f6 - f6 * f7 * f0 === 1;
 }
 
 /** Whole dots for an upright rectangle. */

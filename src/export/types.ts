@@ -1,5 +1,5 @@
-import { burntAbove } from '../dots/bitmap.js';
 import type { Rounding } from '../dots/rounding.js';
+import { burntAbove } from '../dots/rows.js';
 import type { Warning } from '../errors.js';
 import { composeMaps, IDENTITY, rotation, scaling, translation } from '../geometry/affine.js';
 import type { Affine, PerAxis, Size } from '../geometry/types.js';

@@ -1,18 +1,31 @@
-import { rowsOf } from '../dots/bitmap.js';
-import { burn, dotsOf, type Standing } from '../dots/rasterise.js';
+import { dotsOf, type Standing } from '../dots/rasterise.js';
 import type { Rounding } from '../dots/rounding.js';
+import { rowsOf } from '../dots/rows.js';
 import type { PlacedStamp } from '../dots/stamp.js';
-import { InputError, type Problem, type Warning } from '../errors.js';
+import { InputError, type Warning } from '../errors.js';
 import { regionBounds } from '../geometry/bounds.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Box, PerAxis, Region } from '../geometry/types.js';
-import { checkGiven, listOf, needed, objectOf, oneOf, someNumber, someText, type Want, yesOrNo } from '../given.js';
+import {
+  aboveZero,
+  checkGiven,
+  either,
+  finite,
+  listOf,
+  needed,
+  objectOf,
+  oneOf,
+  someText,
+  type Want,
+  wholeWithin,
+  yesOrNo,
+  zeroOrMore,
+} from '../given.js';
 import { present } from '../kept.js';
 import { firstOf } from '../text.js';
 import { EXPORT_FORMATS, isRaster } from './export-formats.js';
 import { writeBmp } from './formats/bmp.js';
 import { writeDxf } from './formats/dxf.js';
-import { writeGreyPng } from './formats/grey-png.js';
 import { writePdf } from './formats/pdf.js';
 import { writePng } from './formats/png.js';
 import { writeSvg } from './formats/svg.js';
@@ -33,7 +46,7 @@ import {
  * @param openings - mm, y up
  * @param options - see {@link WriteOptions}
  * @returns the file's bytes, the canvas as written, and for dots how near they came to the polygons
- * @throws {InputError} BAD_VALUE, NOT_POSITIVE, NOT_FINITE, BAD_OPENING, BAD_ROTATION, BAD_GREY, BAD_ROW_STEP, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
+ * @throws {InputError} BAD_VALUE, BAD_OPENING, CANVAS_TOO_LARGE, OUTSIDE_CANVAS
  * @example (await writeArtwork(openings, { format: 'png', canvas: { widthMm: 60, heightMm: 50 }, pitchMm: { x: 0.025, y: 0.025 } })).widthPx // 2400
  */
 export async function writeArtwork(openings: readonly Region[], options: WriteOptions): Promise<Written> {
@@ -57,12 +70,8 @@ async function writePaths(openings: readonly Region[], options: WriteOptions): P
   const looks = { negative: options.negative ?? false, title: options.title };
   const warnings: Warning[] = [];
   if (options.format === 'dxf' && options.negative) warnings.push(NEGATIVE_OUTLINES);
-  const encode = async (): Promise<Uint8Array> => {
-    if (options.format === 'dxf') return writeDxf(openings, placement, looks);
-    if (options.format === 'svg') return writeSvg(openings, placement, looks);
-    return writePdf(openings, placement, looks);
-  };
-  return { bytes: await encode(), widthMm, heightMm, warnings };
+  const encode = { dxf: writeDxf, svg: writeSvg }[options.format as string] ?? writePdf;
+  return { bytes: await encode(openings, placement, looks), widthMm, heightMm, warnings };
 }
 
 /** Openings as the dots of an image that is not written yet. */
@@ -108,22 +117,13 @@ export type DotLooks = Pick<WriteOptions, 'format' | 'negative' | 'title' | 'gre
 
 /** Writes an image whose dots are chosen. */
 export async function writeDots({ placement, placed, rounding }: DotImage, options: DotLooks): Promise<Written> {
-  const { widthPx, lines, rowsPerLine, pitch } = placement;
-  const heightPx = lines * rowsPerLine;
-  const looks = { pitch, negative: options.negative ?? false, title: options.title };
-  const encode = async (): Promise<Uint8Array> => {
-    if (options.format === 'grey-png') {
-      const { grey = 0 } = options;
-      const levels = typeof grey === 'number' ? () => grey : (i: number) => grey[i];
-      return writeGreyPng(placed, widthPx, lines, { ...looks, rowsPerLine, levels });
-    }
-    const rows = rowsOf(burn(placed, widthPx, lines), rowsPerLine);
-    if (options.format === 'tiff') return writeTiff(rows, looks);
-    if (options.format === 'png') return writePng(rows, looks);
-    return writeBmp(rows, looks);
-  };
+  const { format, title, grey = 0, negative = false } = options;
+  const levels = typeof grey === 'number' ? () => grey : (i: number) => grey[i];
+  const rows = rowsOf(placed, placement, negative, format === 'grey-png' ? levels : undefined);
+  const encode = { tiff: writeTiff, bmp: writeBmp }[format as string] ?? writePng;
+  const { width: widthPx, height: heightPx, pitch } = rows;
   return {
-    bytes: await encode(),
+    bytes: await encode(rows, title),
     widthPx,
     heightPx,
     widthMm: widthPx * pitch.x,
@@ -147,67 +147,26 @@ const MAX_SIDE_PX = 1e6;
 /** An opening may reach beyond the canvas by this much: rounding noise of sums of millimetres. */
 const OUTSIDE_SLACK_MM = 1e-6;
 
-/** What is one of several words, or no number at all; the numbers follow. */
-const WRITE_OPTIONS: { readonly [key in keyof WriteOptions]?: Want } = {
-  format: needed(oneOf(...EXPORT_FORMATS)),
-  canvas: needed(objectOf({})),
-  originMm: listOf(someNumber, 2),
-  negative: yesOrNo,
-  mirror: yesOrNo,
-  scanDirection: oneOf('x', 'y'),
-  rounding: oneOf('area-true', 'snapped'),
-  title: someText,
-};
-
-/** Notes what is wrong under a key, if it is. */
-type Refuse = (isWrong: boolean, code: string, key: string, message: string, hint?: string) => void;
-
 /** Checks everything but the openings, and says all that is wrong at once. */
 export function checkOptions(options: WriteOptions, openingCount: number): void {
-  checkGiven('options', options, WRITE_OPTIONS);
-  const problems: Problem[] = [];
-  const refuse: Refuse = (isWrong, code, key, message, hint) => {
-    if (isWrong) problems.push({ code, place: { key }, message, hint });
+  const level = wholeWithin(0, 255);
+  const pitch = objectOf({ x: aboveZero, y: aboveZero });
+  const wants: { readonly [key in keyof WriteOptions]-?: Want } = {
+    format: needed(oneOf(...EXPORT_FORMATS)),
+    canvas: needed(objectOf({ widthMm: aboveZero, heightMm: aboveZero })),
+    originMm: listOf(finite, 2, 2),
+    pitchMm: isRaster(options?.format) ? needed(pitch) : pitch,
+    negative: yesOrNo,
+    mirror: yesOrNo,
+    rotateDeg: oneOf(0, 90, 180, 270),
+    grey: either(level, listOf(level, openingCount, openingCount)),
+    scanDirection: oneOf('x', 'y'),
+    burnEveryNthRow: wholeWithin(1, 1000),
+    rounding: oneOf('area-true', 'snapped'),
+    kerfMm: objectOf({ x: zeroOrMore, y: zeroOrMore }),
+    title: someText,
   };
-  refuseNotPositive(options.canvas.widthMm, 'canvas.widthMm', refuse);
-  refuseNotPositive(options.canvas.heightMm, 'canvas.heightMm', refuse);
-  for (const [i, value] of (options.originMm ?? []).entries())
-    refuse(!Number.isFinite(value), 'NOT_FINITE', `originMm[${i}]`, `expected a number in mm, found ${value}.`);
-  const { grey } = options;
-  const rotateDeg = options.rotateDeg ?? 0;
-  const turned = ![0, 90, 180, 270].includes(rotateDeg);
-  refuse(turned, 'BAD_ROTATION', 'rotateDeg', `expected 0, 90, 180 or 270, found ${String(rotateDeg)}.`);
-  if (isRaster(options.format)) checkRaster(options, refuse);
-  if (options.format === 'grey-png' && typeof grey === 'object') {
-    const message = `expected one grey level for each of ${openingCount} openings, found ${grey.length}.`;
-    refuse(grey.length !== openingCount, 'LENGTH_MISMATCH', 'grey', message);
-  }
-  if (problems.length > 0) throw new InputError(problems);
-}
-
-function refuseNotPositive(value: unknown, key: string, refuse: Refuse): void {
-  const isWrong = !(typeof value === 'number' && Number.isFinite(value) && value > 0);
-  const hint = 'Give the distance between two dots, for example 0.0254 for 1000 dpi.';
-  const message = `expected a length in mm > 0, found ${String(value)}.`;
-  refuse(isWrong, 'NOT_POSITIVE', key, message, key.startsWith('pitch') ? hint : undefined);
-}
-
-function checkRaster({ pitchMm, kerfMm, burnEveryNthRow, grey }: WriteOptions, refuse: Refuse): void {
-  for (const axis of ['x', 'y'] as const) refuseNotPositive(pitchMm?.[axis], `pitchMm.${axis}`, refuse);
-  for (const axis of ['x', 'y'] as const) {
-    const kerf = kerfMm?.[axis] ?? 0;
-    const isWrong = !(Number.isFinite(kerf) && kerf >= 0);
-    refuse(isWrong, 'BAD_KERF', `kerfMm.${axis}`, `expected a width in mm >= 0, found ${kerf}.`);
-  }
-  const every = burnEveryNthRow ?? 1;
-  const isStep = Number.isInteger(every) && every >= 1 && every <= 1000;
-  refuse(!isStep, 'BAD_ROW_STEP', 'burnEveryNthRow', `expected a whole number from 1 to 1000, found ${every}.`);
-  const greys = grey === undefined ? [] : typeof grey === 'number' ? [grey] : grey;
-  greys.forEach((level, i) => {
-    const isLevel = Number.isInteger(level) && level >= 0 && level <= 255;
-    const key = typeof grey === 'number' ? 'grey' : `grey[${i}]`;
-    refuse(!isLevel, 'BAD_GREY', key, `expected a whole number from 0 (black) to 255, found ${level}.`);
-  });
+  checkGiven('options', options, wants);
 }
 
 /** Refuses a canvas that no program would open. */

@@ -1,10 +1,11 @@
+import { boxDistance } from './bounds.js';
 import type { Box } from './types.js';
 import { budgetInForce } from './work-budget.js';
 
-const MAX_CELLS_PER_BOX = 64;
-const MAX_CELLS_ALONG = 1024;
-/** What a look at a box costs in a search for pairs, in the units of `WorkBudget`. */
-const BOX_COST = 0.05;
+/** So many boxes, or boxes of boxes, share one around them. */
+const FAN = 16;
+/** What a box that is found costs in a search for pairs, in the units of `WorkBudget`. */
+const BOX_COST = 0.2;
 
 /**
  * Finds boxes near a box without looking at all of them.
@@ -24,69 +25,23 @@ export function boxIndex<T>(items: readonly T[], boxOf: (item: T) => Box): BoxIn
   return new BoxIndex(sides);
 }
 
-/** A grid over boxes; cells are about as large as a usual box and its share of the area. */
+/** A tree of boxes, packed as densely as can be: the order of its leaves is by strips across X, and by Y within each. */
 export class BoxIndex {
-  private readonly left: number;
-  private readonly low: number;
-  private readonly cell: number;
-  private readonly columns: number;
-  private readonly rows: number;
-  /** The boxes of all cells, one cell after the other, each ascending, and where those of a cell begin. */
-  private readonly listed: Uint32Array;
-  private readonly starts: Uint32Array;
-  /** A box that covers very many cells is cheaper to look at every time. */
-  private readonly large: number[] = [];
-  /** A box that lies in several cells is looked at once in each round. */
-  private readonly seen: Uint32Array;
-  private round = 0;
-  private looks = 0;
+  /** Positions of the boxes, as they stand in the lowest level. */
+  private readonly order: Uint32Array;
+  /** From the boxes themselves up to one around all: minX, minY, maxX, maxY of each. */
+  private readonly levels: Float64Array[];
 
   /** @param sides - minX, minY, maxX, maxY of each box, mm */
   constructor(private readonly sides: Float64Array) {
-    const count = sides.length / 4;
-    const [left, right] = usualRange(sides, 0);
-    const [low, high] = usualRange(sides, 1);
-    const spread = Math.sqrt(((right - left) * (high - low)) / Math.max(1, count));
-    this.cell = Math.max(spread, (right - left) / MAX_CELLS_ALONG, (high - low) / MAX_CELLS_ALONG, 1e-6);
-    [this.left, this.low] = [left, low];
-    this.columns = Math.floor((right - left) / this.cell) + 1;
-    this.rows = Math.floor((high - low) / this.cell) + 1;
-    // Counted two places ahead, so that filling the list moves every start to where it belongs.
-    this.starts = new Uint32Array(this.columns * this.rows + 2);
-    for (let i = 0; i < count; i += 1) this.enter(i, undefined);
-    for (let at = 2; at < this.starts.length; at += 1) this.starts[at] += this.starts[at - 1];
-    this.listed = new Uint32Array(this.starts[this.starts.length - 1]);
-    for (let i = 0; i < count; i += 1) this.enter(i, this.listed);
-    this.seen = new Uint32Array(count);
-  }
-
-  /** Counts a box in its cells or, once all are counted, lists it there. */
-  private enter(i: number, listed: Uint32Array | undefined): void {
-    const { sides, starts, columns } = this;
-    const c0 = this.columnAt(sides[4 * i]);
-    const c1 = this.columnAt(sides[4 * i + 2]);
-    const r0 = this.rowAt(sides[4 * i + 1]);
-    const r1 = this.rowAt(sides[4 * i + 3]);
-    if ((c1 - c0 + 1) * (r1 - r0 + 1) > MAX_CELLS_PER_BOX) {
-      if (listed) this.large.push(i);
-      return;
+    this.order = inStrips(sides);
+    let level = new Float64Array(sides.length);
+    for (let at = 0; at < level.length; at += 1) level[at] = sides[4 * this.order[at >> 2] + (at & 3)];
+    this.levels = [level];
+    while (level.length > 4) {
+      level = boxesAround(level);
+      this.levels.push(level);
     }
-    for (let r = r0; r <= r1; r += 1) {
-      for (let at = r * columns + c0; at <= r * columns + c1; at += 1) {
-        if (listed) {
-          listed[starts[at + 1]] = i;
-          starts[at + 1] += 1;
-        } else starts[at + 2] += 1;
-      }
-    }
-  }
-
-  private columnAt(x: number): number {
-    return Math.min(this.columns - 1, Math.max(0, Math.floor((x - this.left) / this.cell)));
-  }
-
-  private rowAt(y: number): number {
-    return Math.min(this.rows - 1, Math.max(0, Math.floor((y - this.low) / this.cell)));
   }
 
   private boxAt(i: number): Box {
@@ -96,21 +51,14 @@ export class BoxIndex {
 
   /** Distance between two boxes by their positions, mm; 0 when they overlap. */
   distance(i: number, j: number): number {
-    return this.distanceTo(i, this.boxAt(j));
-  }
-
-  private distanceTo(i: number, box: Box): number {
-    const { sides } = this;
-    const dx = Math.max(0, sides[4 * i] - box.maxX, box.minX - sides[4 * i + 2]);
-    const dy = Math.max(0, sides[4 * i + 1] - box.maxY, box.minY - sides[4 * i + 3]);
-    return dx === 0 || dy === 0 ? dx + dy : Math.sqrt(dx * dx + dy * dy);
+    return boxDistance(this.boxAt(i), this.boxAt(j));
   }
 
   /** Positions of the boxes that overlap `box` or come nearer than `gapMm`, ascending. */
   near(box: Box, gapMm = 0): number[] {
     const found: number[] = [];
-    this.search(box, gapMm, found);
-    return ascending(found);
+    this.search(this.levels.length - 1, 0, box, gapMm, found);
+    return found.length > 1 ? found.sort((p, q) => p - q) : found;
   }
 
   /** The others of which that is so of the box at position i. */
@@ -118,90 +66,68 @@ export class BoxIndex {
     return this.near(this.boxAt(i), gapMm).filter((j) => j !== i);
   }
 
-  /** Whether one of those near is what is looked for; in no order, and not much further than to the first one. */
+  /** Whether one of those near is what is looked for; in no order, and no further than to the first one. */
   some(box: Box, is: (i: number) => boolean, gapMm = 0): boolean {
-    return this.search(box, gapMm, [], is);
+    return this.search(this.levels.length - 1, 0, box, gapMm, [], is);
+  }
+
+  /** Gathers what is near of the boxes that share one, until one of it is what is looked for. */
+  private search(
+    level: number,
+    first: number,
+    box: Box,
+    gapMm: number,
+    found: number[],
+    is?: (i: number) => boolean,
+  ): boolean {
+    const sides = this.levels[level];
+    const { minX, minY, maxX, maxY } = box;
+    const end = Math.min(4 * (first + FAN), sides.length);
+    for (let at = 4 * first; at < end; at += 4) {
+      const dx = sides[at] > maxX ? sides[at] - maxX : minX > sides[at + 2] ? minX - sides[at + 2] : 0;
+      if (dx > gapMm) continue;
+      const dy = sides[at + 1] > maxY ? sides[at + 1] - maxY : minY > sides[at + 3] ? minY - sides[at + 3] : 0;
+      if (dy > gapMm || (dx > 0 && dy > 0 && Math.sqrt(dx * dx + dy * dy) > gapMm)) continue;
+      if (level > 0) {
+        if (this.search(level - 1, (at / 4) * FAN, box, gapMm, found, is)) return true;
+        continue;
+      }
+      found.push(this.order[at / 4]);
+      if (is?.(this.order[at / 4])) return true;
+    }
+    return false;
   }
 
   /** Visits all pairs of boxes that overlap or come nearer than `gapMm` to each other, ascending by i, then j > i. */
   eachPair(visit: (i: number, j: number) => void, gapMm = 0): void {
     const budget = budgetInForce();
-    let found: number[] = [];
     for (let i = 0; 4 * i < this.sides.length; i += 1) {
-      this.looks = 0;
-      this.search(this.boxAt(i), gapMm, found, undefined, i + 1);
-      budget?.spend(this.looks * BOX_COST);
-      if (found.length === 0) continue;
-      for (const j of ascending(found)) visit(i, j);
-      found = [];
+      const found = this.near(this.boxAt(i), gapMm);
+      budget?.spend(found.length * BOX_COST);
+      for (const j of found) if (j > i) visit(i, j);
     }
-  }
-
-  /** Gathers what is near, from a position on, cell by cell, until one of it is what is looked for. */
-  private search(box: Box, gapMm: number, found: number[], is?: (i: number) => boolean, from = 0): boolean {
-    const { columns, starts, listed, seen, large } = this;
-    this.round += 1;
-    const { round } = this;
-    this.looks += large.length;
-    for (const i of large) if (i >= from && this.distanceTo(i, box) <= gapMm) found.push(i);
-    if (is && found.some(is)) return true;
-    const c0 = this.columnAt(box.minX - gapMm);
-    const c1 = this.columnAt(box.maxX + gapMm);
-    const r0 = this.rowAt(box.minY - gapMm);
-    const r1 = this.rowAt(box.maxY + gapMm);
-    for (let r = r0; r <= r1; r += 1) {
-      // Cells of a row stand one after the other in the list.
-      const first = starts[r * columns + c0];
-      const end = starts[r * columns + c1 + 1];
-      const before = found.length;
-      this.looks += end - first;
-      for (let k = first; k < end; k += 1) {
-        const i = listed[k];
-        if (i < from || seen[i] === round) continue;
-        seen[i] = round;
-        if (this.distanceTo(i, box) <= gapMm) found.push(i);
-      }
-      if (is && found.slice(before).some(is)) return true;
-    }
-    return false;
   }
 }
 
-const ascending = (found: number[]): number[] => (found.length > 1 ? found.sort((p, q) => p - q) : found);
+/** Positions of boxes so that those beside each other stand together. */
+function inStrips(sides: Float64Array): Uint32Array {
+  const count = sides.length / 4;
+  const by = (side: 0 | 1) => (p: number, q: number) =>
+    sides[4 * p + side] + sides[4 * p + side + 2] - sides[4 * q + side] - sides[4 * q + side + 2];
+  const order = Uint32Array.from({ length: count }, (_, i) => i).sort(by(0));
+  const strip = FAN * Math.ceil(Math.sqrt(count / FAN));
+  for (let from = 0; from < count; from += strip) order.subarray(from, from + strip).sort(by(1));
+  return order;
+}
 
-/**
- * From where to where boxes lie along an axis, without what lies far off: a grid over that as well would hold all others
- * in one cell. Boxes spread evenly lie from their mean no farther than twice as far as on average.
- */
-function usualRange(sides: Float64Array, side: 0 | 1): readonly [number, number] {
-  let low = -Infinity;
-  let high = Infinity;
-  for (;;) {
-    let count = 0;
-    let least = Infinity;
-    let most = -Infinity;
-    let sum = 0;
-    let size = 0;
-    let off = 0;
-    for (let k = side; k < sides.length; k += 4) {
-      const min = sides[k];
-      const max = sides[k + 2];
-      if (max < low || min > high) continue;
-      count += 1;
-      if (min < least) least = min;
-      if (max > most) most = max;
-      sum += (min + max) / 2;
-      size += max - min;
-    }
-    if (count === 0) return [0, 0];
-    const mean = sum / count;
-    for (let k = side; k < sides.length; k += 4) {
-      if (sides[k + 2] >= low && sides[k] <= high) off += Math.abs((sides[k] + sides[k + 2]) / 2 - mean);
-    }
-    const reach = (4 * off + size) / count;
-    const before = high - low;
-    low = Math.max(least, mean - reach);
-    high = Math.min(most, mean + reach);
-    if (before < 2 * (high - low) || high - low === most - least) return [low, high];
+/** The boxes around so many of a level each. */
+function boxesAround(below: Float64Array): Float64Array<ArrayBuffer> {
+  const boxes = new Float64Array(4 * Math.ceil(below.length / 4 / FAN));
+  for (let at = 0; at < boxes.length; at += 1) {
+    const [first, least] = [4 * FAN * Math.floor(at / 4) + (at % 4), at % 4 < 2];
+    boxes[at] = below[first];
+    for (let k = first + 4; k < Math.min(first + 4 * FAN, below.length); k += 4)
+      boxes[at] = least ? Math.min(boxes[at], below[k]) : Math.max(boxes[at], below[k]);
   }
+  return boxes;
 }

@@ -6,7 +6,7 @@ import { requireOpenings } from '../geometry/clean.js';
 import { copyAt } from '../geometry/copies.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { ellipse, rectangle, solid } from '../geometry/shapes.js';
-import type { Box, Opening, Ring } from '../geometry/types.js';
+import type { Box, Opening, Point, Ring } from '../geometry/types.js';
 import { webBetween } from '../geometry/walls.js';
 import {
   aboveZero,
@@ -25,7 +25,7 @@ import {
 import { present } from '../kept.js';
 import { LETTERING_CHARACTERS } from '../lettering/glyphs.js';
 import { letter, letteringLengthMm, smallestLetteringMm, spelt } from '../lettering/lettering.js';
-import { wrapWords } from '../text.js';
+import { firstOf, wrapWords } from '../text.js';
 import type { LaidStencil, SheetOpening, SheetPart, StencilRequest } from './types.js';
 
 /** Free film between text, marks, witness coupon and the film's edge, mm. */
@@ -59,33 +59,40 @@ export function layStencil(request: StencilRequest): LaidStencil {
   checkGiven('request', request, REQUEST);
   requireOpenings(request.openings);
   const board = boardBox(request);
-  const letteringMm = Math.max(request.letteringMm, smallestLetteringMm(request.kerfMm));
-  const margins = marginsOf(request, board, letteringMm);
-  const widthMm = margins.left + board.maxX - board.minX + margins.right;
-  const heightMm = margins.bottom + board.maxY - board.minY + margins.top;
-  const dx = margins.left - board.minX;
-  const dy = margins.bottom - board.minY;
+  const { marginMm, witnessMm, kerfMm } = request;
+  refuseNoRoomForWitness(request);
+  const handle = { left: 0, right: 0, top: 0, bottom: 0 };
+  if (request.handle) handle[request.handle.side] = request.handle.widthMm;
+  const left = marginMm + handle.left;
+  const widthMm = left + board.maxX - board.minX + (marginMm + handle.right);
+  const witnessX = widthMm - handle.right - witnessMm - WITNESS_EDGE_MM;
+  const heightOfText = Math.max(request.letteringMm, smallestLetteringMm(kerfMm));
+  const lettering = { heightMm: heightOfText, kerfAllowanceMm: kerfMm };
+  const lineStep = LINE_STEP * heightOfText;
+  const textRoom = (witnessMm > 0 ? witnessX : widthMm - ROOM_MM) - handle.left - 2 * ROOM_MM;
+  const lines = wrap(request.words, textRoom, (text) => letteringLengthMm(text, lettering));
+  const forWords = lines.length > 0 ? MARK_REACH_MM + 2 * ROOM_MM + lines.length * lineStep : 0;
+  const bottom = Math.max(marginMm, forWords) + handle.bottom;
+  const heightMm = bottom + board.maxY - board.minY + (marginMm + handle.top);
+  const dx = left - board.minX;
+  const dy = bottom - board.minY;
   const placed = (part: SheetPart, openings: readonly Opening[]): SheetOpening[] =>
     openings.map((opening, i) => ({
       part,
       opening: copyAt(opening, dx, dy, opening.tag),
       ...(part === 'paste' ? { number: i + 1 } : {}),
     }));
-  const holes = holeOpenings(request.holes ?? []);
-  const witnessAt: [number, number] | undefined =
-    request.witnessMm > 0
-      ? [
-          widthMm - handleOf(request, 'right') - request.witnessMm - WITNESS_EDGE_MM,
-          handleOf(request, 'bottom') + WITNESS_EDGE_MM,
-        ]
-      : undefined;
-  const textRoom = (witnessAt?.[0] ?? widthMm - ROOM_MM) - handleOf(request, 'left') - 2 * ROOM_MM;
+  const witnessAt: Point | undefined = witnessMm > 0 ? [witnessX, handle.bottom + WITNESS_EDGE_MM] : undefined;
+  const firstLine = bottom - MARK_REACH_MM - ROOM_MM - heightOfText;
+  const words = lines.flatMap((text, i) =>
+    letter(text, { ...lettering, at: [handle.left + ROOM_MM, firstLine - i * lineStep] }),
+  );
   const paste = placed('paste', request.openings);
-  const { kept, leftOut } = clearOf(paste, request.kerfMm, [
+  const { kept, leftOut } = clearOf(paste, kerfMm, [
     ...placed('corner mark', request.cornerMarks ? cornerMarks(board) : []),
     ...placed('outline tick', request.outlineTicks ? outlineTicks(board, TICK_WIDTH_MM) : []),
-    ...placed('hole', holes),
-    ...letterings(request, letteringMm, textRoom, margins.bottom),
+    ...placed('hole', holeOpenings(request.holes ?? [])),
+    ...words.map((opening): SheetOpening => ({ part: 'lettering', opening })),
   ]);
   const openings = [...paste, ...kept];
   if (witnessAt) refusePasteOnWitness(paste, witnessAt, request);
@@ -115,8 +122,6 @@ function boardBox(request: StencilRequest): Box {
   return box;
 }
 
-const handleOf = ({ handle }: StencilRequest, side: string): number => (handle?.side === side ? handle.widthMm : 0);
-
 /** Printable characters only: what can't be cut as a letter, nor spelt out, becomes a dash. */
 const cuttable = (text: string): string =>
   [...spelt(text)]
@@ -140,74 +145,35 @@ function wrap(words: readonly string[], roomMm: number, measure: (text: string) 
   });
 }
 
-function lineStep(letteringMm: number): number {
-  return letteringMm * 1.6;
-}
+/** From a line of text to the next, in heights of a letter. */
+const LINE_STEP = 1.6;
 
-function letterings(request: StencilRequest, letteringMm: number, roomMm: number, bottomMm: number): SheetOpening[] {
-  const options = { heightMm: letteringMm, kerfAllowanceMm: request.kerfMm };
-  const lines = wrap(request.words, roomMm, (text) => letteringLengthMm(text, options));
-  const fitting = Math.max(
-    0,
-    Math.floor(
-      (bottomMm - handleOf(request, 'bottom') - MARK_REACH_MM - 2 * ROOM_MM + 0.6 * letteringMm) /
-        lineStep(letteringMm),
-    ),
-  );
-  const x = handleOf(request, 'left') + ROOM_MM;
-  const top = bottomMm - MARK_REACH_MM - ROOM_MM - letteringMm;
-  return lines
-    .slice(0, fitting)
-    .flatMap((text, i) =>
-      letter(text, { ...options, at: [x, top - i * lineStep(letteringMm)] }).map(
-        (region): SheetOpening => ({ part: 'lettering', opening: region }),
-      ),
-    );
-}
-
-function marginsOf(
-  request: StencilRequest,
-  board: Box,
-  letteringMm: number,
-): Record<'left' | 'right' | 'top' | 'bottom', number> {
-  const { marginMm, witnessMm } = request;
-  const leastForWitness = witnessMm > 0 ? witnessMm + WITNESS_EDGE_MM + WITNESS_ROOM_MM + MARK_REACH_MM : 0;
-  if (marginMm < leastForWitness) {
-    throw new InputError({
-      code: 'MARGIN_TOO_SMALL',
-      place: { file: request.name },
-      message: `the margin of ${marginMm} mm has no room for the witness coupon, which needs ${leastForWitness.toFixed(1)} mm.`,
-      hint: 'Give a larger --margin-mm, or leave the witness out with --no-witness.',
-    });
-  }
-  const options = { heightMm: letteringMm, kerfAllowanceMm: request.kerfMm };
-  const roomMm = board.maxX - board.minX + 2 * marginMm - witnessMm - 3 * ROOM_MM;
-  const lines = wrap(request.words, roomMm, (text) => letteringLengthMm(text, options)).length;
-  const forWords = lines > 0 ? MARK_REACH_MM + 2 * ROOM_MM + lines * lineStep(letteringMm) : 0;
-  return {
-    left: marginMm + handleOf(request, 'left'),
-    right: marginMm + handleOf(request, 'right'),
-    top: marginMm + handleOf(request, 'top'),
-    bottom: Math.max(marginMm, forWords) + handleOf(request, 'bottom'),
-  };
+function refuseNoRoomForWitness({ name, marginMm, witnessMm }: StencilRequest): void {
+  const needed = witnessMm > 0 ? witnessMm + WITNESS_EDGE_MM + WITNESS_ROOM_MM + MARK_REACH_MM : 0;
+  if (marginMm >= needed) return;
+  throw new InputError({
+    code: 'MARGIN_TOO_SMALL',
+    place: { file: name },
+    message: `the margin of ${marginMm} mm has no room for the witness coupon, which needs ${needed.toFixed(1)} mm.`,
+    hint: 'Give a larger --margin-mm, or leave the witness out with --no-witness.',
+  });
 }
 
 function refusePasteOnWitness(
   paste: readonly SheetOpening[],
-  [x, y]: readonly [number, number],
+  [x, y]: Point,
   { witnessMm, kerfMm }: StencilRequest,
 ): void {
   const square: Box = { minX: x, minY: y, maxX: x + witnessMm, maxY: y + witnessMm };
   const on = paste.filter(({ opening }) => boxesNear(square, regionBounds(opening), kerfMm));
   if (on.length === 0) return;
+  const named = firstOf(
+    on.map(({ number }) => String(number)),
+    8,
+  );
   throw new InputError({
     code: 'PASTE_IN_MARGIN',
-    message: `${on.length === 1 ? 'paste opening' : 'paste openings'} ${on
-      .map(({ number }) => number)
-      .slice(0, 8)
-      .join(
-        ', ',
-      )}${on.length > 8 ? ', …' : ''} lie${on.length === 1 ? 's' : ''} in the margin, where the witness coupon is cut.`,
+    message: `paste ${on.length === 1 ? 'opening' : 'openings'} ${named} lie${on.length === 1 ? 's' : ''} in the margin, where the witness coupon is cut.`,
     hint: 'Check that outline and paste layer share one origin, or leave the witness out with --no-witness.',
   });
 }

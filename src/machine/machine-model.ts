@@ -1,5 +1,5 @@
 import { isForJaws } from '../coupon/features.js';
-import { InputError, type Problem, type Warning } from '../errors.js';
+import { demand, InputError, type Problem, refuseAll, type Warning } from '../errors.js';
 import type { Affine, Box, PerAxis, Point } from '../geometry/types.js';
 import { present } from '../kept.js';
 import { type MachineModel, PARAMETER_NAMES, type ParameterName, type PlaceField, type Profile } from './types.js';
@@ -31,8 +31,7 @@ export function machineModel(source: ModelSource): MachineModel {
   });
   const [scaleX, scaleY, shear, kerfXMm, kerfYMm] = numbers;
   const model = { scaleX, scaleY, shear, kerfXMm: widthOf(kerfXMm), kerfYMm: widthOf(kerfYMm) };
-  const problems = modelProblems(model);
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(modelProblems(model));
   return model;
 }
 
@@ -79,16 +78,9 @@ export function withRowsApart(model: MachineModel, rows: number, pitchMm: number
   if (rows === 1) return model;
   const [kerf, scale] = across === 'y' ? (['kerfYMm', 'scaleY'] as const) : (['kerfXMm', 'scaleX'] as const);
   const betweenMm = (rows - 1) * pitchMm * model[scale];
-  if (betweenMm > MOST_OF_KERF * model[kerf]) throw rowsApart(rows, betweenMm, model[kerf]);
+  const strips = `of every ${rows} rows one is burnt, which leaves ${betweenMm.toFixed(3)} mm between two of them, more than half of the kerf of ${model[kerf].toFixed(3)} mm: openings would fall into strips.`;
+  demand(betweenMm <= MOST_OF_KERF * model[kerf], 'ROWS_APART', strips, 'Burn more of the rows.');
   return { ...model, [kerf]: model[kerf] - betweenMm };
-}
-
-function rowsApart(rows: number, betweenMm: number, kerfMm: number): InputError {
-  return new InputError({
-    code: 'ROWS_APART',
-    message: `of every ${rows} rows one is burnt, which leaves ${betweenMm.toFixed(3)} mm between two of them, more than half of the kerf of ${kerfMm.toFixed(3)} mm: openings would fall into strips.`,
-    hint: 'Burn more of the rows.',
-  });
 }
 
 /** Bends belong to places of the bed, and whoever works with openings alone does not know where on it they lie. */
@@ -120,65 +112,45 @@ export function modelProblems(model: MachineModel): Problem[] {
   const problems = PARAMETER_NAMES.flatMap((name) => problemOf(name, model) ?? []);
   if (problems.length > 0) return problems;
   const { scaleX, scaleY, kerfXMm, kerfYMm } = model;
-  if (Math.max(scaleX / scaleY, scaleY / scaleX) > APART_REACH) {
-    return [
-      {
-        code: 'BAD_PROFILE',
-        place: { key: 'scaleX' },
-        message: `the scales are ${scaleX} along X and ${scaleY} along Y, more than ${APART_REACH} times apart: no machine does that, but a decimal point that slipped does.`,
-        hint: 'Look at the readings of the longest spans along both axes, and fit again.',
-      },
-    ];
-  }
+  const slip = (message: string): Problem => ({
+    code: 'BAD_PROFILE',
+    place: { key: 'scaleX' },
+    message: `the scales are ${scaleX} along X and ${scaleY} along Y${message}: no machine does that, but a decimal point that slipped in one reading does.`,
+    hint: 'Look at the readings of the longest spans along both axes, and fit again.',
+  });
+  if (Math.max(scaleX / scaleY, scaleY / scaleX) > APART_REACH) return [slip(`, more than ${APART_REACH} times apart`)];
   const far = [scaleX, scaleY].some((scale) => Math.abs(Math.log(scale)) > Math.log(SLIP_REACH));
-  return present(
-    far &&
-      kerfXMm <= 0 &&
-      kerfYMm <= 0 && {
-        code: 'BAD_PROFILE',
-        place: { key: 'scaleX' },
-        message: `the scales are ${scaleX} and ${scaleY} and no cut has any width: no machine does that, but a decimal point that slipped in one reading does.`,
-        hint: 'Look at the readings of the longest spans, and fit again.',
-      },
-  );
+  return present(far && kerfXMm <= 0 && kerfYMm <= 0 && slip(', and no cut has any width'));
 }
 
 function problemOf(name: ParameterName, model: MachineModel): Problem | undefined {
   const value = model[name];
   const found = Number.isFinite(value) ? String(Number(value.toPrecision(9))) : String(value);
-  const problem = (wanted: string, hint: string): Problem => ({
-    code: 'BAD_PROFILE',
-    place: { key: name },
-    message: `expected ${wanted}, found ${found}.`,
-    hint,
-  });
-  const again = 'Fit the readings again, or look for a slip in the profile.';
-  if (typeof value !== 'number') return problem('a number', `It is a ${typeof value}. ${again}`);
+  const unless = (isRight: boolean, wanted: string, hint: string): Problem | undefined =>
+    isRight
+      ? undefined
+      : {
+          code: 'BAD_PROFILE',
+          place: { key: name },
+          message: `expected ${wanted}, found ${found}.`,
+          hint: `${hint} Fit the readings again, or look for a slip in the profile.`,
+        };
+  if (typeof value !== 'number') return unless(false, 'a number', `It is a ${typeof value}.`);
   if (name.startsWith('scale')) {
-    if (value >= 1 / SCALE_REACH && value <= SCALE_REACH) return undefined;
-    const percent =
-      value > SCALE_REACH && value < 2 * 100
-        ? ` It looks like percent: ${found} % is ${Number((value / 100).toPrecision(9))}.`
-        : '';
-    return problem(
-      `a number > 0, a scale between 1/${SCALE_REACH} and ${SCALE_REACH}`,
-      `A scale is film mm per commanded mm, near 1 as a rule.${percent} ${again}`,
-    );
+    const isPercent = value > SCALE_REACH && value < 2 * 100;
+    const percent = isPercent ? ` It looks like percent: ${found} % is ${Number((value / 100).toPrecision(9))}.` : '';
+    const wanted = `a number > 0, a scale between 1/${SCALE_REACH} and ${SCALE_REACH}`;
+    const is = `A scale is film mm per commanded mm, near 1 as a rule.${percent}`;
+    return unless(value >= 1 / SCALE_REACH && value <= SCALE_REACH, wanted, is);
   }
   if (name === 'shear') {
     const most = SHEAR_REACH * Math.max(Math.abs(model.scaleX), 1e-9);
-    if (Math.abs(value) <= most) return undefined;
-    return problem(
-      `a number within ± ${Number(most.toPrecision(3))} (a fifth of the scale)`,
-      `Shear is film mm along X per commanded mm along Y. ${again}`,
-    );
+    const wanted = `a number within ± ${Number(most.toPrecision(3))} (a fifth of the scale)`;
+    return unless(Math.abs(value) <= most, wanted, 'Shear is film mm along X per commanded mm along Y.');
   }
-  if (value >= 0 && value <= WIDEST_KERF_MM) return undefined;
   const micrometres = value > WIDEST_KERF_MM && value <= 1000 * WIDEST_KERF_MM ? ' It looks like micrometres.' : '';
-  return problem(
-    `a length >= 0 in mm, at most ${WIDEST_KERF_MM}`,
-    `A kerf is the width of the cut.${micrometres} ${again}`,
-  );
+  const wanted = `a length >= 0 in mm, at most ${WIDEST_KERF_MM}`;
+  return unless(value >= 0 && value <= WIDEST_KERF_MM, wanted, `A kerf is the width of the cut.${micrometres}`);
 }
 
 /** How far apart things were read, mm: no scale was ever looked at beyond that. */

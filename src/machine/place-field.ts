@@ -1,4 +1,4 @@
-import type { Point } from '../geometry/types.js';
+import type { Point, Size } from '../geometry/types.js';
 import {
   type Bends,
   type FieldShape,
@@ -82,21 +82,20 @@ export function unbend(field: Terms, [x, y]: Point): Point {
 /** Canvases that differ by less were meant to be the same: whole dots, mm. */
 const SAME_CANVAS_MM = 0.5;
 
+export const isSameCanvas = (a: Size, b: Size): boolean =>
+  Math.abs(a.widthMm - b.widthMm) <= SAME_CANVAS_MM && Math.abs(a.heightMm - b.heightMm) <= SAME_CANVAS_MM;
+
 /**
  * Sessions as if a machine without bends had been told what cuts the same: each length is as long as the bends made it.
  * What lies on another canvas, such as a witness in a margin, lies nobody knows where on the bed, and stays.
  */
 export function straightened(sessions: readonly ReadingSession[], field: PlaceField | undefined): ReadingSession[] {
   if (!field) return [...sessions];
-  const { widthMm, heightMm } = field.canvasMm;
-  return sessions.map((session) => {
-    const { canvas } = session;
-    const onBed =
-      canvas &&
-      Math.abs(canvas.widthMm - widthMm) < SAME_CANVAS_MM &&
-      Math.abs(canvas.heightMm - heightMm) < SAME_CANVAS_MM;
-    return onBed ? { ...session, features: session.features.map((feature) => straight(feature, field)) } : session;
-  });
+  return sessions.map((session) =>
+    session.canvas && isSameCanvas(session.canvas, field.canvasMm)
+      ? { ...session, features: session.features.map((feature) => straight(feature, field)) }
+      : session,
+  );
 }
 
 type Feature = ReadingSession['features'][number];

@@ -14,37 +14,21 @@ import {
 
 const LINE_WIDTH = 116;
 
+/** What a fit and a field are made of, in the order in which it is written. */
+const KEYS = [
+  ...PARAMETER_NAMES,
+  ...'model canvasMm widthMm heightMm areaMm terms moves shape periodMm mm'.split(' '),
+  ...'value stdUncertainty interval95 assumed covariance residualSdMm dof warnings marks'.split(' '),
+];
 /** Digits that a person may look at: far beyond any uncertainty there is, short enough to read. */
-const [ofValues, ofUncertainties, ofCovariances] = [9, 4, 6].map(
-  (digits) =>
-    (value: number): number =>
-      // Infinite ones stay so, and become null in the file.
-      Number(value.toPrecision(digits)),
-);
-const asItIs = (value: number): number => value;
-
-/** What a fit and a field are made of, in the order in which it is written, and how its numbers are. */
-const FORM: Readonly<Record<string, (value: number) => number>> = {
-  ...{ scaleX: asItIs, scaleY: asItIs, shear: asItIs, kerfXMm: asItIs, kerfYMm: asItIs, model: asItIs },
-  ...{
-    canvasMm: asItIs,
-    widthMm: asItIs,
-    heightMm: asItIs,
-    areaMm: asItIs,
-    terms: asItIs,
-    moves: asItIs,
-    shape: asItIs,
-  },
-  periodMm: ofValues,
-  // Of the bed: a nanometre is beyond all that was read.
-  mm: (value) => Number(value.toFixed(7)),
-  ...{ value: ofValues, stdUncertainty: ofUncertainties, interval95: ofValues, assumed: asItIs },
-  ...{ covariance: ofCovariances, residualSdMm: ofUncertainties, dof: asItIs, warnings: asItIs, marks: asItIs },
-};
-const KEYS = Object.keys(FORM);
+const DIGITS = { periodMm: 9, value: 9, interval95: 9, covariance: 6, stdUncertainty: 4, residualSdMm: 4 };
 
 function inForm(value: unknown, key = ''): unknown {
-  if (typeof value === 'number') return FORM[key](value);
+  // Places of the bed: a nanometre is beyond all that was read. Infinite numbers stay so, and become null in the file.
+  if (typeof value === 'number')
+    return key === 'mm'
+      ? Number(value.toFixed(7))
+      : Number(value.toPrecision(DIGITS[key as keyof typeof DIGITS] ?? 17));
   if (Array.isArray(value)) return value.map((one) => inForm(one, key));
   if (typeof value !== 'object' || value === null) return value;
   const own = value as Readonly<Record<string, unknown>>;
@@ -103,11 +87,7 @@ function flatJson(value: unknown): string {
 }
 
 /** What a profile is made of, besides its form. */
-export interface ProfileParts
-  extends Pick<Profile, 'name' | 'machine' | 'film' | 'settings' | 'window' | 'limits' | 'field'> {
-  readonly fit: ProfileFit;
-  readonly sessions: readonly ReadingSession[];
-}
+export type ProfileParts = Omit<Profile, 'format' | 'version' | 'pitchMm'>;
 
 /** A profile that keeps the readings it was fitted from; where they lay on disk is left out. */
 export function makeProfile(parts: ProfileParts): Profile {
@@ -116,22 +96,20 @@ export function makeProfile(parts: ProfileParts): Profile {
     format: 'apertrue-profile',
     version: 1,
     name: parts.name,
-    ...optional('machine', parts.machine),
-    ...optional('film', parts.film),
-    ...optional('settings', parts.settings),
-    ...(canvas ? { pitchMm: { x: canvas.pitchXMm, y: canvas.pitchYMm } } : {}),
+    machine: parts.machine,
+    film: unlessEmpty(parts.film),
+    settings: unlessEmpty(parts.settings),
+    pitchMm: canvas && { x: canvas.pitchXMm, y: canvas.pitchYMm },
     fit: parts.fit,
-    ...optional('limits', parts.limits),
-    ...optional('window', parts.window),
-    ...optional('field', parts.field),
+    limits: unlessEmpty(parts.limits),
+    window: parts.window,
+    field: parts.field,
     sessions: parts.sessions.map(keptSession),
   };
 }
 
-function optional<K extends string, T>(key: K, value: T | undefined): { [key in K]?: T } {
-  const empty = value === undefined || (typeof value === 'object' && value !== null && Object.keys(value).length === 0);
-  return (empty ? {} : { [key]: value }) as { [key in K]?: T };
-}
+const unlessEmpty = <T extends object>(value: T | undefined): T | undefined =>
+  value && Object.keys(value).length > 0 ? value : undefined;
 
 function keptSession(session: ReadingSession): ReadingSession {
   const say = new Map(session.features.map(({ id, say: sentence }) => [id, sentence]));

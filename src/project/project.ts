@@ -1,3 +1,4 @@
+import { type Feature, isForJaws } from '../coupon/features.js';
 import type { ExportFormat } from '../export/export-formats.js';
 import type { PerAxis, Size } from '../geometry/types.js';
 import type { GaugeUnit } from '../readings/length.js';
@@ -46,12 +47,16 @@ export function gaugeFor(kind: string, gauges: readonly ProjectGauge[]): Project
   return byStep.find(({ name }) => IS_LONG.test(name)) ?? byStep.at(-1);
 }
 
-/** How lengths of these kinds are taken with the gauges at hand, for a plan of what to read; undefined: none is named. */
+/** The gauge for a feature; undefined for what is no length. Windows for jaws are read as spans are. */
+export const gaugeOf = (feature: Feature, gauges: readonly ProjectGauge[]): ProjectGauge | undefined =>
+  'nominalMm' in feature ? gaugeFor(isForJaws(feature) ? 'span' : feature.kind, gauges) : undefined;
+
+/** How the lengths of a coupon are taken with the gauges at hand, for a plan of what to read; undefined: none is named. */
 export function takenWith(
-  kinds: readonly string[],
+  features: readonly Pick<Feature, 'kind'>[],
   gauges: readonly ProjectGauge[],
 ): { readonly takes: 'edges' | 'windows'; readonly stepMm: number } | undefined {
-  const gauge = gaugeFor(kinds.includes('span') ? 'span' : 'opening', gauges);
+  const gauge = gaugeFor(features.some(({ kind }) => kind === 'span') ? 'span' : 'opening', gauges);
   // A ruler has no jaws.
   return gauge && { takes: HAS_JAWS.test(gauge.name) ? 'windows' : 'edges', stepMm: gauge.resolutionMm };
 }

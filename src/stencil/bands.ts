@@ -1,5 +1,5 @@
 import type { PixelShape } from '../dots/shape.js';
-import { boxOfDots, crossingsOf, type PlacedStamp, type Stamp } from '../dots/stamp.js';
+import { boxOfDots, crossingsOf, eachRun, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import { composeMaps, invert } from '../geometry/affine.js';
 import { joinBoxes } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
@@ -145,10 +145,7 @@ export function bandsOfDots(placed: readonly PlacedStamp[], dx = 0, dy = 0): Ban
   const bottom = Math.max(...full.map(({ row, stamp }) => row + stamp.height));
   const rows: number[][] = Array.from({ length: bottom - top }, () => []);
   for (const { stamp, column, row } of full) {
-    for (let r = 0; r < stamp.height; r += 1) {
-      for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2)
-        addTo(rows[row - top + r], stamp.runs[k] + column + dx, stamp.runs[k + 1] + column + dx);
-    }
+    eachRun(stamp.rows, (from, to, r) => addTo(rows[row - top + r], from + column + dx, to + column + dx));
   }
   return { top: top + dy, step: 1, rows: rows.map(merged) };
 }

@@ -492,7 +492,7 @@ describe('readings', () => {
   });
 
   it('of a question that nobody answers say which option would do', async () => {
-    const nobody = { line: async () => undefined, close: async () => undefined };
+    const nobody = async () => undefined;
     await expect(askAtPrompt(nobody, 'Which laser?', (text) => text, '--laser', processIo())).rejects.toEqual(
       problem({
         code: 'ANSWER_MISSING',

@@ -124,6 +124,19 @@ describe('apertrue fit', () => {
     expect((await desk.run('fit a.readings.csv --json')).out).not.toContain('DESIGNED_VALUES');
   });
 
+  it('takes spans that all read as designed: a good machine in a coarse hand, of which only openings would have a kerf', async () => {
+    const spans = features.filter(({ kind }) => kind === 'span');
+    const { fitWith } = laid({
+      'a.readings.csv': [
+        'feature,reading_mm',
+        ...spans.map(({ id, nominalMm }) => `${id},${nominalMm.toFixed(2)}`),
+      ].join('\n'),
+      'a.features.json': featuresText,
+    });
+    expect(spans.length).toBeGreaterThan(8);
+    expect(await fitWith('a.readings.csv')).not.toBe(EXIT.badInput);
+  });
+
   it('finds the features beside the readings, prints what was found and writes the profile', async () => {
     const { printed, fitWith } = laid({ 'b/bench.readings.csv': good, 'b/bench.features.json': featuresText });
     const code = await fitWith(

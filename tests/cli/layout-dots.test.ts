@@ -5,6 +5,7 @@ import { processIo } from '../../src/cli/io.js';
 import type { Board } from '../../src/cli/layout/board.js';
 import { commandSheet, hasWitness, onWholeDots } from '../../src/cli/layout/sheet.js';
 import { layArtwork } from '../../src/cli/layout/stencil.js';
+import type { Stamp } from '../../src/dots/stamp.js';
 import { rectangle } from '../../src/geometry/shapes.js';
 import { packSheet } from '../../src/layout/pack.js';
 import { machineModel } from '../../src/machine/machine-model.js';
@@ -28,8 +29,8 @@ function crowded(random: () => number, side: 'Top' | 'Bot'): string {
   return `%TF.FileFunction,Paste,${side}*%%FSLAX46Y46*%%MOMM*%%ADD10R,0.5X0.6*%%ADD11R,0.3X1.2*%%ADD12C,0.55*%\n${flashes.join('\n')}\nM02*\n`;
 }
 
-const dotsOf = (placed: readonly { stamp: { runs: ArrayLike<number> }; column: number; row: number }[]) =>
-  placed.map(({ stamp, column, row }) => [column - placed[0].column, row - placed[0].row, ...Array.from(stamp.runs)]);
+const dotsOf = (placed: readonly { stamp: Pick<Stamp, 'rows'>; column: number; row: number }[]) =>
+  placed.map(({ stamp, column, row }) => [column - placed[0].column, row - placed[0].row, ...stamp.rows.flat()]);
 
 describe('the dots of a sheet', () => {
   it('are those of correct, whatever lies on the sheet beside the paste', async () => {

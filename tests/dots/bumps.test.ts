@@ -78,7 +78,7 @@ describe('round walls', () => {
       const options = { widthPx: 1200, heightPx: 1200, toPixels, dot: pitch, kerfMm: commandedKerf(model) };
       const { stamp, column, row } = dotsOf(openings, options).placed[0];
       // Slanted walls have tips.
-      if (k % 2 === 0) gaps += stamp.runs.length / 2 - stamp.height;
+      if (k % 2 === 0) gaps += stamp.rows.flat().length / 2 - stamp.height;
       const mask = maskOf(stamp);
       const rings = [openings[0].outer, ...openings[0].islands].map((ring) =>
         ring.map(([x, y]): Point => [x / pitch.x + 50 - column, 1150 - y / pitch.y - row]),

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { type DotRun, dotRegion } from '../../src/dots/dot-regions.js';
+import { dotRegion } from '../../src/dots/dot-regions.js';
+import type { DotRows } from '../../src/dots/stamp.js';
 import { seeded } from '../virtual-laser/random.js';
 
 /** Shoelace formula, columns to the right and lines up. */
@@ -8,12 +9,12 @@ const areaOf = (ring: readonly (readonly [number, number])[]): number =>
     const [nx, ny] = ring[(i + 1) % ring.length];
     return sum + (x * ny - nx * y) / 2;
   }, 0);
-const regionOf = (runs: readonly DotRun[]) => dotRegion(runs, ([column, line]) => [column, -line]);
+const regionOf = (rows: DotRows) => dotRegion(rows, ([column, line]) => [column, -line]);
 
 describe('dots as a region', () => {
   it('stairs that hang together by corners are one ring, both ways', () => {
     for (const step of [1, -1]) {
-      const runs = [0, 1, 2, 3].map((row) => ({ row, from: 4 + step * row, to: 5 + step * row }));
+      const runs = [0, 1, 2, 3].map((row) => [4 + step * row, 5 + step * row]);
       const { outer, islands } = regionOf(runs);
       expect([areaOf(outer), islands]).toEqual([4, []]);
     }
@@ -21,10 +22,9 @@ describe('dots as a region', () => {
 
   it('a ring of dots that meet by corners holds an island', () => {
     const { outer, islands } = regionOf([
-      { row: 0, from: 1, to: 2 },
-      { row: 1, from: 0, to: 1 },
-      { row: 1, from: 2, to: 3 },
-      { row: 2, from: 1, to: 2 },
+      [1, 2],
+      [0, 1, 2, 3],
+      [1, 2],
     ]);
     expect(areaOf(outer) + islands.reduce((sum, ring) => sum + areaOf(ring), 0)).toBe(4);
   });
@@ -38,16 +38,16 @@ describe('dots as a region', () => {
         dots.add(`${x},${y}`);
         [x, y] = [x + Math.floor(3 * random()) - 1, y + Math.floor(3 * random()) - 1];
       }
-      const runs: DotRun[] = [];
+      const rows = Array.from({ length: 50 }, (): number[] => []);
       for (let row = 0; row < 50; row += 1) {
         for (let from = 0; from < 50; from += 1) {
           let to = from;
           while (dots.has(`${to},${row}`)) to += 1;
-          if (to > from) runs.push({ row, from, to });
+          if (to > from) rows[row].push(from, to);
           from = to;
         }
       }
-      const { outer, islands } = regionOf(runs);
+      const { outer, islands } = regionOf(rows);
       expect(areaOf(outer)).toBeGreaterThan(0);
       expect(islands.every((ring) => areaOf(ring) < 0)).toBe(true);
       expect(areaOf(outer) + islands.reduce((sum, ring) => sum + areaOf(ring), 0)).toBeCloseTo(dots.size, 9);

@@ -35,8 +35,9 @@ function placed(): PlacedStamp[] {
 function dotsOf({ stamp, column, row }: PlacedStamp): Set<string> {
   const dots = new Set<string>();
   for (let r = 0; r < stamp.height; r += 1) {
-    for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
-      for (let x = stamp.runs[k]; x < stamp.runs[k + 1]; x += 1) dots.add(`${column + x},${row + r}`);
+    const runs = stamp.rows[r];
+    for (let k = 0; k < runs.length; k += 2) {
+      for (let x = runs[k]; x < runs[k + 1]; x += 1) dots.add(`${column + x},${row + r}`);
     }
   }
   return dots;

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { burn, type Dots, dotsOf } from '../../src/dots/rasterise.js';
+import { type Dots, dotsOf } from '../../src/dots/rasterise.js';
 import { toPixelShape } from '../../src/dots/shape.js';
 import { maskOf } from '../../src/dots/stamp.js';
 import { mapOpening, rotation, scaling } from '../../src/geometry/affine.js';
@@ -9,7 +9,7 @@ import { ringBounds } from '../../src/geometry/bounds.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
 import type { Opening, Region } from '../../src/geometry/types.js';
 import { at, board, box, randomBoard, rounded } from '../export/boards.js';
-import { isBurnt, rasterise } from './in-memory.js';
+import { burn, isBurnt, rasterise } from './in-memory.js';
 
 const PITCH = { x: 0.0254, y: 0.0254 };
 
@@ -139,7 +139,7 @@ describe('webs', () => {
       );
       const { placed } = dotsOf([...row, at(pad, 8, 8)], { ...options(12), kerfMm });
       const [lone] = placed.slice(-1);
-      for (const { stamp } of placed) expect(stamp.runs).toEqual(lone.stamp.runs);
+      for (const { stamp } of placed) expect(stamp.rows).toEqual(lone.stamp.rows);
       expect(Math.abs(lone.stamp.width - width / PITCH.x)).toBeLessThanOrEqual(0.6);
       expect(Math.abs(lone.stamp.height - height / PITCH.y)).toBeLessThanOrEqual(0.6);
     }

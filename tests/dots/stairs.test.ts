@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { burn, dotsOf } from '../../src/dots/rasterise.js';
+import { dotsOf } from '../../src/dots/rasterise.js';
 import type { PlacedStamp } from '../../src/dots/stamp.js';
 import { mapOpening, rotation, translation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid } from '../../src/geometry/area.js';
@@ -10,7 +10,7 @@ import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { board, box, rounded } from '../export/boards.js';
 import { Film } from '../virtual-laser/film.js';
 import { seeded } from '../virtual-laser/random.js';
-import { isBurnt } from './in-memory.js';
+import { burn, isBurnt } from './in-memory.js';
 
 const PITCH = { x: 0.0254, y: 0.0254 };
 const KERF = { x: 0.15, y: 0.12 };
@@ -40,8 +40,9 @@ function burntArea({ stamp }: PlacedStamp): number {
 function reached(stamp: PlacedStamp['stamp'], x: number, y: number, rx: number, ry: number): boolean {
   for (let row = Math.max(0, Math.floor(y - ry)); row < Math.min(stamp.height, y + ry); row += 1) {
     const dy = Math.max(0, row - y, y - row - 1) / ry;
-    for (let k = stamp.rowStart[row]; k < stamp.rowStart[row + 1]; k += 2) {
-      const dx = Math.max(0, stamp.runs[k] - x, x - stamp.runs[k + 1]) / rx;
+    const runs = stamp.rows[row];
+    for (let k = 0; k < runs.length; k += 2) {
+      const dx = Math.max(0, runs[k] - x, x - runs[k + 1]) / rx;
       if (dx * dx + dy * dy <= 1) return true;
     }
   }

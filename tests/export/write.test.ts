@@ -267,23 +267,24 @@ describe('refusals', () => {
   );
 
   const cases: [string, Partial<WriteOptions>, string][] = [
-    ['no pitch', { pitchMm: undefined }, 'NOT_POSITIVE'],
-    ['a pitch of 0', { pitchMm: { x: 0, y: 1 } }, 'NOT_POSITIVE'],
-    ['a canvas of no width', { canvas: { widthMm: 0, heightMm: 3 } }, 'NOT_POSITIVE'],
+    ['no pitch', { pitchMm: undefined }, 'BAD_VALUE options.pitchMm'],
+    ['a pitch of 0', { pitchMm: { x: 0, y: 1 } }, 'BAD_VALUE options.pitchMm'],
+    ['a canvas of no width', { canvas: { widthMm: 0, heightMm: 3 } }, 'BAD_VALUE options.canvas'],
     [
       'a canvas of more dots than anything opens',
       { canvas: { widthMm: 3000, heightMm: 3000 }, pitchMm: { x: 0.01, y: 0.01 } },
-      'CANVAS_TOO_LARGE',
+      'CANVAS_TOO_LARGE canvas',
     ],
-    ['an angle of 45 degrees', { rotateDeg: 45 as 90 }, 'BAD_ROTATION'],
-    ['a grey level of 300', { grey: 300 }, 'BAD_GREY'],
-    ['too few grey levels', { format: 'grey-png', grey: [1, 2] }, 'LENGTH_MISMATCH'],
-    ['every half row', { burnEveryNthRow: 0.5 }, 'BAD_ROW_STEP'],
-    ['an origin that is no number', { originMm: [Number.NaN, 0] }, 'NOT_FINITE'],
-    ['a kerf below 0', { kerfMm: { x: -0.1, y: 0.1 } }, 'BAD_KERF'],
+    ['an angle of 45 degrees', { rotateDeg: 45 as 90 }, 'BAD_VALUE options.rotateDeg'],
+    ['a grey level of 300', { grey: 300 }, 'BAD_VALUE options.grey'],
+    ['too few grey levels', { format: 'grey-png', grey: [1, 2] }, 'BAD_VALUE options.grey'],
+    ['every half row', { burnEveryNthRow: 0.5 }, 'BAD_VALUE options.burnEveryNthRow'],
+    ['an origin that is no number', { originMm: [Number.NaN, 0] }, 'BAD_VALUE options.originMm'],
+    ['a kerf below 0', { kerfMm: { x: -0.1, y: 0.1 } }, 'BAD_VALUE options.kerfMm'],
   ];
-  it.each(cases)('%s', async (_, options, code) => {
-    expect((await refused(PIECES, { format: 'png', ...SNAPPED, ...options })).code).toBe(code);
+  it.each(cases)('%s', async (_, options, what) => {
+    const [{ code, place }] = (await refused(PIECES, { format: 'png', ...SNAPPED, ...options })).problems;
+    expect(`${code} ${place?.key}`).toBe(what);
   });
 
   it('an opening with a coordinate that is no number', async () => {

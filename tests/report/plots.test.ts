@@ -26,7 +26,6 @@ const reading = (feature: string, size: number, residualMm: number, along: 'x' |
   from: [10, 10],
   to: along === 'x' ? [10 + size, 10] : [10, 10 + size],
   nominalMm: size,
-  readingMm: size + 0.1 + residualMm,
   residualMm,
   standsOut: Math.abs(residualMm) > 0.05,
 });

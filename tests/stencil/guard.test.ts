@@ -124,7 +124,7 @@ describe('the last look before a file is written', () => {
       ({ placed }) =>
         placed.map((one) => {
           const rows = Array.from({ length: one.stamp.height }, (_, r) => {
-            const runs = Array.from(one.stamp.runs.subarray(one.stamp.rowStart[r], one.stamp.rowStart[r + 1]));
+            const runs = one.stamp.rows[r];
             return runs.length === 6 ? [...runs.slice(0, 2), ...runs.slice(4)] : runs;
           });
           return { ...one, stamp: stampFromRows(rows).stamp };
@@ -188,9 +188,7 @@ describe('the last look before a file is written', () => {
       tampered(
         ({ placed }) =>
           placed.map((one) => {
-            const rows = Array.from({ length: one.stamp.height }, (_, r) =>
-              Array.from(one.stamp.runs.subarray(one.stamp.rowStart[r], one.stamp.rowStart[r + 1])),
-            );
+            const rows = Array.from({ length: one.stamp.height }, (_, r) => one.stamp.rows[r]);
             const tip = rows.findIndex((runs) => runs.length === 6);
             for (let r = tip; r < tip + by; r += 1) rows[r] = [...rows[r].slice(0, 2), ...rows[r].slice(4)];
             return { ...one, stamp: stampFromRows(rows).stamp };
@@ -322,7 +320,7 @@ describe('bands', () => {
       const filmDots = k % 4 < 2 ? 0 : 1 / 3;
       const beam = { halfWidth: w / 2, halfHeight: h / 2, lean: 0, filmDots };
       const rects = Array.from({ length: stamp.height }, (_, r) => {
-        const runs = stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1]);
+        const runs = stamp.rows[r];
         return Array.from({ length: runs.length / 2 }, (_, i) =>
           solid(rectangle(runs[2 * i], r + filmDots, runs[2 * i + 1], r + 1 - filmDots)),
         );

@@ -70,7 +70,7 @@ describe('one pipeline', () => {
     );
     const placed = (of: Commanded) => {
       const dots = of.dots?.image.placed ?? [];
-      return dots.map(({ stamp, column, row }) => [[...stamp.runs], column - dots[0].column, row - dots[0].row]);
+      return dots.map(({ stamp, column, row }) => [[...stamp.rows.flat()], column - dots[0].column, row - dots[0].row]);
     };
     expect(placed(onSheet)).toEqual(placed(commanded));
     expect(onSheet.frame.canvas.widthMm * model.scaleX).toBeGreaterThanOrEqual(widthMm);
@@ -167,7 +167,7 @@ describe('how a stencil lies', () => {
     const stamps = (model: MachineModel, options: StencilOptions) =>
       makeStencil({ openings: slanted }, model, options).commanded.dots?.image.placed.map(({ stamp }) => [
         stamp.height,
-        ...stamp.runs,
+        ...stamp.rows.flat(),
       ]);
     const swept = stamps(machine, { pitchMm, scanDirection: 'y' });
     const { kerfXMm, kerfYMm, ...rest } = machine;

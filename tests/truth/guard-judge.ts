@@ -121,8 +121,9 @@ export function judgeGuard(pads: readonly Pad[], { model, pitch }: Laser, spoil?
   corrected.numbers.forEach((number, k) => {
     const { stamp, column, row } = dots.image.placed[k];
     for (let r = 0; r < stamp.height; r += 1) {
-      for (let i = stamp.rowStart[r]; i < stamp.rowStart[r + 1]; i += 2) {
-        const run = rectangle(column + stamp.runs[i], row + r, column + stamp.runs[i + 1], row + r + 1);
+      const runs = stamp.rows[r];
+      for (let i = 0; i < runs.length; i += 2) {
+        const run = rectangle(column + runs[i], row + r, column + runs[i + 1], row + r + 1);
         const film = run.map((corner) => {
           const [x, y] = mapPoint(toMm, corner);
           return [model.scaleX * x + model.shear * y, model.scaleY * y] as Point;
@@ -145,10 +146,12 @@ function spoiltImage(image: DotImage, spoil?: Spoil): DotImage {
   if (!spoil) return image;
   const placed = image.placed.map((one, k) => {
     const { stamp } = one;
-    const rows = Array.from({ length: stamp.height }, (_, r) =>
-      Array.from(stamp.runs.subarray(stamp.rowStart[r], stamp.rowStart[r + 1])),
+    const changed = stampFromRows(
+      spoil(
+        stamp.rows.map((row) => [...row]),
+        k,
+      ),
     );
-    const changed = stampFromRows(spoil(rows, k).map((row) => [...row]));
     return { stamp: changed.stamp, column: one.column + changed.column, row: one.row + changed.row };
   });
   return { ...image, placed };

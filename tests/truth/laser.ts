@@ -62,8 +62,9 @@ export function cutOfDots(
   const burnt: Vec[][] = [];
   for (const { stamp, column, row } of placed) {
     for (let r = 0; r < stamp.height; r += 1) {
-      for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
-        const [x0, x1] = [(column + stamp.runs[k]) * pitch.x, (column + stamp.runs[k + 1]) * pitch.x];
+      const runs = stamp.rows[r];
+      for (let k = 0; k < runs.length; k += 2) {
+        const [x0, x1] = [(column + runs[k]) * pitch.x, (column + runs[k + 1]) * pitch.x];
         const [y0, y1] = [(height - row - r - 1) * pitch.y + film, (height - row - r) * pitch.y - film];
         const corners = [
           [x0, y0],

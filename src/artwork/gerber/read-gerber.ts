@@ -34,7 +34,6 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
   if ((attributes.get('.FilePolarity')?.[0] ?? '').toLowerCase() === 'negative') {
     notes.warn(
       'FILE_NEGATIVE',
-      undefined,
       'the file says that its polarity is negative; it is read as it is drawn.',
       'Look at the picture that `predict` makes.',
     );

@@ -61,7 +61,6 @@ export async function readOutline(
   if (kind !== undefined && !OUTLINE_LAYERS.test(kind)) {
     notes.warn(
       'OUTLINE_DOUBTFUL',
-      undefined,
       `the file says that it is a layer of the kind ${kind}, not the outline of a board.`,
       'Give the profile layer.',
     );

@@ -1,23 +1,14 @@
 import { InputError, type Warning } from '../../errors.js';
 import { openingPerimeter } from '../../geometry/area.js';
 import type { ReadOptions } from '../types.js';
-import { findLevels, type LevelField, type Levels, levelTable, tileCounter } from './levels.js';
+import { findLevels, type LevelField, type Levels, levelField, levelTable } from './levels.js';
 import type { PixelSource } from './source.js';
-import {
-  type CoverageMap,
-  coverageBuilder,
-  coverageShares,
-  invertCoverage,
-  mapLevels,
-  TooGrey,
-} from './trace/coverage-map.js';
+import { type CoverageMap, coverageShares } from './trace/coverage-map.js';
 import type { PixelOpening } from './trace/trace.js';
 
-/** Share of grey blocks up to which an image is taken to have clean black and white. */
-const CLEAN_SHARE = 0.12;
+/** Share of pixels neither black nor white up to which an image is drawn, not lit: those of its edges. */
+const DRAWN_SHARE = 0.1;
 
-/** Levels that an encoder's rounding leaves beside the true ones. */
-const ROUNDED = 4;
 /** Levels nearer than this leave too few steps between them for edges to be placed well. */
 export const FAINT = 64;
 /** Levels nearer than this are one colour, unevenly rounded. */
@@ -25,8 +16,7 @@ const SAME_LEVEL = 6;
 
 interface Read {
   readonly map: CoverageMap;
-  /** Undefined for an image that is 1-bit by format. */
-  readonly levels: Levels | undefined;
+  readonly levels: Levels;
   /** How much grey there is, see {@link greySum}. */
   readonly grey: number;
   /** The map shows which parts can be seen through: over white there was next to nothing to be seen. */
@@ -35,8 +25,6 @@ interface Read {
   readonly field?: LevelField;
 }
 
-type Rows = Pick<PixelSource, 'width' | 'height' | 'isBits' | 'sendRows'>;
-
 /**
  * Decodes an image into a map of how light each pixel is, over white. White or pale openings on a see-through ground
  * can't be seen there; they are read by what can't be seen through.
@@ -44,97 +32,31 @@ type Rows = Pick<PixelSource, 'width' | 'height' | 'isBits' | 'sendRows'>;
  * @throws {InputError} NOTHING_DRAWN when all pixels are alike, IMAGE_DAMAGED, IMAGE_TOO_BUSY
  */
 export async function readCoverage(source: PixelSource, file: string | undefined): Promise<Read> {
-  const overWhite = await readRows(source, file).catch(nothingSeen);
-  if (!(overWhite instanceof InputError) && !isFaint(overWhite)) return overWhite;
-  if (source.opacity) {
-    const opacity = await readRows(source.opacity, file).catch(nothingSeen);
-    if (!(opacity instanceof InputError) && !isFaint(opacity)) return { ...opacity, byOpacity: true };
-  }
-  if (overWhite instanceof InputError) throw overWhite;
-  const { levels } = overWhite;
-  if (levels && levels.light - levels.dark < SAME_LEVEL) throw nothingDrawn('alike', file);
-  return overWhite;
+  const overWhite = await source.decode();
+  const seen = levelled(overWhite);
+  if (seen && !isFaint(seen)) return seen;
+  const opacity = await source.decodeOpacity?.();
+  opacity?.invert();
+  const byOpacity = opacity && levelled(opacity);
+  if (byOpacity && !isFaint(byOpacity)) return { ...byOpacity, byOpacity: true };
+  if (seen && seen.levels.light - seen.levels.dark >= SAME_LEVEL) return seen;
+  const level = overWhite.rows[1][32];
+  throw nothingDrawn(seen || level % 255 ? 'alike' : level === 0 ? 'dark' : 'light', file);
 }
 
-/** Hands on that nothing is drawn; other errors go on. */
-function nothingSeen(error: unknown): InputError {
-  if (error instanceof InputError && error.code === 'NOTHING_DRAWN') return error;
-  throw error;
-}
+const isFaint = ({ levels }: Read): boolean => levels.light - levels.dark < FAINT;
 
-const isFaint = ({ levels }: Read): boolean => levels !== undefined && levels.light - levels.dark < FAINT;
-
-/**
- * Decodes an image into a map of how light each pixel is. Most images are black and white with grey edges only, which
- * takes one pass; others are looked through once for their levels and once more.
- *
- * @throws {InputError} NOTHING_DRAWN when all pixels are alike, IMAGE_DAMAGED, IMAGE_TOO_BUSY
- */
-async function readRows(source: Rows, file: string | undefined): Promise<Read> {
-  const { width, height, isBits } = source;
-  const builder = coverageBuilder(width, height, !isBits, CLEAN_SHARE);
-  try {
-    await source.sendRows(builder);
-    if (isBits) return { map: builder.finish(), levels: undefined, grey: 0 };
-  } catch (error) {
-    if (!(error instanceof TooGrey)) throw error;
-    return readTwice(source, file);
-  }
-  const levels = levelsOf(builder.counts, file);
-  const isClean = levels.dark === 0 && levels.light === 255 && levels.noise === 0;
-  // Rows that repeat take no more room, so that a picture may be grey all over and still fit.
-  if (!isClean && astray(builder.counts, levels) > CLEAN_SHARE) return readTwice(source, file);
-  const map = builder.finish();
-  if (isClean) return { map, levels, grey: greySum(builder.counts) };
-  const table = levelTable(levels);
-  mapLevels(map, table);
-  return { map, levels, grey: greySum(builder.counts, table) };
-}
-
-/** Share of pixels at neither level. */
-function astray(counts: Float64Array, { dark, light }: Levels): number {
-  let [all, off] = [0, 0];
-  counts.forEach((n, v) => {
-    all += n;
-    if (Math.abs(v - dark) > ROUNDED && Math.abs(v - light) > ROUNDED) off += n;
-  });
-  return off / all;
-}
-
-async function readTwice(source: Rows, file: string | undefined): Promise<Read> {
-  const { width, height } = source;
-  const tiles = tileCounter(width, height);
-  await source.sendRows(tiles);
-  const levels = levelsOf(tiles.counts(), file);
-  const table = levelTable(levels);
-  const field = tiles.fieldAbout(levels);
-  const builder = coverageBuilder(width, height, true);
-  const mapped = new Uint8Array(Math.ceil(width / 32) * 32);
-  let [last, y] = [new Uint8Array(0), 0];
-  const add = (row: Uint8Array): void => {
-    if (field) field.map(row, mapped, y);
-    else for (let x = 0; x < width; x += 1) mapped[x] = table[row[x]];
-    builder.addGreyRow(mapped);
-    y += 1;
-  };
-  await source.sendRows({
-    addGreyRow(row) {
-      if (field) last = row.slice();
-      add(row);
-    },
-    addBitRow: () => undefined,
-    repeatRow() {
-      if (field) add(last);
-      else builder.repeatRow();
-    },
-  });
-  return { map: builder.finish(), levels, grey: greySum(builder.counts), ...(field ? { field } : {}) };
-}
-
-function levelsOf(counts: Float64Array, file: string | undefined): Levels {
+/** A map of brightness as one of how light each pixel is between the picture's own levels; undefined when all are alike. */
+function levelled(map: CoverageMap): Read | undefined {
+  const counts = map.counts;
   const levels = findLevels(counts);
-  if (!levels) throw nothingDrawn(counts[0] > 0 ? 'dark' : counts[255] > 0 ? 'light' : 'alike', file);
-  return levels;
+  if (!levels) return undefined;
+  const isDrawn = 1 - (counts[0] + counts[255]) / (map.width * map.height) <= DRAWN_SHARE;
+  const field = isDrawn ? undefined : levelField(map, levels);
+  const isClean = levels.dark === 0 && levels.light === 255 && levels.noise === 0;
+  if (field) field.apply();
+  else if (!isClean) map.replace(levelTable(levels));
+  return { map, levels, grey: greySum(map.counts), ...(field ? { field } : {}) };
 }
 
 /**
@@ -150,18 +72,9 @@ export function edgeBlurPx(grey: number, openings: readonly PixelOpening[]): num
   return edges > 0 ? (grey / edges) * Math.sqrt(Math.PI) : 0;
 }
 
-/**
- * Sum of c (1 - c) over all pixels of a picture.
- *
- * @param counts - how many pixels have each level
- * @param coverage - what each level stands for, 0 to 255; not given: the levels themselves
- */
-function greySum(counts: Float64Array, coverage?: Uint8Array): number {
-  return counts.reduce((sum, count, level) => {
-    const c = coverage ? coverage[level] : level;
-    return sum + (count * c * (255 - c)) / 65_025;
-  }, 0);
-}
+/** Sum of c (1 - c) over all pixels of a picture, by how many have each level. */
+const greySum = (counts: Float64Array): number =>
+  counts.reduce((sum, count, c) => sum + (count * c * (255 - c)) / 65_025, 0);
 
 /** Share of the border's pixels that film must hold. */
 const FILM_AT_BORDER = 0.6;
@@ -177,7 +90,7 @@ export function chooseOpenings(light: CoverageMap, options: ReadOptions, warning
   const { all, border } = coverageShares(light);
   if (all === 0 || all === 1) throw nothingDrawn(all === 0 ? 'dark' : 'light', file);
   const openings = polarity === 'auto' ? smallerPart(all, border, file) : polarity;
-  if (openings === 'dark') invertCoverage(light);
+  if (openings === 'dark') light.invert();
   else if (polarity === 'auto') {
     warnings.push({
       code: 'POLARITY_INFERRED',

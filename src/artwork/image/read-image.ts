@@ -53,7 +53,7 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
   const source = await openImage(bytes, format, file);
   requireSize(source, options);
   const { map, levels, grey, byOpacity, field } = await readCoverage(source, file);
-  const [kind, apart] = [format.toUpperCase(), levels ? levels.light - levels.dark : 255];
+  const [kind, apart] = [format.toUpperCase(), levels.light - levels.dark];
   warnings.push(
     ...warningsIf(file, [
       [

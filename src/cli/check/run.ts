@@ -1,17 +1,16 @@
-import type { Opening } from '../../geometry/types.js';
 import { grouped, present } from '../../kept.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkCsv, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
-import { type Limits, readLimits } from '../../rules/limits.js';
+import { readLimits } from '../../rules/limits.js';
 import { count, firstOf, runsOf } from '../../text.js';
-import { eachArtwork, exitOf, type Kept, numbered, type ReadLayer, tellEach, withoutDropped } from '../each-artwork.js';
+import { eachArtwork, exitOf, type Kept, numbered, tellEach, withoutDropped } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { CheckOptionValues } from '../options/stencils.js';
 import { jsonParts, makeResults } from '../results.js';
-import { type FilmFacts, filmFacts } from '../stencil-settings.js';
+import { filmFacts } from '../stencil-settings.js';
 import { columns, folded, sayWarnings, sayWrote } from '../tell.js';
 import type { Content } from '../write-together.js';
 
@@ -23,34 +22,34 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
     values.limits === undefined
       ? undefined
       : await readLimits(new TextDecoder().decode(await io.readFile(values.limits)), values.limits);
-  const worked = await eachArtwork(patterns, values, io, (layer) => checkLayer(layer, film, limits, values, io));
+  const { thicknessMm, profileLimits } = film;
+  const { paste, alloy, metalPercent, boards } = values;
+  const given = { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards };
+  const worked = await eachArtwork(patterns, values, io, async ({ file, stem, artwork: whole }) => {
+    const { artwork, numberAt } = withoutDropped(whole, values, file);
+    const { openings } = artwork;
+    sayWarnings(artwork.warnings, io, file);
+    const checked = checkOpenings(openings, given);
+    const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
+    sayWarnings(result.warnings, io, file);
+    if (values.out === undefined) return { file, result };
+    const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
+    const make = async (): Promise<Content[]> => {
+      const { checkPicture } = await import('../../report/check-picture.js');
+      const { outlineText, svgToPng } = await import('../../report/picture.js');
+      const picture = checkPicture(openings, result, `${stem}: will it print?`);
+      return [checkCsv(result), jsonParts(jsonOf(file, result)), await outlineText(picture), await svgToPng(picture)];
+    };
+    sayWrote(await makeResults(names, values, io, make), io);
+    return { file, result };
+  });
   const { results } = worked;
   tellEach(results, values, io, {
-    json: ({ file, result }) => ({ ...jsonOf(file, result), openings: [...rowsOf(result)] }),
+    json: ({ file, result }) => jsonOf(file, result),
     words: ({ result }) => tellCheck(result, values.all === true, io),
   });
-  return exitOf(
-    worked,
-    results.some(({ result }) => result.totals.failed > 0),
-  );
-}
-
-async function checkLayer(
-  { file, stem, artwork: whole }: ReadLayer,
-  { thicknessMm, profileLimits }: FilmFacts,
-  limits: Limits | undefined,
-  values: CheckOptionValues,
-  io: Io,
-) {
-  const { paste, alloy, metalPercent, boards } = values;
-  const { artwork, numberAt } = withoutDropped(whole, values, file);
-  sayWarnings(artwork.warnings, io, file);
-  const given = { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards };
-  const checked = checkOpenings(artwork.openings, given);
-  const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
-  sayWarnings(result.warnings, io, file);
-  if (values.out !== undefined) await writeAll(file, stem, artwork.openings, result, values, io);
-  return { file, artwork, result };
+  const isFailed = results.some(({ result }) => result.totals.failed > 0);
+  return exitOf(worked, isFailed);
 }
 
 /** The result with the openings' own numbers. */
@@ -68,50 +67,25 @@ function withNumbers(result: CheckResult, numberAt: Kept['numberAt']): CheckResu
 }
 
 function jsonOf(file: string, result: CheckResult): Record<string, unknown> {
-  return { format: 'apertrue-check', version: 1, file, ...result, openings: rowsOf(result) };
-}
-
-function* rowsOf({ openings }: CheckResult): Generator<unknown> {
-  for (const check of openings) yield { ...check, tag: undefined, line: check.tag?.line };
-}
-
-async function writeAll(
-  file: string,
-  stem: string,
-  openings: readonly Opening[],
-  result: CheckResult,
-  values: CheckOptionValues,
-  io: Io,
-): Promise<void> {
-  const where = { out: values.out as string, overwrite: values.overwrite };
-  const make = async (): Promise<Content[]> => {
-    const { checkPicture } = await import('../../report/check-picture.js');
-    const { outlineText, svgToPng } = await import('../../report/picture.js');
-    const picture = checkPicture(openings, result, `${stem}: will it print?`);
-    return [checkCsv(result), jsonParts(jsonOf(file, result)), await outlineText(picture), await svgToPng(picture)];
-  };
-  const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
-  sayWrote(await makeResults(names, where, io, make), io);
+  const openings = result.openings.map(({ tag, ...check }) => ({ ...check, line: tag?.line }));
+  return { format: 'apertrue-check', version: 1, file, ...result, openings };
 }
 
 /** Rows of the table when not all are asked for. */
 const WORST = 25;
 const GROUPS = 20;
 
-/** Openings with the same verdict, for the same reasons and of nearly the same size; the worst stands for all. */
-interface Verdict {
-  readonly worst: OpeningCheck;
-  readonly numbers: number[];
-}
+/** Openings with the same verdict, for the same reasons and of nearly the same size; the first, the worst, stands for all. */
+type Alike = readonly OpeningCheck[];
 
 /** Tells a check's result in words. */
 function tellCheck(result: CheckResult, all: boolean, io: Io): void {
   const ordered = worstFirst(result.openings);
   const questionable = ordered.filter(({ findings }) => findings.some(({ passes, near }) => !passes || near));
-  const verdicts = all ? ordered.map((worst) => ({ worst, numbers: [worst.number] })) : alikeVerdicts(questionable);
+  const verdicts: readonly Alike[] = all ? ordered.map((one) => [one]) : alikeVerdicts(questionable);
   const shown = all ? verdicts : verdicts.slice(0, WORST);
   if (shown.length > 0) tellVerdicts(shown, io);
-  const hidden = verdicts.slice(shown.length).reduce((sum, { numbers }) => sum + numbers.length, 0);
+  const hidden = verdicts.slice(shown.length).flat().length;
   if (hidden > 0) io.out(`… and ${hidden} more openings; --all lists every one, --out writes them to a file.\n`);
   if (shown.length > 0) io.out('\n');
   tellGroups(result.groups, io);
@@ -121,21 +95,19 @@ function tellCheck(result: CheckResult, all: boolean, io: Io): void {
 /** Sizes that differ by less than this are told as one, mm. */
 const ALIKE_MM = 0.01;
 
-function alikeVerdicts(checks: readonly OpeningCheck[]): Verdict[] {
+function alikeVerdicts(checks: readonly OpeningCheck[]): Alike[] {
   const kind = (check: OpeningCheck): string => {
     const listed = check.findings.filter(({ passes, near }) => (check.verdict === 'fail' ? !passes : near));
     const sides = [check.widthMm, check.heightMm].map((mm) => Math.round(mm / ALIKE_MM)).sort((p, q) => p - q);
     return JSON.stringify([check.verdict, listed.map(({ code }) => code), sides]);
   };
-  return [...grouped(checks, kind).values()].map((alike) => ({
-    worst: alike[0],
-    numbers: alike.map(({ number }) => number),
-  }));
+  return [...grouped(checks, kind).values()];
 }
 
-function tellVerdicts(verdicts: readonly Verdict[], io: Io): void {
+function tellVerdicts(verdicts: readonly Alike[], io: Io): void {
   const reasons = new Map<string, { letter: string; source: string; numbers: number[] }>();
-  const rows = verdicts.map(({ worst, numbers }) => {
+  const rows = verdicts.map((alike) => {
+    const [worst, numbers] = [alike[0], alike.map(({ number }) => number)];
     const { reason, source } = reasonsOf(worst);
     if (reason === '') return verdictRow(worst, numbers, '');
     const known = reasons.get(reason) ?? { letter: letterOf(reasons.size), source, numbers: [] };
@@ -176,8 +148,9 @@ function verdictRow(check: OpeningCheck, numbers: readonly number[], why: string
 function tellGroups(groups: readonly OpeningGroup[], io: Io): void {
   if (groups.length === 0) return;
   io.out('Pads that belong together:\n');
-  for (const group of alike(groups).slice(0, GROUPS)) io.out(folded('  ', group));
-  const more = alike(groups).length - GROUPS;
+  const lines = alike(groups);
+  for (const line of lines.slice(0, GROUPS)) io.out(folded('  ', line));
+  const more = lines.length - GROUPS;
   if (more > 0) io.out(`  … and ${more} more kinds; --json lists them all.\n`);
 }
 

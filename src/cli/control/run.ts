@@ -11,7 +11,7 @@ import { capital, count, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { ControlOptionValues } from '../options/calibration.js';
-import { findProject, fromProject, loadProfile } from '../project-file.js';
+import { findProject, loadProfile } from '../project-file.js';
 import { expandAll, writeCharts } from '../results.js';
 import { printJson, sayWrote } from '../tell.js';
 
@@ -75,7 +75,7 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
 
 async function profileOfProject(io: Io): Promise<string> {
   const found = await findProject(io);
-  if (found?.project.profile !== undefined) return fromProject(found, found.project.profile);
+  if (found?.profile !== undefined) return found.profile;
   throw new InputError({
     code: 'OPTION_MISSING',
     place: { key: 'profiles' },

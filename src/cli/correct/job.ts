@@ -13,7 +13,7 @@ import type { StencilLayer } from '../../report/document/blocks.js';
 import type { Stencil } from '../../stencil/make-stencil.js';
 import { count, oneOrMany } from '../../text.js';
 import { laidWords, refuseFaults, reportedCanvas } from '../machine-words.js';
-import { type OutputFile, recordOf, reportFiles, roundedNumbers, sha256 } from '../results.js';
+import { jobRecord, type OutputFile, recordOf, reportFiles, sha256 } from '../results.js';
 import { machineOf, type NumberedStencil, type StencilSettings, stencilFiles, stencilOf } from '../stencil-settings.js';
 import { eachOnce } from '../tell.js';
 
@@ -63,7 +63,7 @@ export async function correctJob(input: CorrectInput, settings: CorrectSettings)
   if (settings.report) {
     files.push(...(await correctReport(input, settings, artwork.openings, stencil, { report, numberAt }, files)));
   }
-  files.push({ name: `${input.stem}.job.json`, bytes: sidecar(input, settings, report, files) });
+  files.push(sidecar(input, settings, report, files));
   return { files, report };
 }
 
@@ -117,18 +117,16 @@ const greyWarnings = (grey = 0): Warning[] =>
     },
   );
 
-/** Contract 4. Holds no clock and no folder, so that the same inputs give the same bytes. */
 function sidecar(
   input: CorrectInput,
   settings: CorrectSettings,
   report: CorrectReport,
   files: readonly OutputFile[],
-): string {
+): OutputFile {
   const { profile, negative, strict } = settings;
+  const { file: _, openings, canvas: written, warnings, ...told } = report;
   const { marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow } = settings.laid;
-  const job = {
-    format: 'apertrue-job',
-    version: 1,
+  return jobRecord(input.stem, {
     source: { file: input.file.split(/[\\/]/).at(-1), sha256: sha256(input.bytes) },
     profile: { name: profile.name, sha256: settings.profileSha256 },
     parameters: {
@@ -145,23 +143,17 @@ function sidecar(
       burnEveryNthRow,
       read: { ...input.read, name: undefined },
     },
-    canvas: report.canvas,
+    canvas: written,
     counts: {
-      openings: report.openings,
-      notAsAsked: report.faults.length,
-      narrowParts: report.narrow.length,
-      warnings: report.warnings.length,
+      openings,
+      notAsAsked: told.faults.length,
+      narrowParts: told.narrow.length,
+      warnings: warnings.length,
     },
-    rules: report.rules,
-    side: report.side,
-    mirrored: report.mirrored,
-    cut: report.cut,
-    faults: report.faults,
-    narrow: report.narrow,
-    warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
+    ...told,
+    warnings: warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
     outputs: recordOf(files),
-  };
-  return `${JSON.stringify(job, roundedNumbers, 2)}\n`;
+  });
 }
 
 /** The page and the PDF on one corrected stencil. @param drawn - the openings of the artwork, before any rules */
@@ -193,7 +185,6 @@ async function correctReport(
       bed,
       figures: cut,
       faults: check.faults,
-      narrow: commanded.corrected.narrow,
       warnings,
       layers: rules && [beforeRules(mapOpenings(asked.map, drawn))],
       made,
@@ -208,6 +199,6 @@ function beforeRules(openings: readonly Opening[]): StencilLayer {
     name: 'before the rules',
     outline: true,
     hidden: true,
-    openings: openings.map((region) => ({ regions: [region] })),
+    openings: openings.map((region) => ({ region })),
   };
 }

@@ -1,6 +1,5 @@
 import { existsSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
-import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { InputError } from '../../errors.js';
 import { ENDINGS } from '../../export/export-formats.js';
@@ -38,8 +37,11 @@ export async function runCorrect(patterns: readonly string[], values: CorrectOpt
     const names = endings.map((ending) => `${stem}${ending}`);
     await refuseResults(names, values, io);
     const outcome = await correct(input, settings);
-    await writeResults(outcome.files, values, io);
-    tellCorrected(outcome, settings, values, io);
+    const paths = await writeResults(outcome.files, values, io);
+    const { report } = outcome;
+    if (!values.json) io.out(reportText(report, settings));
+    sayWarnings(report.warnings, io, report.file, listedIn(values));
+    sayWrote(paths, io);
     return outcome;
   };
   io.progress?.('correcting');
@@ -118,21 +120,6 @@ function narrowRows(narrow: readonly NarrowPart[]): string {
     return row('', `opening ${part.opening}: ${what}${narrowText(part)}`);
   };
   return row('narrow', `${are} narrower than the kerf and kept as the thinnest line:`) + firstRows(narrow, rowOf);
-}
-
-/** Tells about one corrected stencil. */
-function tellCorrected(
-  { report, files }: CorrectOutcome,
-  settings: CorrectSettings,
-  values: CorrectOptionValues,
-  io: Io,
-): void {
-  if (!values.json) io.out(reportText(report, settings));
-  sayWarnings(report.warnings, io, report.file, listedIn(values));
-  sayWrote(
-    files.map(({ name }) => join(values.out, name)),
-    io,
-  );
 }
 
 /** How a batch went. */

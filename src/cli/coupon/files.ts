@@ -6,7 +6,7 @@ import { type ProjectGauge, takenWith } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { readingsPage } from '../../report/readings-page/readings-page.js';
 import { writeWorksheet } from '../../report/worksheet/worksheet.js';
-import { type OutputFile, sha256 } from '../results.js';
+import { jobRecord, type OutputFile, sha256 } from '../results.js';
 
 export interface CouponFilesOptions {
   readonly paper: 'a4' | 'letter';
@@ -64,8 +64,7 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
   }
   if (parted)
     files.push({ name: `${coupon.name}.steps.txt`, bytes: `${[...coupon.steps, ...coupon.jobs].join('\n')}\n` });
-  const kinds = coupon.features.features.map(({ kind }) => kind);
-  const order = couponOrder(coupon, takenWith(kinds, options.gauges ?? []));
+  const order = couponOrder(coupon, takenWith(coupon.features.features, options.gauges ?? []));
   files.push(
     { name: `${coupon.name}.features.json`, bytes: `${JSON.stringify(coupon.features, null, 2)}\n` },
     { name: `${coupon.name}.readings.csv`, bytes: blankReadings(coupon, order) },
@@ -75,14 +74,12 @@ export async function couponFiles(coupon: Coupon, options: CouponFilesOptions): 
       bytes: await writeWorksheet(coupon, { paper: options.paper, order, gauges: options.gauges }),
     },
   );
-  files.push({ name: `${coupon.name}.job.json`, bytes: sidecar(coupon, options, files) });
+  files.push(sidecar(coupon, options, files));
   return files;
 }
 
-function sidecar(coupon: Coupon, { source, parameters }: CouponFilesOptions, files: readonly OutputFile[]): string {
-  const job = {
-    format: 'apertrue-job',
-    version: 1,
+function sidecar(coupon: Coupon, { source, parameters }: CouponFilesOptions, files: readonly OutputFile[]): OutputFile {
+  return jobRecord(coupon.name, {
     source: { file: source.file, sha256: sha256(source.text) },
     parameters,
     canvas: coupon.canvas,
@@ -95,6 +92,5 @@ function sidecar(coupon: Coupon, { source, parameters }: CouponFilesOptions, fil
     images: coupon.images.map(({ name, powerPercent, speedMmS }) => ({ name, powerPercent, speedMmS })),
     outputs: files.map(({ name, bytes }) => ({ file: name, sha256: sha256(bytes) })),
     warnings: coupon.warnings,
-  };
-  return `${JSON.stringify(job, null, 2)}\n`;
+  });
 }

@@ -2,7 +2,6 @@ import { readFileSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../coupon/built-in.js';
 import { generateCoupon } from '../../coupon/generate.js';
-import type { Pattern } from '../../coupon/pattern.js';
 import type { Coupon, CouponOptions } from '../../coupon/types.js';
 import { InputError } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
@@ -20,12 +19,6 @@ import { type FoundProject, findProject } from '../project-file.js';
 import { refuseFilledReadings, refuseResults, writeResults } from '../results.js';
 import { printJson, progressOf, row, sayWarnings, sayWrote, shellQuoted } from '../tell.js';
 import { couponFiles, couponFormats, imageEndingOf } from './files.js';
-
-interface NamedPattern {
-  readonly pattern: Pattern;
-  readonly file: string;
-  readonly text: string;
-}
 
 type Made = Awaited<ReturnType<typeof make>>;
 
@@ -102,7 +95,7 @@ function required(names: readonly string[], values: CouponOptionValues): Bed & {
 }
 
 /** A built-in pattern by its name, else a file by its path. */
-async function loadPattern(name: string, io: Io): Promise<NamedPattern> {
+async function loadPattern(name: string, io: Io) {
   if ((BUILT_IN_PATTERNS as readonly string[]).includes(name)) {
     const text = readFileSync(packageFile(`patterns/${name}.json`), 'utf8');
     return { pattern: builtInPattern(name), file: `${name}.json`, text };
@@ -126,7 +119,7 @@ function refuseWithoutGrey(formats: readonly ExportFormat[]): void {
 }
 
 async function make(
-  { pattern, file, text }: NamedPattern,
+  { pattern, file, text }: Awaited<ReturnType<typeof loadPattern>>,
   bed: Bed,
   values: CouponOptionValues,
   gauges?: readonly ProjectGauge[],

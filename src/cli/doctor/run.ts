@@ -4,7 +4,7 @@ import { packageJson } from '../../package-file.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import type { DoctorOptionValues } from '../options/stencils.js';
-import { findProject, fromProject, outOf, projectDisagrees, readProfile, sinceChanged } from '../project-file.js';
+import { findProject, projectDisagrees, readProfile, sinceChanged } from '../project-file.js';
 import { row } from '../tell.js';
 
 interface Finding {
@@ -66,8 +66,8 @@ async function projectAndProfile(out: string | undefined, io: Io): Promise<Findi
   const findings: Finding[] = [
     { what: 'project', good: true, words: found ? found.file : 'no apertrue.json here; apertrue start writes one' },
   ];
-  if (found?.project.profile !== undefined) {
-    const path = fromProject(found, found.project.profile);
+  if (found?.profile !== undefined) {
+    const path = found.profile;
     const tell = (good: boolean, told: string): void => void findings.push({ what: 'profile', good, words: told });
     try {
       if (found.hasProfile) {
@@ -80,7 +80,7 @@ async function projectAndProfile(out: string | undefined, io: Io): Promise<Findi
       tell(false, words(error));
     }
   }
-  return [...findings, await writable(out ?? (found && outOf(found)) ?? '.')];
+  return [...findings, await writable(out ?? found?.out ?? '.')];
 }
 
 /** Whether files can be written into a folder, or into the nearest one above that is there. */

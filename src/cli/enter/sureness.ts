@@ -31,22 +31,19 @@ export function surenessOf(own: ReadingSession, others: readonly ReadingSession[
     const wasRead = lengths.some((one) => axes.every((axis) => isAlong(one, axis)) && (!isKerf || one.kind !== 'span'));
     return fit[name].assumed || !wasRead ? undefined : expanded(fit[name], fit.dof);
   };
-  const [scaleX, scaleY, shear, kerfX, kerfY] = PARAMETER_NAMES.map(uncertainty);
-  const untold = PARAMETER_NAMES.filter((name) => uncertainty(name) === undefined);
+  const fitted = byParameter(uncertainty);
+  const untold = PARAMETER_NAMES.filter((name) => fitted[name] === undefined);
   const outlook = outlookOf(result, sessions, { on: [own], taken, untold });
   const isKnown = (one: DimensionalFeature): boolean => {
-    const [x, y] = [isAlong(one, 'X'), isAlong(one, 'Y')];
-    const known = (u: number | undefined, within: number): boolean => u !== undefined && u <= within;
+    const known = (name: ParameterName, within: number): boolean => (fitted[name] ?? Infinity) <= within;
     const { share, kerfMm } = KNOWN_WITHIN;
-    if (x && y && !known(shear, share)) return false;
-    const isSpan = one.kind === 'span';
-    if (x && !(known(scaleX, share) && (isSpan || known(kerfX, kerfMm)))) return false;
-    return !y || (known(scaleY, share) && (isSpan || known(kerfY, kerfMm)));
+    const along = (['X', 'Y'] as const).filter((axis) => isAlong(one, axis));
+    const is = (axis: 'X' | 'Y'): boolean =>
+      known(`scale${axis}`, share) && (one.kind === 'span' || known(`kerf${axis}Mm`, kerfMm));
+    return along.every(is) && (along.length < 2 || known('shear', share));
   };
-  const said = isWitness(own, others)
-    ? ofWitness(own)
-    : aheadOf(outlook, byParameter(uncertainty), readLengths(own).length);
-  return { result, words: wordsOf(sessions, uncertainty), ...said, isKnown };
+  const said = isWitness(own, others) ? ofWitness(own) : aheadOf(outlook, fitted, readLengths(own).length);
+  return { result, words: wordsOf(sessions, fitted), ...said, isKnown };
 }
 
 /** A piece this much smaller than a coupon beside it is there to show changes, not to tell numbers anew. */
@@ -65,12 +62,9 @@ function ofWitness(own: ReadingSession) {
 }
 
 /** Only what the coupons that were read can tell. */
-function wordsOf(
-  sessions: readonly ReadingSession[],
-  uncertainty: (name: ParameterName) => number | undefined,
-): string {
+function wordsOf(sessions: readonly ReadingSession[], fitted: Outlook['reached']): string {
   const say = (name: ParameterName, by: number): string => {
-    const value = uncertainty(name);
+    const value = fitted[name];
     return value === undefined ? 'not told yet' : `± ${(value * by).toFixed(3)} mm`;
   };
   const kinds = new Set(sessions.flatMap(({ features }) => features.map(({ kind }) => kind)));

@@ -14,8 +14,9 @@ import { parseReadings } from '../../readings/parse-readings.js';
 import type { ReadingsForm } from '../../readings/readings-form.js';
 import type { Reading } from '../../readings/types.js';
 import { visible } from '../../text.js';
+import { allOf } from '../file-problem.js';
 import type { Io } from '../io.js';
-import { findProject, outOf } from '../project-file.js';
+import { findProject } from '../project-file.js';
 import { expandAll } from '../results.js';
 
 interface SessionValues {
@@ -27,8 +28,7 @@ interface SessionValues {
 
 /** Readings files by their names, or by those of their coupons: these lie in the project's folder for results. */
 export async function readingsNamed(names: readonly string[], io: Io): Promise<string[]> {
-  const found = await findProject(io);
-  const folder = (found && outOf(found)) ?? '.';
+  const folder = (await findProject(io))?.out ?? '.';
   const pathOf = async (name: string): Promise<string> => {
     const path = join(folder, `${name}.readings.csv`);
     const isCoupon = /^[^./\\*?]+$/.test(name) && !(await io.exists(name)) && (await io.exists(path));
@@ -39,22 +39,9 @@ export async function readingsNamed(names: readonly string[], io: Io): Promise<s
 
 /** Reads readings files with the features files that belong to them; problems of all files are told together. */
 export async function readSessions(patterns: readonly string[], values: SessionValues, io: Io) {
-  const files = await expandAll(patterns, io);
-  const problems: Problem[] = [];
-  const sessions: ReadingSession[] = [];
-  const forms: CutAs[] = [];
-  for (const file of files) {
-    try {
-      const { session, form } = await readSession(file, values, io);
-      sessions.push(session);
-      forms.push([file, form, dotsOf(session)]);
-    } catch (error) {
-      if (!(error instanceof InputError)) throw error;
-      for (const problem of error.problems) problems.push(problem);
-    }
-  }
-  refuseAll(problems);
-  return { sessions, form: joinForms(forms) };
+  const read = await allOf(await expandAll(patterns, io), (file) => readSession(file, values, io));
+  const forms = read.map(({ file, session, form }): CutAs => [file, form, dotsOf(session)]);
+  return { sessions: read.map(({ session }) => session), form: joinForms(forms) };
 }
 
 /** What all coupons of one fit share; the day and the gauge may be each file's own. */
@@ -163,11 +150,7 @@ export function withForm<T extends object>(values: T, form: ReadingsForm, io: Io
   return { ...values, ...Object.fromEntries(told) };
 }
 
-async function readSession(
-  file: string,
-  values: SessionValues,
-  io: Io,
-): Promise<{ session: ReadingSession; form: ReadingsForm }> {
+async function readSession(file: string, values: SessionValues, io: Io) {
   const { features, date, gaugeLimitMm } = values;
   const parsed = parseReadings(decodeText(await io.readFile(file)), file);
   const { readings, bare, gaugeLimitsMm: ofFile, form, warnings } = parsed;
@@ -181,7 +164,7 @@ async function readSession(
   const resolutionMm = isAnswered ? undefined : values.resolutionMm;
   const told = readings.map((reading) => (resolutionMm === undefined ? reading : { resolutionMm, ...reading }));
   const day = date ?? form.date;
-  const session = {
+  const session: ReadingSession = {
     coupon: found.coupon,
     ...(day ? { date: day } : {}),
     canvas: found.canvas,
@@ -190,13 +173,13 @@ async function readSession(
     ...(Object.keys(ofFile).length > 0 ? { gaugeLimitsMm: ofFile } : {}),
   };
   refuseDesigned(file, session);
-  if (gaugeLimitMm === undefined) return { session, form };
+  if (gaugeLimitMm === undefined) return { file, session, form };
   const gaugeLimitsMm = {
     ...Object.fromEntries(gaugesIn(session).map((name) => [name, gaugeLimitMm])),
     // What a program that measures says of itself is nearer to the truth than what is said of all gauges.
     ...ofFile,
   };
-  return { session: { ...session, gaugeLimitsMm }, form };
+  return { file, session: { ...session, gaugeLimitsMm }, form };
 }
 
 /** Bare numbers are mm by the name of their column; what is evidently something else must not become a machine's scale. */
@@ -223,7 +206,9 @@ function refuseDesigned(file: string, session: ReadingSession): void {
   const isPrinted = ({ readingMm, feature: { nominalMm } }: (typeof read)[number]): boolean =>
     Math.abs(readingMm - nominalMm) < 1e-6 ||
     readingMm.toFixed(6) === Number(nominalMm.toFixed(PRINTED_DIGITS)).toFixed(6);
-  if (read.length < LEAST_DESIGNED || !read.every(isPrinted)) return;
+  // Spans hold no kerf: on a machine that is right they may all read as designed in a coarse hand.
+  const hasKerf = read.some(({ feature: { kind } }) => kind !== 'span');
+  if (read.length < LEAST_DESIGNED || !hasKerf || !read.every(isPrinted)) return;
   throw new InputError({
     code: 'DESIGNED_VALUES',
     place: { file, key: 'reading_mm' },
@@ -273,26 +258,21 @@ export async function readPlaces(
   patterns: readonly string[],
   io: Io,
 ): Promise<{ readonly readings: readonly string[]; readonly films: readonly FilmPlaces[] }> {
-  const readings: string[] = [];
-  const films: FilmPlaces[] = [];
-  const problems: Problem[] = [];
-  for (const pattern of patterns) {
-    const files = await io.expand(pattern);
-    // A pattern that matches nothing is told of where readings are read.
-    if (files.length === 0) readings.push(pattern);
-    for (const file of new Set(files)) {
-      try {
-        const text = await io.readFile(file).then(decodeText, () => '');
-        if (!isPlaces(text)) readings.push(file);
-        else films.push(await filmOf(text, file, io));
-      } catch (error) {
-        if (!(error instanceof InputError)) throw error;
-        problems.push(...error.problems);
-      }
-    }
-  }
-  refuseAll(problems);
-  return { readings, films };
+  // A pattern that matches nothing is told of where readings are read.
+  const named = await Promise.all(
+    patterns.map(async (pattern) => {
+      const files = await io.expand(pattern);
+      return files.length === 0 ? [pattern] : [...new Set(files)];
+    }),
+  );
+  const read = await allOf(named.flat(), async (file) => {
+    const text = await io.readFile(file).then(decodeText, () => '');
+    return isPlaces(text) ? filmOf(text, file, io) : file;
+  });
+  return {
+    readings: read.filter((one) => typeof one === 'string'),
+    films: read.filter((one) => typeof one !== 'string'),
+  };
 }
 
 async function filmOf(text: string, file: string, io: Io): Promise<FilmPlaces> {

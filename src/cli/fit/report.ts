@@ -5,7 +5,7 @@ import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { doubtIn, openDoubts } from '../../fit/drift/session-days.js';
 import type { FieldFit } from '../../fit/field/fit-field.js';
 import type { Size } from '../../geometry/types.js';
-import { kept, present } from '../../kept.js';
+import { grouped, present } from '../../kept.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { type Block, heading, table, words } from '../../report/document/blocks.js';
 import type { Chart } from '../../report/plots/chart.js';
@@ -149,12 +149,6 @@ function recordOf(profile: Profile, sessions: readonly ReadingSession[]): string
   ];
 }
 
-interface Bed {
-  /** Places of the sessions that were cut on a canvas of this size. */
-  readonly sessions: number[];
-  readonly canvas: Size;
-}
-
 /**
  * Draws what a fit leaves of its readings: against size, by place on the bed (one map for each size of coupon), and the
  * readings themselves with the fitted line.
@@ -187,11 +181,12 @@ async function fitPlots(
   const bySize = await residualsBySize(all, typicalSdMm(result));
   draw(bySize, 'What the fit leaves of every reading, against the size of what was read.');
   draw(await readingsAndFit(all, result.fit), 'The readings with the fitted line and its 95 % interval.');
-  for (const { sessions: own, canvas } of bedsOf(sessions)) {
+  for (const bed of bedsOf(sessions)) {
+    const own = bed.map(({ place }) => place);
     const here = plotted(own);
     if (here.length === 0) continue;
     const coupons = [...new Set(own.map((k) => sessions[k].coupon))].join(', ');
-    const map = await residualMap(here, canvas, `Residuals by place on the bed: ${coupons}`);
+    const map = await residualMap(here, bed[0].canvas, `Residuals by place on the bed: ${coupons}`);
     draw(map, `What the fit leaves of every reading, by place on the bed: ${coupons}.`);
   }
   return drawn;
@@ -203,16 +198,13 @@ function typicalSdMm({ residuals }: CalibrationResult): number {
   return Math.sqrt(sum / Math.max(1, residuals.length));
 }
 
-/** Coupons of one size lie on the same bed; a small one in a margin gets a map of its own. */
-function bedsOf(sessions: readonly ReadingSession[]): Bed[] {
-  const beds = new Map<string, Bed>();
-  sessions.forEach((session, k) => {
+/** Places of sessions with their canvas. Coupons of one size lie on the same bed; a small one in a margin gets a map of its own. */
+function bedsOf(sessions: readonly ReadingSession[]) {
+  const all = sessions.flatMap((session, place) => {
     const reach = reachOf(session);
-    if (!reach) return;
-    const canvas = session.canvas ?? reach;
-    kept(beds, `${canvas.widthMm} x ${canvas.heightMm}`, () => ({ sessions: [], canvas })).sessions.push(k);
+    return reach ? [{ place, canvas: session.canvas ?? reach }] : [];
   });
-  return [...beds.values()];
+  return grouped(all, ({ canvas }) => `${canvas.widthMm} x ${canvas.heightMm}`).values();
 }
 
 /** The corner that the lengths of a coupon reach to; undefined where there are none. */

@@ -47,7 +47,10 @@ import { nextReadings, tellFit } from './tell.js';
 export async function runFit(names: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleReport(options, io);
   const patterns = await readingsNamed(names, io);
-  const added = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
+  const { addTo } = options;
+  // All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite).
+  const added =
+    addTo === undefined ? undefined : await parseProfile(new TextDecoder().decode(await io.lookAt(addTo)), addTo);
   const { readings, films } = await readPlaces(patterns, io);
   demand(
     films.length === 0 || readings.length > 0 || added !== undefined,
@@ -60,12 +63,17 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const { sessions: read, form } =
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
   if (films.length === 0 && read.every((session) => session.readings.length === 0)) throw onlyCells(read);
-  if (added && options.addTo !== undefined)
-    refuseOtherCut(options.addTo, added, readings.join(', '), { sessions: read, form });
+  if (added && addTo !== undefined) refuseOtherCut(addTo, added, readings.join(', '), { sessions: read, form });
   const values = withForm(options, form, io);
   const caution = refuseFilm(values.film, { key: '--film' });
   const later = added ? [] : piecesOfOtherDays(read);
-  const coupons = added ? undefined : unlessRefused(() => profileOfCoupons(values, read, later, field));
+  // What the coupons alone say, where something is to be held against them.
+  const own = later.length === 0 ? [] : read.filter((session) => !later.includes(session));
+  const fitted = () =>
+    fitSessions(straightened(own, field), { resolutionMm: values.resolutionMm, robust: values.robust });
+  const coupons = own.some(hasLengths)
+    ? unlessRefused(() => profileOf(values, undefined, own, fitted(), field))
+    : undefined;
   const known = added ?? coupons;
   const fresh = coupons ? later : read;
   const before = coupons ? joinSessions([], coupons.sessions) : added ? withoutRepeats(added, fresh).sessions : [];
@@ -75,7 +83,11 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const sessions = settled(markDropped(all, { days: drops.days, features: [] }), fresh, values);
   const older = known && { ...known, sessions: sessions.slice(0, sessions.length - fresh.length) };
   if (!sessions.some(hasLengths)) throw onlyCells(fresh);
-  await refuseInTheWay(values, io);
+  if (values.out !== undefined) {
+    // Whatever would be replaced is told before anything is fitted.
+    const names = [values.out, ...(values.report ? fitReportPaths(values.out) : [])];
+    await refuseResults(names, { overwrite: values.overwrite }, io);
+  }
   io.progress?.('fitting');
   const pooled = fitSessions(straightened(sessions, field), {
     resolutionMm: values.resolutionMm,
@@ -114,11 +126,9 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     return EXIT.findings;
   }
   const profile = profileOf(values, older, judged, result, field);
-  const settling = settleFirst(
-    profile,
-    judged.slice(-fresh.length).some(({ doubtful }) => doubtful) ? filesOf(coupons ? later : [], readings) : [],
-    values,
-  );
+  const files = coupons ? later.flatMap(({ readings: [first] }) => first.file ?? []) : readings;
+  const isDoubtful = judged.slice(-fresh.length).some(({ doubtful }) => doubtful);
+  const settling = settleFirst(profile, isDoubtful ? files : [], values);
   const unstated = result.gauges
     .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
     .map(({ name }) => name);
@@ -219,13 +229,6 @@ async function cutAnew({ sessions }: Profile, folder: string, io: Io): Promise<s
   ];
 }
 
-/** Whatever would be replaced is told before anything is fitted. */
-async function refuseInTheWay({ report, ...values }: FitOptionValues, io: Io): Promise<void> {
-  const { out } = values;
-  if (out === undefined) return;
-  await refuseResults([out, ...(report ? fitReportPaths(out) : [])], { overwrite: values.overwrite }, io);
-}
-
 /** A report that the project file asks for belongs to a profile; one that was asked for here is written without one, too. */
 const isFromProject = (io: Io): boolean => io.run.answered.has('report');
 
@@ -254,11 +257,6 @@ function answerUndecided(values: FitOptionValues, { flagged, undecided, robust }
   return robust.moves.some(({ inUncertainties }) => Math.abs(inUncertainties) > DECIDES);
 }
 
-/** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */
-async function olderProfile(path: string, io: Io): Promise<Profile> {
-  return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
-}
-
 /** With --keep-all days that were refused or doubtful are taken in like the others. */
 function settled(sessions: readonly ReadingSession[], fresh: readonly ReadingSession[], { keepAll }: FitOptionValues) {
   if (!keepAll || sessions.length === fresh.length) return [...sessions];
@@ -279,23 +277,6 @@ function piecesOfOtherDays(sessions: readonly ReadingSession[]): readonly Readin
   return sessions.filter(
     (one) => one.date !== bed.date && hasLengths(one) && areaOf(one) > 0 && areaOf(one) < MOST_OF_BED * areaOf(bed),
   );
-}
-
-/** The files that these sessions come from; of none, all. */
-const filesOf = (sessions: readonly ReadingSession[], all: readonly string[]): readonly string[] =>
-  sessions.length === 0 ? all : sessions.flatMap(({ readings: [first] }) => first.file ?? []);
-
-/** What the coupons alone say; undefined where nothing is to be held against them. */
-function profileOfCoupons(
-  values: FitOptionValues,
-  sessions: readonly ReadingSession[],
-  later: readonly ReadingSession[],
-  field: PlaceField | undefined,
-): Profile | undefined {
-  const own = sessions.filter((session) => !later.includes(session));
-  if (later.length === 0 || !own.some(hasLengths)) return undefined;
-  const { resolutionMm, robust } = values;
-  return profileOf(values, undefined, own, fitSessions(straightened(own, field), { resolutionMm, robust }), field);
 }
 
 /** Of each reading whether it is one of a cell. */

@@ -39,7 +39,7 @@ export function tellFit(result: CalibrationResult, values: FitOptionValues, io: 
   for (const line of limitLines(result)) io.out(`${visible(line)}\n`);
   for (const sentence of rowShiftSentences(result)) io.out(`${sentence}\n`);
   if (values.residuals) {
-    io.out(`\n${residualTable(result.residuals)}\n`);
+    io.out(`\n${table(RESIDUAL_HEAD, result.residuals.map(residualRow))}\n`);
     if (result.faults.length > 0) {
       io.out(`\nFaults looked for:\n${result.faults.map(({ sentence }) => `  ${sentence}`).join('\n')}\n`);
     }
@@ -54,21 +54,20 @@ export function rowShiftSentences({ rowShifts }: CalibrationResult): string[] {
   );
 }
 
-/** Limit and zero of each gauge, where anything is known of them. */
+/** Limit and zero of each gauge, where anything is known of them; why a limit holds that nobody stated, once. */
 export function gaugeLines({ gauges }: CalibrationResult): string[] {
-  return gauges.flatMap(({ name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm, oneLengthMm }) => {
-    const because = limitBecause === undefined ? '' : ` (${limitBecause})`;
+  const first = gauges.find((one) => one.limitBecause && (one.zeroMm === undefined || one.zeroWithinMm === undefined));
+  return gauges.map((gauge) => {
+    const { name, limitMm, limitBecause, zeroMm, zeroInterval95, zeroWithinMm, oneLengthMm } = gauge;
+    const because = gauge === first ? ` (${limitBecause})` : '';
     const limit = limitMm === undefined ? '' : `, limit of error ${limitMm} mm${because}`;
-    if (zeroMm === undefined || zeroInterval95 === undefined) {
-      return [`Gauge of ${name}${limit}: its zero could not be checked by these readings.`];
-    }
+    if (zeroMm === undefined || zeroInterval95 === undefined)
+      return `Gauge of ${name}${limit}: its zero could not be checked by these readings.`;
     const half = (zeroInterval95[1] - zeroInterval95[0]) / 2;
     const reads = `reads ${signed(micrometres(zeroMm))} ± ${micrometres(half)} µm ${oneLengthMm ? whereRead(oneLengthMm) : 'at zero'} (95 %), taken out`;
-    return [
-      zeroWithinMm === undefined
-        ? `Gauge of ${name}${limit}: ${reads}.`
-        : `Gauge of ${name}: ${reads}; these readings hardly show it, so it was taken to lie within ± ${zeroWithinMm} mm, as with most calipers.`,
-    ];
+    return zeroWithinMm === undefined
+      ? `Gauge of ${name}${limit}: ${reads}.`
+      : `Gauge of ${name}: ${reads}; these readings hardly show it, so it was taken to lie within ± ${zeroWithinMm} mm, as with most calipers.`;
   });
 }
 
@@ -130,9 +129,6 @@ export function robustSentence({ robust, flagged }: CalibrationResult): string {
     ? `${without} lies elsewhere: ${words.join(', ')}.`
     : `${without} is the same within its uncertainty.`;
 }
-
-const residualTable = (residuals: readonly ReadingResidual[]): string =>
-  table(RESIDUAL_HEAD, residuals.map(residualRow));
 
 export const RESIDUAL_HEAD = ['feature', 'kind', 'told mm', 'read mm', 'model mm', 'left µm', 't'];
 

@@ -2,7 +2,7 @@ import { basename, dirname, join } from 'node:path';
 import { readArtwork } from '../../artwork/read.js';
 import type { ReadOptions } from '../../artwork/types.js';
 import type { FeaturesFile } from '../../coupon/features.js';
-import { InputError, type Warning } from '../../errors.js';
+import { InputError, warningsIf } from '../../errors.js';
 import { composeMaps, IDENTITY, invert, mapOpenings, translation } from '../../geometry/affine.js';
 import { insidePoint } from '../../geometry/area.js';
 import { boxOf } from '../../geometry/bounds.js';
@@ -18,7 +18,7 @@ import { Neighbourhood } from '../../scan/inspect/patch.js';
 import { parseJsonText } from '../../schema/json-file.js';
 import { withoutBends } from '../../stencil/command.js';
 import { laying, type Turn } from '../../stencil/make-stencil.js';
-import { withoutDropped } from '../each-artwork.js';
+import { type Kept, withoutDropped } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { type ArtworkOptionValues, readOptionsOf } from '../options/shared.js';
 import { sha256 } from '../results.js';
@@ -107,10 +107,25 @@ export async function askedOpenings(job: string, artwork: string | undefined, io
     });
   }
   const commanded = await commandedOpenings(job, record, io);
-  const asked = isSheet
-    ? await askedOfSheet(job, record, artwork, commanded, io)
-    : await askedOfStencil(job, record, artwork, io);
-  const warnings = [...asked.warnings, ...(record.rules === undefined && !record.parameters?.rules ? [] : [ruled(job)])]; // biome-ignore format: one line
+  const read: Reading = async (source, options, ofSeveral = false) => {
+    const bytes = await sourceBytes(job, source, artwork, io, ofSeveral);
+    return withoutDropped(await readArtwork(bytes, options), { drop: record.parameters?.drop }, job);
+  };
+  const asked = isSheet ? await askedOfSheet(record, read, commanded) : await askedOfStencil(record, read, artwork);
+  const warnings = warningsIf(job, [
+    [
+      isSheet && !commanded,
+      'INSPECT_ONLY_PASTE',
+      'the picture or drawing of the sheet is not beside its record as it was, so that only the paste is known: marks, holes and letters are told as holes that nobody asked for.',
+      'Lay the .sheet.png or .sheet.svg that was cut beside the record.',
+    ],
+    [
+      record.rules ?? record.parameters?.rules,
+      'INSPECT_RULES',
+      'the job went through a rule set; openings are held against the artwork as it was before.',
+      'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
+    ],
+  ]);
   return { ...asked, asCut: asCutBy(record, asked), warnings, commanded };
 }
 
@@ -127,42 +142,23 @@ function asCutBy(
   return cutPieces(corrected.openings, machine, corrected.numbers, openings.length);
 }
 
-function ruled(job: string): Warning {
-  return {
-    code: 'INSPECT_RULES',
-    place: { file: job },
-    message: 'the job went through a rule set; openings are held against the artwork as it was before.',
-    hint: 'Write the treated artwork with `apertrue treat` and correct that, to have it inspected as changed.',
-  };
-}
+/** Reads an artwork that a record names, without what was left out of it. */
+type Reading = (source: Source, options: ReadOptions, ofSeveral?: boolean) => Promise<Kept>;
 
-async function askedOfStencil(job: string, record: JobRecord, artwork: string | undefined, io: Io) {
+async function askedOfStencil(record: JobRecord, read: Reading, named: string | undefined) {
   const { source = {}, mirrored = false, parameters = {} } = record;
-  const bytes = await sourceBytes(job, source, artwork, io);
-  const read = { ...parameters.read, name: artwork ?? `${source.file}` };
-  const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), { drop: parameters.drop }, job);
+  const options = { ...parameters.read, name: named ?? `${source.file}` };
+  const { artwork: kept, numberAt } = await read(source, options);
   const map = laying(mirrored, parameters.rotateDeg ?? 0);
   const openings = mapOpenings(map, kept.openings);
-  return { openings, judged: openings.length, nameAt: numberAt, toTold: invert(map), warnings: [] };
+  return { openings, judged: openings.length, nameAt: numberAt, toTold: invert(map) };
 }
 
 /** Paste as the artworks have it; everything else on a sheet as its own picture, or drawing, has it. */
-async function askedOfSheet(
-  job: string,
-  { sources = [], stencils = [], parameters = {}, canvas }: JobRecord,
-  artwork: string | undefined,
-  commanded: ReadBack | undefined,
-  io: Io,
-) {
+async function askedOfSheet(record: JobRecord, read: Reading, commanded: ReadBack | undefined) {
+  const { sources = [], stencils = [], parameters = {}, canvas } = record;
   const kept = await Promise.all(
-    sources.map(async (source) => {
-      const bytes = await sourceBytes(job, source, artwork, io, sources.length > 1);
-      return withoutDropped(
-        await readArtwork(bytes, readOptionsOf(parameters, `${source.file}`)),
-        { drop: parameters.drop },
-        job,
-      );
-    }),
+    sources.map((source) => read(source, readOptionsOf(parameters, `${source.file}`), sources.length > 1)),
   );
   const names: (number | string)[] = [];
   const paste = stencils.flatMap(({ source, fromArtwork, atMm }, k) => {
@@ -183,17 +179,6 @@ async function askedOfSheet(
     nameAt: (place: number): number | string => (place <= paste.length ? names[place - 1] : `M${place - paste.length}`),
     /** To the coordinates in which places are told: the artwork's, or those of a sheet. */
     toTold: IDENTITY,
-    warnings: commanded ? [] : [onlyPaste(job)],
-  };
-}
-
-function onlyPaste(job: string): Warning {
-  return {
-    code: 'INSPECT_ONLY_PASTE',
-    place: { file: job },
-    message:
-      'the picture or drawing of the sheet is not beside its record as it was, so that only the paste is known: marks, holes and letters are told as holes that nobody asked for.',
-    hint: 'Lay the .sheet.png or .sheet.svg that was cut beside the record.',
   };
 }
 
@@ -217,7 +202,7 @@ async function sourceBytes(
   { file, sha256: hash }: Source,
   artwork: string | undefined,
   io: Io,
-  ofSeveral = false,
+  ofSeveral: boolean,
 ): Promise<Uint8Array> {
   const [folder, name] = [dirname(job), `${file}`];
   // Of a sheet's artworks the others lie beside the one that was given.

@@ -1,8 +1,8 @@
 import { basename } from 'node:path';
 import type { Warning } from '../../errors.js';
 import { composeMaps, mapOpenings, mapPoint, mapRing } from '../../geometry/affine.js';
-import { boundsOf } from '../../geometry/bounds.js';
-import { rectangle } from '../../geometry/shapes.js';
+import { boundsOf, boxAround, ringBounds } from '../../geometry/bounds.js';
+import { boxRing } from '../../geometry/shapes.js';
 import type { Affine, Point, Ring } from '../../geometry/types.js';
 import { table, words } from '../../report/document/blocks.js';
 import type { ScanMark } from '../../report/scan-picture.js';
@@ -28,21 +28,7 @@ import { drawnUpon, readingsCsv, shownAs } from '../scan/files.js';
 import { loadPicture, noSize } from '../scan/load-picture.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 import { askedOpenings, type ReadBack } from './asked.js';
-import {
-  cutOff,
-  isAlikeAcross,
-  notThere,
-  type Told,
-  toldOfAlike,
-  toldOfHalf,
-  toldOfMarks,
-  toldOfMost,
-  toldOfPlaces,
-  toldOfTwice,
-  toldOfUnseen,
-  toldOfWhole,
-  wholeWords,
-} from './told.js';
+import { cutOff, isAlikeAcross, notThere, refuseSeveral, type Told, toldOfFilm, wholeWords } from './told.js';
 
 export async function runInspect(file: string, values: InspectOptionValues, io: Io): Promise<ExitCode> {
   const stem = basename(file).replace(/\.[^.]+$/, '');
@@ -61,7 +47,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     const blobs = scene.blobCount;
     throw notThere(file, blobs, asked.length, scene.find(openings, 'walls') !== undefined);
   }
-  const ofLaying = [toldOfTwice(recognised, asked.length, file), toldOfHalf(recognised, file), toldOfAlike(recognised, file)].flat(); // biome-ignore format: one line
+  refuseSeveral(recognised, asked.length, file);
   refuseSlanted(recognised, openings, picture, file);
   const { areaPercent, sizeMm, placeMm } = values;
   const limits = { areaPercent, sizeMm, placeMm };
@@ -79,22 +65,14 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
   if (sharpness.clipped > 0.5) throw cutOff(file);
   const faulty = inspected.filter(({ faults }) => faults.length > 0);
   const gone = besides.filter(({ faults }) => faults.length > 0);
-  const unseen = inspected.filter((one) => one.unseen === true);
+  const unseen = inspected.filter((one) => one.unseen);
   const box = boundsOf(asked.slice(0, judged));
   const whole = box && wholeOf(laid ? composeMaps(recognised.map, laid) : recognised.map, picture, box, placeMm);
   const warnings: Warning[] = [
     ...ofJob,
     ...toldOfDots(picture, file),
     ...toldOfLevels(sharpness, picture, file),
-    ...ofLaying,
-    ...toldOfWhole(whole, file),
-    ...toldOfMost(inspected, file),
-    ...toldOfPlaces(laid !== undefined, file),
-    ...toldOfUnseen(
-      unseen.map(({ number }) => number),
-      file,
-    ),
-    ...toldOfMarks(besides, file),
+    ...toldOfFilm({ recognised, whole, inspected, besides, isPlaced: laid !== undefined }, file),
   ];
   const go = faulty.length + unseen.length + holes.length === 0 && !whole?.wrong;
   const report = {
@@ -215,10 +193,7 @@ function rowOfHole({ at: [x, y], widthMm, heightMm }: Hole, i: number): string[]
   return [holeName(i), 'not asked for', `at ${mm(x)}, ${mm(y)} mm`, `${mm(widthMm)} x ${mm(heightMm)} mm`];
 }
 
-function boxOf({ at: [x, y], widthMm, heightMm }: Hole): Ring {
-  const [w, h] = [widthMm / 2, heightMm / 2];
-  return rectangle(x - w, y - h, x + w, y + h);
-}
+const boxOf = ({ at, widthMm, heightMm }: Hole): Ring => boxRing(boxAround(at, widthMm, heightMm));
 
 function markOfHole({ at: [x, y], widthMm }: Hole, i: number, map: Affine): ScanMark {
   const end = (side: number): Point => mapPoint(map, [x + (side * widthMm) / 2, y]);
@@ -238,13 +213,9 @@ function rowOf({ number, faults, bridgedWith, asked, widthMm, heightMm, areaMm2 
 }
 
 function markOf({ number, faults, ring }: Told): ScanMark {
-  const [xs, ys] = [0, 1].map((k) => ring.map((point) => point[k]));
-  const y = (Math.min(...ys) + Math.max(...ys)) / 2;
-  const ends: [Point, Point] = [
-    [Math.min(...xs), y],
-    [Math.max(...xs), y],
-  ];
-  return { name: `${number}`, ends, doubt: faults.join(', ') };
+  const { minX, minY, maxX, maxY } = ringBounds(ring);
+  const [left, right] = [minX, maxX].map((x): Point => [x, (minY + maxY) / 2]);
+  return { name: `${number}`, ends: [left, right], doubt: faults.join(', ') };
 }
 
 /** A row of the table: an opening as asked, or a hole that nobody asked for, of which only what was found is known. */

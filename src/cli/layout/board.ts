@@ -1,5 +1,5 @@
 import type { DrilledHole } from '../../artwork/drill/drill-program.js';
-import { InputError, type Warning } from '../../errors.js';
+import { demand, type Warning } from '../../errors.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { boxRing, rectangle, solid } from '../../geometry/shapes.js';
 import type { Opening, Ring } from '../../geometry/types.js';
@@ -57,33 +57,32 @@ export async function readBoard(values: LayoutOptionValues, io: Io, own?: Pendin
     const file = values.drill;
     const { readDrill } = await import('../../artwork/drill/read-drill.js');
     const drilled = await about(file, async () => readDrill(await bytesOf(file, 'a drill file', io), { name: file }));
-    const wanted = values.holeMm;
-    const taken = drilled.holes.filter(({ diameterMm }) =>
-      wanted ? wanted.some((d) => Math.abs(d - diameterMm) < 0.026) : diameterMm >= LEAST_HOLE_MM,
-    );
-    if (taken.length === 0) {
-      const sizes = [...new Set(drilled.holes.map(({ diameterMm }) => Number(diameterMm.toFixed(3))))].sort(
-        (p, q) => p - q,
-      );
-      throw new InputError({
-        code: 'NO_HOLES',
-        place: { file },
-        message: `none of its ${drilled.holes.length} holes is ${wanted ? `${wanted.join(' or ')} mm wide` : `${LEAST_HOLE_MM} mm wide or more`}; it has ${sizes.join(', ')} mm.`,
-        hint: 'Choose diameters with --hole-mm, or leave out --drill.',
-      });
-    }
-    if (taken.length > MOST_HOLES) {
-      throw new InputError({
-        code: 'TOO_MANY_HOLES',
-        place: { file },
-        message: `${taken.length} of its holes would be cut; at most ${MOST_HOLES} can be.`,
-        hint: 'Choose the diameters of the holes that hold the board with --hole-mm.',
-      });
-    }
+    const taken = await about(file, async () => holesToCut(drilled.holes, values.holeMm));
     for (const hole of taken) holes.push(hole);
     warnings.push(...drilled.warnings, ...outsideBoard(taken, outline, file));
   }
   return { outline, holes, warnings };
+}
+
+/** @throws {InputError} NO_HOLES, TOO_MANY_HOLES */
+function holesToCut(all: readonly DrilledHole[], wanted: readonly number[] | undefined): DrilledHole[] {
+  const taken = all.filter(({ diameterMm }) =>
+    wanted ? wanted.some((d) => Math.abs(d - diameterMm) < 0.026) : diameterMm >= LEAST_HOLE_MM,
+  );
+  const sizes = new Set(all.map(({ diameterMm }) => Number(diameterMm.toFixed(3))));
+  demand(
+    taken.length > 0,
+    'NO_HOLES',
+    `none of its ${all.length} holes is ${wanted ? `${wanted.join(' or ')} mm wide` : `${LEAST_HOLE_MM} mm wide or more`}; it has ${[...sizes].sort((p, q) => p - q).join(', ')} mm.`,
+    'Choose diameters with --hole-mm, or leave out --drill.',
+  );
+  demand(
+    taken.length <= MOST_HOLES,
+    'TOO_MANY_HOLES',
+    `${taken.length} of its holes would be cut; at most ${MOST_HOLES} can be.`,
+    'Choose the diameters of the holes that hold the board with --hole-mm.',
+  );
+  return taken;
 }
 
 /** The board as one shape; of several outlines, which may be cut-outs or a panel, what holds them all. */

@@ -70,7 +70,7 @@ function rowsOf(openings: readonly Opening[]) {
 async function pageOf(stem: string, openings: readonly Opening[], { unit }: Numbered): Promise<string> {
   const { reportHtml } = await import('../../report/document/html.js');
   const caption = `${count(openings.length, 'opening')}, as they are counted in every report.`;
-  const layers = [{ name: 'openings', openings: openings.map((region, i) => ({ number: i + 1, regions: [region] })) }];
+  const layers = [{ name: 'openings', openings: openings.map((region, i) => ({ number: i + 1, region })) }];
   const unsized =
     'The artwork does not say how large it is. Measure the distance between the centres of two openings on the board, and give their numbers and the distance: --known-distance 3,17,25.4';
   return reportHtml({

@@ -1,16 +1,15 @@
 import { join } from 'node:path';
-import { type DotRun, dotRegion } from '../../dots/dot-regions.js';
-import type { Stamp } from '../../dots/stamp.js';
+import { dotRegion } from '../../dots/dot-regions.js';
+import { eachRun, type Stamp } from '../../dots/stamp.js';
 import { isRaster } from '../../export/export-formats.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import { copyAt } from '../../geometry/copies.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import { budgetForSteps } from '../../geometry/work-budget.js';
-import { kept } from '../../kept.js';
+import { kept, once, present } from '../../kept.js';
 import { DEFAULT_LINE_MM } from '../../machine/correct-openings.js';
 import { type PredictedOpening, type Prediction, predictCut } from '../../machine/predict-cut.js';
-import type { Profile } from '../../machine/types.js';
 import { outlineText, svgToPng } from '../../report/picture.js';
 import { predictionPicture } from '../../report/prediction-picture.js';
 import { type StencilDots, withoutBends } from '../../stencil/command.js';
@@ -25,18 +24,12 @@ import type { PredictOptionValues } from '../options/stencils.js';
 import { certaintyOf } from '../profile-doubts.js';
 import { loadProfile } from '../project-file.js';
 import { changedSince, madeBefore, namedFiles, refuseResults, roundedNumbers, writeResults } from '../results.js';
-import {
-  type NumberedStencil,
-  refuseIdleStencilOptions,
-  type StencilSettings,
-  stencilOf,
-  stencilSettings,
-} from '../stencil-settings.js';
+import { refuseIdleStencilOptions, type StencilSettings, stencilOf, stencilSettings } from '../stencil-settings.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 
 const PICTURE_WIDTH_PX = 2200;
 
-type Predicted = ReturnType<typeof predictedBy>;
+type Predicted = Awaited<ReturnType<typeof predictLayer>>;
 
 /** Dots, and the paths that they stand for. */
 const BOTH = ['png', 'svg'] as const;
@@ -70,69 +63,43 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
   return exitOf(worked, burnt);
 }
 
-async function predictLayer(
-  layer: ReadLayer,
-  settings: StencilSettings,
-  values: PredictOptionValues,
-  io: Io,
-): Promise<Predicted> {
+async function predictLayer(layer: ReadLayer, settings: StencilSettings, values: PredictOptionValues, io: Io) {
   const { file, stem } = layer;
+  const { fit } = settings.profile;
   const names = ['svg', 'png', 'csv'].map((ending) => `${stem}.predict.${ending}`);
   await refuseResults(names, values, io);
   const numbered = await stencilOf(layer, settings, await madeBefore(file, layer.bytes, io));
-  const cuts = virtualCuts(numbered, settings.profile);
-  const svg = await outlineText(pictureOf(cuts, numbered.stencil.asked.openings, stem));
-  // What the picture does not show is worked out while it is drawn.
-  const png = svgToPng(svg, PICTURE_WIDTH_PX);
-  const predicted = predictedBy(file, numbered, cuts, settings.profile);
-  const csv = csvOf(predicted);
-  const paths = await writeResults(namedFiles(names, [svg, await png, csv]), values, io);
-  const { warnings } = predicted;
-  if (!values.json) io.out(words(predicted));
-  sayWarnings(warnings, io, file, { listed: values.json ? [] : ['NOT_AS_ASKED'] });
-  sayWrote(paths, io);
-  return predicted;
-}
-
-/** What is cut of a stencil as it is drawn and as it is commanded; the paths that dots stand for only when asked for. */
-interface VirtualCuts {
-  readonly asDrawn: Prediction;
-  readonly inDots?: Prediction;
-  readonly corrected: () => Prediction;
-}
-
-function virtualCuts({ stencil }: NumberedStencil, profile: Profile): VirtualCuts {
-  const asked = stencil.asked.openings;
+  const { stencil, numberAt, faults, narrow, warnings } = numbered;
+  const { mirrored, openings: asked } = stencil.asked;
   const { corrected: told, dots, bed } = stencil.commanded;
   const budget = budgetForSteps(asked);
   const predicted = (openings: readonly Opening[], numbers?: readonly number[]): Prediction =>
-    budget.run(() => predictCut(withoutBends(openings, bed), profile.fit, { asked, numbers }));
+    budget.run(() => predictCut(withoutBends(openings, bed), fit, { asked, numbers }));
   const asDrawn = predicted(asked);
-  if (dots) {
-    const inDots = withFigures(predictDots(dots, predicted), stencil.check.figures);
-    return { asDrawn, inDots, corrected: () => predicted(told.openings, told.numbers) };
-  }
-  const corrected = predicted(told.openings, told.numbers);
-  return { asDrawn, corrected: () => corrected };
-}
-
-function predictedBy(
-  file: string,
-  { stencil, numberAt, faults, narrow, warnings }: NumberedStencil,
-  { asDrawn, inDots, corrected }: VirtualCuts,
-  profile: Profile,
-) {
-  const { mirrored, openings: asked } = stencil.asked;
-  return {
-    ...{ file, numberAt, mirrored },
+  const inDots = dots && withFigures(predictDots(dots, predicted), stencil.check.figures);
+  const corrected = once(() => predicted(told.openings, told.numbers));
+  const panels = [
+    { title: 'As drawn, not corrected', prediction: asDrawn },
+    { title: inDots ? 'Corrected, in whole dots' : 'Corrected', prediction: inDots ?? corrected() },
+  ];
+  const svg = await outlineText(predictionPicture(asked, panels, stem));
+  const png = svgToPng(svg, PICTURE_WIDTH_PX);
+  // What the picture does not show is worked out while it is drawn.
+  const result = {
+    ...{ file, mirrored, numberAt },
     asDrawn: withoutFilm(asDrawn),
     corrected: withoutFilm(corrected()),
-    ...(inDots ? { inDots: withoutFilm(inDots) } : {}),
-    faults,
+    inDots: inDots && withoutFilm(inDots),
     narrow,
-    certainty: certaintyOf(profile, boundsOf(asked)),
+    certainty: certaintyOf(settings.profile, boundsOf(asked)),
+    faults,
     warnings,
   };
+  const paths = await writeResults(namedFiles(names, [svg, await png, csvOf(result)]), values, io);
+  if (!values.json) io.out(words(result));
+  sayWarnings(warnings, io, file, { listed: values.json ? [] : ['NOT_AS_ASKED'] });
+  sayWrote(paths, io);
+  return result;
 }
 
 /** Film is kept until it is drawn: that of a batch would fill the memory. */
@@ -161,55 +128,38 @@ function predictDots(
   const { rowsPerLine } = image.placement;
   const film = (1 - 1 / rowsPerLine) / 2;
   const stamps = new Map<Stamp, Opening[]>();
-  const burntStamp = (stamp: Stamp): Opening[] =>
-    kept(stamps, stamp, () =>
-      rowsPerLine === 1
-        ? [dotRegion(runsOf(stamp), toMm)]
-        : // Each row by itself, with film between them: what the beam burns of them runs together.
-          runsOf(stamp).map((run) =>
-            dotRegion([run], ([column, line]) => toMm([column, line + (line === run.row ? film : -film)])),
-          ),
+  const burntStamp = ({ rows }: Stamp): Opening[] => {
+    if (rowsPerLine === 1) return [dotRegion(rows, toMm)];
+    // Each run by itself, with film between rows: what the beam burns of them runs together.
+    const runs: Opening[] = [];
+    const lineAt = (row: number, line: number): number => row + line + (line === 0 ? film : -film);
+    eachRun(rows, (from, to, row) =>
+      runs.push(dotRegion([[from, to]], ([column, line]) => toMm([column, lineAt(row, line)]))),
     );
+    return runs;
+  };
   const burnt: Opening[] = [];
   const numbers: number[] = [];
   image.placed.forEach(({ stamp, column, row }, i) => {
     if (stamp.count === 0) return;
     const [x, y] = mapPoint(back, [column, row]);
-    for (const region of burntStamp(stamp)) numbers[burnt.push(copyAt(region, x, y)) - 1] = corrected.numbers[i];
+    for (const region of kept(stamps, stamp, () => burntStamp(stamp)))
+      numbers[burnt.push(copyAt(region, x, y)) - 1] = corrected.numbers[i];
   });
   return predicted(burnt, numbers);
 }
 
-function runsOf(stamp: Stamp): DotRun[] {
-  const runs: DotRun[] = [];
-  for (let r = 0; r < stamp.height; r += 1) {
-    for (let k = stamp.rowStart[r]; k < stamp.rowStart[r + 1]; k += 2) {
-      runs.push({ row: r, from: stamp.runs[k], to: stamp.runs[k + 1] });
-    }
-  }
-  return runs;
-}
-
-function pictureOf({ asDrawn, inDots, corrected }: VirtualCuts, asked: readonly Opening[], name: string): string {
-  return predictionPicture(
-    [
-      { title: 'As drawn, not corrected', asked, prediction: asDrawn },
-      { title: inDots ? 'Corrected, in whole dots' : 'Corrected', asked, prediction: inDots ?? corrected() },
-    ],
-    name,
-  );
-}
-
 function words(result: Predicted): string {
-  const columns: [string, Prediction][] = [
-    ['as drawn', result.asDrawn],
-    ['corrected', result.corrected],
-    ...(result.inDots ? ([['in dots', result.inDots]] as [string, Prediction][]) : []),
-  ];
+  const { asDrawn, corrected, inDots } = result;
+  const columns = present<[string, Prediction]>(
+    ['as drawn', asDrawn],
+    ['corrected', corrected],
+    inDots && ['in dots', inDots],
+  );
   const line = (label: string, pick: (p: Prediction) => string): string =>
     `  ${label.padEnd(38)}${columns.map(([, p]) => pick(p).padStart(12)).join('')}\n`;
   return [
-    `${visible(result.file)}: what will come out of ${count(result.asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
+    `${visible(result.file)}: what will come out of ${count(asDrawn.summary.openings, 'opening')}, ${result.mirrored ? 'mirrored' : 'not mirrored'}\n`,
     `  ${''.padEnd(38)}${columns.map(([title]) => title.padStart(12)).join('')}\n`,
     line('width error, root mean square, µm', (p) => micrometres(p.summary.rmsWidthErrorMm)),
     line('width error, mean (+ is too wide), µm', (p) => micrometres(p.summary.meanWidthErrorMm)),
@@ -218,7 +168,7 @@ function words(result: Predicted): string {
     line('place error, largest, µm', (p) => micrometres(p.summary.maxPositionErrorMm)),
     line('area error, mean, %', (p) => p.summary.meanAreaErrorPercent.toFixed(1)),
     line('webs burnt away', (p) => String(p.summary.burntWebs.length)),
-    line('parts narrower than the kerf', (p) => (p === result.asDrawn ? '-' : String(result.narrow.length))),
+    line('parts narrower than the kerf', (p) => (p === asDrawn ? '-' : String(result.narrow.length))),
     certaintyWords(result.certainty),
     faultRows(result.faults, ({ opening }) => `opening ${opening}`),
   ].join('');
@@ -248,23 +198,13 @@ function csvOf({ numberAt, asDrawn, corrected, inDots }: Predicted): string {
   );
 }
 
-function jsonOf({ certainty, ...result }: Predicted): unknown {
-  const { file, numberAt, mirrored, asDrawn, corrected, inDots, narrow, faults, warnings } = result;
+function jsonOf({ numberAt, ...result }: Predicted): unknown {
   const told = ({ summary, items }: Prediction): unknown => ({
     summary: { ...summary, burntWebs: summary.burntWebs.map((pair) => pair.map(numberAt)) },
     openings: items.map((item) => ({ ...item, number: numberAt(item.number) })),
   });
-  return {
-    file,
-    mirrored,
-    asDrawn: told(asDrawn),
-    corrected: told(corrected),
-    inDots: inDots && told(inDots),
-    narrow,
-    certainty,
-    faults,
-    warnings,
-  };
+  const { asDrawn, corrected, inDots } = result;
+  return { ...result, asDrawn: told(asDrawn), corrected: told(corrected), inDots: inDots && told(inDots) };
 }
 
 /** One sentence for both axes. */

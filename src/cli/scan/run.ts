@@ -1,7 +1,7 @@
 import { basename } from 'node:path';
 import { readPattern } from '../../coupon/built-in.js';
 import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
-import { InputError, type Problem, type Warning } from '../../errors.js';
+import { InputError, type Problem, refuseAll, type Warning } from '../../errors.js';
 import { present } from '../../kept.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import type { PLACE_COLUMNS } from '../../readings/parse-places.js';
@@ -60,28 +60,25 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const pictures = await readPictures(named, known, ofFeatures, values, io);
   const rules = rulesOf(pictures, values);
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
-  const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
+  const coupons = pictures.flatMap((picture) => picture.coupons);
+  const walls = coupons.some(({ recognised }) => recognised.look === 'walls');
   const unsized = pictures.some(({ sized }) => !sized);
-  const uToneMm = Math.max(0, ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.uToneMm)));
-  const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
+  const uToneMm = Math.max(0, ...coupons.map(({ sharpness }) => sharpness.uToneMm));
+  const read = coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned));
+  const lengths = [...read, ...rules.map(({ length }) => length)];
   const seenBy = { walls, unsized, uToneMm };
   const checked = checkReferences(lengths, references, seenBy);
   const scanner = fitScanner(lengths, checked.believed, seenBy);
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
-    const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
+    const seen = coupons.filter(({ coupon }) => coupon === features.coupon);
     if (seen.length === 0) return [];
-    const readings = readingsOfScans(
-      features.features,
-      seen.map(({ scanned }) => scanned),
-      scanner,
-      widthsKnown,
-    );
-    const film = marksOnFilm(
-      seen.map(({ marks }) => marks),
-      scanner,
-    );
-    return [{ features, readings, seen, film }];
+    const scans = seen.map(({ scanned }) => scanned);
+    const readings = readingsOfScans(features.features, scans, scanner, widthsKnown);
+    const marks = seen.map((one) => one.marks);
+    const film = marksOnFilm(marks, scanner);
+    const places = film.marks.length < LEAST_MARKS ? undefined : film;
+    return [{ features, readings, seen, places, otherMm: otherFilmMm(scans, scanner) }];
   });
   const warnings = [
     ...pictures.flatMap((one) => one.warnings),
@@ -89,12 +86,10 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
     ...toldOf(results, known, scanner, widthsKnown),
   ];
   const lines = [...summary(results, scanner), ...checked.unchecked];
-  const files = results.flatMap(({ features, readings, film }): OutputFile[] => [
+  const files = results.flatMap(({ features, readings, places }): OutputFile[] => [
     { name: `${features.coupon}.readings.csv`, bytes: readingsCsv(readings) },
     { name: `${features.coupon}.features.json`, bytes: `${JSON.stringify(features, null, 2)}\n` },
-    ...(film.marks.length < LEAST_MARKS
-      ? []
-      : [{ name: `${features.coupon}.places.csv`, bytes: csvText(PLACES, film.marks) }]),
+    ...(places ? [{ name: `${features.coupon}.places.csv`, bytes: csvText(PLACES, places.marks) }] : []),
   ]);
   files.push(...(await drawPages(pictures, warnings, lines)));
   const written = await writeResults(files, values, io);
@@ -104,10 +99,10 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
         format: 'apertrue-scan',
         version: 1,
         scanner,
-        coupons: results.map(({ features, readings, seen, film }) => ({
+        coupons: results.map(({ features, readings, seen, places }) => ({
           coupon: features.coupon,
           readings,
-          ...(film.marks.length < LEAST_MARKS ? {} : { places: film }),
+          places,
           unread: seen.flatMap(({ unread }) => unread),
         })),
         warnings,
@@ -150,32 +145,28 @@ function referencesOf(
   known: readonly KnownCoupon[],
 ): Reference[] {
   const problems: Problem[] = [];
+  const refused = (message: string, hint: string): [] => {
+    problems.push({ code: 'SCAN_REFERENCE', place: { key: '--reference' }, message, hint });
+    return [];
+  };
+  const all = known.flatMap(({ features: { coupon, features } }) => features.map((feature) => ({ coupon, feature })));
   const found = reference.flatMap(({ id, readingMm }): Reference[] => {
     if (id === RULE) return [];
-    for (const { features } of known) {
-      const feature = features.features.find((one) => one.id === id);
-      if (feature && 'nominalMm' in feature) {
-        if (readingMm > 0.8 * feature.nominalMm - 0.1 && readingMm < 1.25 * feature.nominalMm + 0.4)
-          return [{ coupon: features.coupon, feature, readingMm, uMm: gaugeLimitMm / Math.sqrt(3) }];
-        problems.push({
-          code: 'SCAN_REFERENCE',
-          place: { key: '--reference' },
-          message: `${id} was designed ${feature.nominalMm.toFixed(3)} mm and can't read ${readingMm} mm.`,
-          hint: 'Check the name and the number; millimetres unless a unit stands behind it.',
-        });
-        return [];
-      }
+    for (const { coupon, feature } of all) {
+      if (feature.id !== id || !('nominalMm' in feature)) continue;
+      const { nominalMm } = feature;
+      if (readingMm > 0.8 * nominalMm - 0.1 && readingMm < 1.25 * nominalMm + 0.4)
+        return [{ coupon, feature, readingMm, uMm: gaugeLimitMm / Math.sqrt(3) }];
+      return refused(
+        `${id} was designed ${nominalMm.toFixed(3)} mm and can't read ${readingMm} mm.`,
+        'Check the name and the number; millimetres unless a unit stands behind it.',
+      );
     }
-    const ids = known.flatMap(({ features }) => features.features.map((one) => one.id));
-    problems.push({
-      code: 'SCAN_REFERENCE',
-      place: { key: '--reference' },
-      message: `no features file has a length "${id}".`,
-      hint: didYouMean(id, ids, 'Give the id that stands on the worksheet.'),
-    });
-    return [];
+    const ids = all.map(({ feature }) => feature.id);
+    const hint = didYouMean(id, ids, 'Give the id that stands on the worksheet.');
+    return refused(`no features file has a length "${id}".`, hint);
   });
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return found;
 }
 
@@ -260,19 +251,17 @@ async function readPictures(
     }
     step();
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return pictures;
-}
-
-function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
-  return pictures.flatMap(({ coupons }) => coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned)));
 }
 
 interface CouponResult {
   readonly features: FeaturesFile;
   readonly readings: readonly ScanReading[];
   readonly seen: PictureResult['coupons'];
-  readonly film: FilmMarks;
+  readonly places: FilmMarks | undefined;
+  /** By how much openings are wider in one picture than in another that does not show the same film. */
+  readonly otherMm: number | undefined;
 }
 
 /** What can't be told from these pictures, and what is missing. */
@@ -324,12 +313,8 @@ function notTurned({ reversed, open }: ScannerFit): Warning | false {
   };
 }
 
-function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFit): Warning[] {
+function toldOfCoupon({ features, seen, places, otherMm }: CouponResult, { open }: ScannerFit): Warning[] {
   const unread = seen[0].unread.filter(({ id }) => seen.every((one) => one.unread.some((other) => other.id === id)));
-  const otherMm = otherFilmMm(
-    seen.map(({ scanned }) => scanned),
-    scanner,
-  );
   const lost = unread.filter(({ id }) => features.features.find((one) => one.id === id)?.kind !== 'vernier');
   return present<Warning>(
     lost.length > 0 && {
@@ -342,9 +327,7 @@ function toldOfCoupon({ features, seen, film }: CouponResult, scanner: ScannerFi
       message: `one picture of ${features.coupon} shows all openings across an axis ${(1000 * otherMm).toFixed(0)} µm wider than another does: these are two films, or the two sides of one.`,
       hint: 'Give pictures of one film in one run; the readings of another are another day’s, in a folder of their own.',
     },
-    ...(film.marks.length < LEAST_MARKS
-      ? []
-      : placeWarnings(features.coupon, film, { reversed: !scanner.open.includes('bends') })),
+    ...(places ? placeWarnings(features.coupon, places, { reversed: !open.includes('bends') }) : []),
   );
 }
 
@@ -388,16 +371,15 @@ function summary(results: readonly CouponResult[], scanner: ScannerFit): string[
     `${axis} ${percent(Math.abs(strain))} % ${strain < 0 ? 'large' : 'small'} (± ${percent(scaleUncertainty(direction, scanner))})`;
   const [x, y, skew] = scanner.strain;
   return [
-    ...results.map(({ features, readings, seen, film }) => {
+    ...results.map(({ features, readings, seen, places }) => {
       // What only a caliper can read does not count.
       const all = features.features.filter((feature) => !isForJaws(feature)).length;
-      const places =
-        film.marks.length < LEAST_MARKS
-          ? ''
-          : `, ${count(film.marks.length, 'place')}${film.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * film.betweenMm).toFixed(1)} µm)`}`;
-      return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${places}`;
+      const agree =
+        places?.betweenMm === undefined ? '' : ` (pictures agree to ${(1000 * places.betweenMm).toFixed(1)} µm)`;
+      const more = places ? `, ${count(places.marks.length, 'place')}${agree}` : '';
+      return `${visible(features.coupon)}: ${readings.length} of ${count(all, 'feature')} in ${count(seen.length, 'picture')}${more}`;
     }),
-    ...results.flatMap(({ features: { coupon }, film: { scannerBendsMm } }) =>
+    ...results.flatMap(({ features: { coupon }, places: { scannerBendsMm } = {} }) =>
       present(
         scannerBendsMm !== undefined &&
           `scanner: bends the places of ${visible(coupon)} by up to ${(1000 * scannerBendsMm).toFixed(0)} µm, taken out`,

@@ -13,9 +13,10 @@ import { runsOf, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
+import { fixedMm } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { TreatOptionValues } from '../options/stencils.js';
-import { jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
+import { jobRecord, jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
 import { filmFacts, rulesText } from '../stencil-settings.js';
 import { sayWarnings, sayWrote } from '../tell.js';
 import type { Content } from '../write-together.js';
@@ -96,9 +97,7 @@ async function writeAll(
     { name: `${stem}.picture.svg`, bytes: await outlineText(picture) },
     { name: `${stem}.picture.png`, bytes: await svgToPng(picture) },
   ];
-  const job = {
-    format: 'apertrue-job',
-    version: 1,
+  const job = jobRecord(stem, {
     source: { file: file.split(/[\\/]/).at(-1), sha256: sha256(source) },
     ruleSet: result.mark,
     parameters: facts,
@@ -107,9 +106,8 @@ async function writeAll(
     counts: countsOf(result),
     warnings: [...artwork.warnings, ...result.warnings],
     outputs: recordOf(files),
-  };
-  files.push({ name: `${stem}.job.json`, bytes: `${JSON.stringify(job, null, 2)}\n` });
-  const paths = await writeResults(files, where, io);
+  });
+  const paths = await writeResults([...files, job], where, io);
   io.run.treated.push(paths[0]);
   sayWrote(paths, io);
 }
@@ -193,7 +191,6 @@ function tell(result: TreatResult, name: string, values: TreatOptionValues, io: 
 
 /** Equal changes in one line. */
 function changeLines(changes: readonly RuleChange[]): string[] {
-  const mm = (value: number): string => value.toFixed(3);
   const words = (change: RuleChange): string => {
     const { before, after } = change;
     const to =
@@ -201,8 +198,8 @@ function changeLines(changes: readonly RuleChange[]): string[] {
         ? 'dropped'
         : after.pieces > 1
           ? `${after.pieces} panes`
-          : `${mm(after.widthMm)} x ${mm(after.heightMm)}`;
-    return `${change.rule}: ${mm(before.widthMm)} x ${mm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
+          : `${fixedMm(after.widthMm)} x ${fixedMm(after.heightMm)}`;
+    return `${change.rule}: ${fixedMm(before.widthMm)} x ${fixedMm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
   };
   return [...grouped(changes, words)].map(([line, list]) => `${runsOf(list.map(({ opening }) => opening))}: ${line}`);
 }

@@ -1,5 +1,4 @@
-import { lightRow, type Rows } from '../../dots/bitmap.js';
-import type { PerAxis } from '../../geometry/types.js';
+import type { Rows } from '../../dots/rows.js';
 import { dotsPerMetre } from './png.js';
 
 const FILE_HEADER_BYTES = 14;
@@ -11,8 +10,7 @@ const HEADER_BYTES = FILE_HEADER_BYTES + INFO_HEADER_BYTES + PALETTE_BYTES;
  * A 1-bit BMP with its true resolution: 62 bytes of header (BITMAPFILEHEADER, BITMAPINFOHEADER, black, white), then
  * rows from the lower one, each filled up to four bytes.
  */
-export function writeBmp(rows: Rows, options: { readonly pitch: PerAxis; readonly negative: boolean }): Uint8Array {
-  const { width, height, rowBytes } = rows;
+export function writeBmp({ width, height, rowBytes, pitch, fill }: Rows): Uint8Array {
   const stride = Math.ceil(rowBytes / 4) * 4;
   const bytes = new Uint8Array(HEADER_BYTES + stride * height);
   const view = new DataView(bytes.buffer);
@@ -25,13 +23,13 @@ export function writeBmp(rows: Rows, options: { readonly pitch: PerAxis; readonl
   view.setUint16(26, 1, true);
   view.setUint16(28, 1, true);
   view.setUint32(34, stride * height, true);
-  view.setInt32(38, dotsPerMetre(options.pitch.x), true);
-  view.setInt32(42, dotsPerMetre(options.pitch.y), true);
+  view.setInt32(38, dotsPerMetre(pitch.x), true);
+  view.setInt32(42, dotsPerMetre(pitch.y), true);
   view.setUint32(46, 2, true);
   bytes.set([0xff, 0xff, 0xff, 0], FILE_HEADER_BYTES + INFO_HEADER_BYTES + 4);
   for (let row = 0; row < height; row += 1) {
     const start = HEADER_BYTES + (height - 1 - row) * stride;
-    lightRow(rows.row(row), bytes.subarray(start, start + rowBytes), options.negative);
+    fill(row, bytes.subarray(start, start + rowBytes));
   }
   return bytes;
 }

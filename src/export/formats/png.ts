@@ -1,15 +1,5 @@
-import { lightRow, type Rows } from '../../dots/bitmap.js';
-import type { PerAxis } from '../../geometry/types.js';
+import type { Rows } from '../../dots/rows.js';
 import { crc32, deflateBlocks } from './deflate.js';
-
-export interface PngHeader {
-  readonly width: number;
-  readonly height: number;
-  readonly bitDepth: 1 | 8;
-  /** Distance between two columns and two rows, mm. */
-  readonly pitch: PerAxis;
-  readonly title?: string;
-}
 
 const SIGNATURE = Uint8Array.of(0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a);
 const GREY = 0;
@@ -20,16 +10,12 @@ const BLOCK_BYTES = 1 << 18;
 export const dotsPerMetre = (pitchMm: number): number => Math.round(1000 / pitchMm);
 
 /**
- * A grey PNG with its true resolution.
+ * A PNG of grey levels, or of black and white, with its true resolution.
  *
- * @param fillRow - writes the samples of a row (packed for 1 bit) into the array that it is given
  * @remarks PNG specification (W3C, 2nd edition 2003): 11.2.2 IHDR, 11.3.5.3 pHYs, 11.3.4.3 tEXt; filter type 0.
  */
-export async function encodePng(
-  header: PngHeader,
-  fillRow: (row: number, target: Uint8Array) => void,
-): Promise<Uint8Array> {
-  const { width, height, bitDepth, pitch, title } = header;
+export async function writePng(rows: Rows, title: string | undefined): Promise<Uint8Array> {
+  const { width, height, bitDepth, pitch } = rows;
   const ihdr = new Uint8Array(13);
   const view = new DataView(ihdr.buffer);
   view.setUint32(0, width);
@@ -42,27 +28,13 @@ export async function encodePng(
   phys[8] = METRE;
   const chunks = [SIGNATURE, chunk('IHDR', ihdr), chunk('pHYs', phys)];
   if (title) chunks.push(chunk('tEXt', latin1(`Title\0${title}`)));
-  const packed = await deflateBlocks(filteredRows(Math.ceil((width * bitDepth) / 8), height, fillRow));
+  const packed = await deflateBlocks(filteredRows(rows));
   for (const block of packed) chunks.push(chunk('IDAT', block));
   chunks.push(chunk('IEND', new Uint8Array(0)));
   return Buffer.concat(chunks);
 }
 
-/** A 1-bit PNG: openings dark on light film. */
-export function writePng(
-  rows: Rows,
-  options: { readonly pitch: PngHeader['pitch']; readonly negative: boolean; readonly title?: string },
-): Promise<Uint8Array> {
-  return encodePng({ ...options, width: rows.width, height: rows.height, bitDepth: 1 }, (row, target) =>
-    lightRow(rows.row(row), target, options.negative),
-  );
-}
-
-function* filteredRows(
-  rowBytes: number,
-  height: number,
-  fillRow: (row: number, target: Uint8Array) => void,
-): Generator<Uint8Array> {
+function* filteredRows({ rowBytes, height, fill }: Rows): Generator<Uint8Array> {
   const stride = rowBytes + 1;
   const perBlock = Math.max(1, Math.floor(BLOCK_BYTES / stride));
   const block = new Uint8Array(perBlock * stride);
@@ -70,7 +42,7 @@ function* filteredRows(
     const count = Math.min(perBlock, height - first);
     for (let r = 0; r < count; r += 1) {
       block[r * stride] = 0;
-      fillRow(first + r, block.subarray(r * stride + 1, (r + 1) * stride));
+      fill(first + r, block.subarray(r * stride + 1, (r + 1) * stride));
     }
     yield block.subarray(0, count * stride);
   }

@@ -1,17 +1,11 @@
-import { axisAlong, type Feature, isForJaws, vectorOf } from '../../coupon/features.js';
+import { axisAlong, isForJaws, vectorOf } from '../../coupon/features.js';
 import type { Warning } from '../../errors.js';
 import type { Profile, ReadingSession } from '../../machine/types.js';
 import { firstOf } from '../../text.js';
 import { predictLength } from './design.js';
 import type { EyeObservation, Observation, Observations } from './observations.js';
 
-interface Piece {
-  readonly id: string;
-  readonly filmMm: number;
-  readonly survives: boolean;
-  /** Said to have failed, against what the other readings say. */
-  readonly doubted: boolean;
-}
+type Piece = ReturnType<typeof pieces>[number];
 
 type Flagged = readonly { readonly session: number; readonly index: number }[];
 
@@ -103,7 +97,7 @@ function pieces(
   sessions: readonly ReadingSession[],
   parameters: readonly number[],
   flagged: Flagged,
-): Piece[] {
+) {
   const keyOf = (one: Pick<EyeObservation, 'session' | 'feature'>): string => `${one.session} ${one.feature.id}`;
   const isFlagged = (eye: EyeObservation): boolean =>
     flagged.some(({ session, index }) => session === eye.session && index === eye.index);
@@ -112,11 +106,12 @@ function pieces(
   const read = new Set(all.lengths.map(keyOf));
   return sessions.flatMap(({ features }, session) => {
     const anyFailed = features.map((feature) => keyOf({ session, feature })).some((key) => failed.has(key) && !doubted.has(key)); // biome-ignore format: one thought
-    return features.flatMap((feature): Piece[] => {
+    return features.flatMap((feature) => {
       if (feature.kind !== kind || isForJaws(feature)) return [];
       const key = keyOf({ session, feature });
       if (!failed.has(key) && !read.has(key) && !anyFailed) return [];
       const filmMm = predictLength({ kind, ...vectorOf(feature) }, parameters);
+      // Doubted: said to have failed, against what the other readings say.
       return [{ id: feature.id, filmMm, survives: !failed.has(key), doubted: doubted.has(key) }];
     });
   });
@@ -124,18 +119,7 @@ function pieces(
 
 type Axis = 'x' | 'y';
 
-interface Ladder {
-  /** The widest web that burnt away, and the narrowest wider one that stands. */
-  readonly gone: Observations['eye'][number];
-  readonly standing?: Feature & { readonly nominalMm: number };
-}
-
-export interface EyeReadings {
-  readonly lengths: readonly Observation[];
-  /** Between what the kerf lies for certain. */
-  readonly brackets: readonly { readonly axis: Axis; readonly lowMm: number; readonly highMm: number }[];
-  readonly warnings: readonly Warning[];
-}
+export type EyeReadings = ReturnType<typeof eyeReadings>;
 
 /** Gauge of what was seen and not measured. */
 export const EYES = 'eyes';
@@ -148,9 +132,10 @@ export const EYES = 'eyes';
  *
  * @param scale - film mm per commanded mm, from the readings of lengths
  */
-export function eyeReadings(all: Observations, sessions: readonly ReadingSession[], scale: number): EyeReadings {
+export function eyeReadings(all: Observations, sessions: readonly ReadingSession[], scale: number) {
   const lengths: Observation[] = [];
-  const brackets: EyeReadings['brackets'][number][] = [];
+  // Between what the kerf lies for certain.
+  const brackets: { readonly axis: Axis; readonly lowMm: number; readonly highMm: number }[] = [];
   const warnings: Warning[] = [];
   for (const axis of ['x', 'y'] as const) {
     const read = all.lengths.some(
@@ -193,22 +178,21 @@ export function eyeReadings(all: Observations, sessions: readonly ReadingSession
   return { lengths, warnings, brackets };
 }
 
-function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSession[]): Ladder | undefined {
+/** The widest web that burnt away, and the narrowest wider one that stands. */
+function ladderOf(axis: Axis, all: Observations, sessions: readonly ReadingSession[]) {
   const gone = all.eye
     .filter((eye) => eye.kind === 'web' && axisAlong(eye) === axis)
     .sort((a, b) => Math.hypot(b.dx, b.dy) - Math.hypot(a.dx, a.dy));
   if (gone.length === 0) return undefined;
   const stand = sessions
     .flatMap(({ features }, session) => {
-      const own = gone.filter((eye) => eye.session === session);
-      return features.flatMap((feature) => {
-        if (own.length === 0 || feature.kind !== 'web' || own.some((eye) => eye.feature.id === feature.id)) return [];
-        return axisAlong(vectorOf(feature)) === axis ? [feature] : [];
-      });
+      const own = gone.flatMap((eye) => (eye.session === session ? eye.feature.id : []));
+      return own.length === 0 ? [] : features.filter(({ id }) => !own.includes(id));
     })
+    .flatMap((feature) => (feature.kind === 'web' && axisAlong(vectorOf(feature)) === axis ? [feature] : []))
     .sort((a, b) => a.nominalMm - b.nominalMm);
   // What burnt away on one film and stands on another, or is narrower than what burnt away, is near the kerf: of no side.
   const sure = gone.find(({ nominalMm }) => nominalMm < (stand[0]?.nominalMm ?? Number.POSITIVE_INFINITY)) ?? gone[0];
   const standing = stand.find(({ nominalMm }) => nominalMm > gone[0].nominalMm);
-  return { gone: sure, ...(standing ? { standing } : {}) };
+  return { gone: sure, standing };
 }

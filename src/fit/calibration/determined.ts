@@ -1,4 +1,4 @@
-import { type Design, type FitLength, type Prior, type Term, toldBy } from './design.js';
+import { type Design, type FitLength, type Prior, type Term, termOf, toldBy } from './design.js';
 import { AXES, type Direction, directionOf, type Gauge, instrumentOf, spansGauge, uniformSd } from './gauges.js';
 
 /** Scatter that a careful reader has, mm: what can be told must not depend on readings that may be wrong. */
@@ -16,28 +16,14 @@ const LEAST_SCALE = 0.02;
 const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
 
 /** What the readings can tell by where they were taken, whatever they read. */
-export interface Determined {
-  readonly design: Design;
-  /** For each of the five: the readings can't tell it. */
-  readonly assumed: readonly boolean[];
-  /** The scale is taken as 1, for no reading tells it. */
-  readonly scaleTaken: boolean;
-  /** Number of the parameter of each gauge's zero. */
-  readonly zeros: ReadonlyMap<string, number>;
-  /** Gauges whose zero these readings hardly show, so that what gauges are usually off by bounds it. */
-  readonly uncheckedZeros: readonly string[];
-}
+export type Determined = ReturnType<typeof determinedBy>;
 
 /**
  * Which of the five numbers the readings can tell. All five are always fitted, with what is known of any machine as
  * weak observations beside the readings: what these alone decide is `assumed`. So a number that can be told only
- * together with one that can't has an interval that says so.
+ * together with one that can't has an interval that says so. `scaleTaken`: it is taken as 1, for no reading tells it.
  */
-export function determinedBy(
-  lengths: readonly FitLength[],
-  gauges: readonly Gauge[],
-  start: readonly number[],
-): Determined {
+export function determinedBy(lengths: readonly FitLength[], gauges: readonly Gauge[], start: readonly number[]) {
   const scale = (start[0] + start[1]) / 2;
   const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
   const sds = (design: Design): number[] => toldBy(design, weights, start).inverse.map((row, k) => Math.sqrt(row[k]));
@@ -90,16 +76,15 @@ function withZeros(
   sds: (design: Design) => number[],
   assumed: readonly boolean[],
   start: readonly number[],
-): Pick<Determined, 'design' | 'zeros' | 'uncheckedZeros'> {
+) {
   const scale = (start[0] + start[1]) / 2;
   let design = bare;
-  const zeros = new Map<string, number>();
+  // Gauges whose zero these readings hardly show, so that what gauges are usually off by bounds it.
   const uncheckedZeros: string[] = [];
   const enough = [SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.shear * scale];
   for (const { name, limitMm, zeroWithinMm } of gauges) {
     const own = design.lengths.filter(({ gauge, kind }) => gauge === name && kind !== 'vernier');
     if (own.length === 0) continue;
-    const number = 5 + design.terms.length;
     const sd = limitMm === undefined ? ANY_ZERO_MM : uniformSd(limitMm);
     const trial = withTerm(design, zeroTerm(design.lengths, name), sd);
     const before = sds(design);
@@ -113,15 +98,13 @@ function withZeros(
       uncheckedZeros.push(name);
       design = withTerm(design, zeroTerm(design.lengths, name), uniformSd(zeroWithinMm));
     }
-    zeros.set(name, number);
   }
-  return { design, zeros, uncheckedZeros };
+  return { design, uncheckedZeros };
 }
 
 /** A constant of all readings of a gauge. */
 export function zeroTerm(lengths: readonly FitLength[], name: string): Term {
-  const column = Float64Array.from(lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
-  return { name: zeroName(name), column };
+  return termOf(zeroName(name), lengths, ({ gauge, kind }) => (gauge === name && kind !== 'vernier' ? 1 : 0));
 }
 
 /** With one number more, known to lie about zero. */
@@ -141,7 +124,7 @@ export function withZeroOf(determined: Determined, name: string): Determined {
 
 /** The same design, with nothing known of a gauge's zero beforehand. */
 export function withFreeZero(design: Design, name: string): Design {
-  const number = 5 + design.terms.findIndex((term) => term.name === zeroName(name));
+  const number = zeroNumber(design, name);
   const priors = design.priors.map((prior) =>
     prior.coefficients.some(([k]) => k === number) ? { ...prior, sd: ANY_ZERO_MM } : prior,
   );
@@ -149,6 +132,10 @@ export function withFreeZero(design: Design, name: string): Design {
 }
 
 const zeroName = (gauge: string): string => `zero of ${gauge}`;
+
+/** Number of the parameter that is a gauge's zero. */
+export const zeroNumber = ({ terms }: Design, gauge: string): number =>
+  5 + terms.findIndex(({ name }) => name === zeroName(gauge));
 
 /**
  * A gauge within its limit of error may also run fast or slow: its error at full length is as large as the limit allows.
@@ -171,18 +158,14 @@ function withSlope(design: Design, name: string, limitMm: number, start: readonl
 /** Whether a length was read with the instrument that a gauge is. */
 const isReadWith = (name: string, { gauge }: FitLength): boolean => instrumentOf(gauge) === instrumentOf(name);
 
-interface LengthCause {
-  readonly cause: string;
-  /** What it does to a reading, up to a factor. */
-  errorOf(length: FitLength): number;
-}
-
 /**
  * What makes a gauge's lengths wrong: how fast it runs. A scanner that nobody could check is a gauge for each direction
  * ({@link directionOf}), but lengths between its axes hold the errors of both and that of its right angle, and so do
  * widths: three causes, exactly like the machine's own numbers, that no combination of readings averages away.
+ *
+ * @returns each with what it does to a reading, up to a factor
  */
-function causesOf(lengths: readonly FitLength[], name: string, start: readonly number[]): LengthCause[] {
+function causesOf(lengths: readonly FitLength[], name: string, start: readonly number[]) {
   const own = directionOf(lengths, name);
   const ofOwn = (one: FitLength): number => (isReadWith(name, one) && one.kind !== 'vernier' ? one.valueMm : 0);
   if (!own) return [{ cause: `length error of ${instrumentOf(name)}`, errorOf: ofOwn }];
@@ -191,7 +174,7 @@ function causesOf(lengths: readonly FitLength[], name: string, start: readonly n
   const causes: readonly Direction[] = direction === 'slanted' ? [direction, ...unread] : [direction];
   return causes.map((cause) => ({
     cause: `${cause === 'slanted' ? 'squareness' : `length error along ${cause}`} of ${name}`,
-    errorOf: ({ gauge, kind, dx, dy }) => {
+    errorOf: ({ gauge, kind, dx, dy }: FitLength): number => {
       if (!gauge.startsWith(`${instrument} `) || kind === 'vernier') return 0;
       // Along the film as it was cut: along what was commanded, the machine's numbers and these would differ by a trace.
       const x = start[0] * dx + start[2] * dy;

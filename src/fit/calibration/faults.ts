@@ -23,18 +23,7 @@ export interface FaultTest {
   readonly sentence: string;
 }
 
-export interface FaultSearch {
-  readonly tests: readonly FaultTest[];
-  /** Terms of what was found. */
-  readonly terms: readonly Term[];
-  /** Gauges whose zero was found to be off, of those that were asked about: told of by `zeros.ts`, not among the warnings. */
-  readonly zeros: readonly string[];
-  /** What these readings would not show in nine cases of ten, were it there, in words. */
-  readonly unchecked: readonly string[];
-  /** How far scale X, scale Y and shear of some place lie from those of the fit without faults. */
-  readonly placeDoubt: readonly [scaleX: number, scaleY: number, shear: number];
-  readonly warnings: readonly Warning[];
-}
+export type FaultSearch = ReturnType<typeof findFaults>;
 
 /** Shapes that explain the readings at most so many times less likely than the best one are named beside it. */
 const NEARLY_AS_LIKELY = 30;
@@ -49,14 +38,7 @@ const LEAST_DOF = 4;
 /** A machine with more faults than this is better described by none of them. */
 const MOST_FAULTS = 3;
 
-interface Tested {
-  readonly candidate: Candidate;
-  readonly fit: WeightedFit;
-  readonly f: number;
-  readonly p: number;
-  /** Twice the logarithm of how likely the readings are by it, less what freedom alone gains (G. Schwarz, Ann. Statist. 6 (1978) 461-464). */
-  readonly evidence: number;
-}
+type Tested = ReturnType<typeof tested>;
 
 interface Found extends Tested {
   /** What describes the readings nearly as well, by name. */
@@ -67,12 +49,12 @@ interface Found extends Tested {
  * Looks for faults of the machine: each is a few columns added to the model, tested by an F test of what they add, with
  * the noise of each gauge estimated anew. Holm's rule over all of them; then again with the one that was found.
  *
- * @param lengths - of the design, in its order
  * @param zeros - gauges whose zero is held near 0: whether it is off by more is looked at beside the faults, or waves would stand for it
  * Source: N. R. Draper, H. Smith, Applied Regression Analysis, 2nd ed. (1981), 2.7 (extra sum of squares); S. Holm,
  * Scand. J. Statist. 6 (1979) 65-70.
  */
-export function findFaults(lengths: readonly Observation[], clean: WeightedFit, zeros: readonly string[]): FaultSearch {
+export function findFaults(clean: WeightedFit, zeros: readonly string[]) {
+  const lengths = clean.design.lengths as readonly Observation[];
   const faults = candidatesFor(lengths);
   const candidates = [...zeros.map((name) => [zeroOf(lengths, name)]), ...faults.map(shown)].filter(
     (choices) => choices.length > 0,
@@ -103,7 +85,9 @@ export function findFaults(lengths: readonly Observation[], clean: WeightedFit, 
   return {
     tests,
     terms: ofMachine.flatMap(({ candidate }) => candidate.terms),
+    /** Gauges whose zero was found to be off, of those that were asked about: told of by `zeros.ts`, not among the warnings. */
     zeros: found.flatMap(({ candidate }) => candidate.gauge ?? []),
+    /** What these readings would not show in nine cases of ten, were it there, in words. */
     // With what was found taken out: it is no scatter of the gauges.
     unchecked: faults.flatMap((choices) => notShown(choices, base, tells, candidates.length)),
     placeDoubt: placeDoubt(found, clean, base),
@@ -161,8 +145,15 @@ function notShown(choices: readonly Candidate[], clean: WeightedFit, tells: Tell
   return unseen ? [unseen.words] : [];
 }
 
-/** The profile holds one scale for all places: that is off at each by what the faults do there. */
-function placeDoubt(found: readonly Tested[], clean: WeightedFit, last: WeightedFit): FaultSearch['placeDoubt'] {
+/**
+ * How far scale X, scale Y and shear of some place lie from those of the fit without faults. The profile holds one scale
+ * for all places: that is off at each by what the faults do there.
+ */
+function placeDoubt(
+  found: readonly Tested[],
+  clean: WeightedFit,
+  last: WeightedFit,
+): readonly [number, number, number] {
   const differing = found.flatMap(({ candidate }) =>
     candidate.differs ? [candidate.differs(sizesOf(candidate, last))] : [],
   );
@@ -208,7 +199,7 @@ function testOne(choices: readonly Candidate[], base: WeightedFit, tells: Tells)
 const CLEARLY = 6;
 
 /** F test of a fault's sizes against none, with weights of its own. */
-function tested(candidate: Candidate, design: Design, base: WeightedFit, times: number): Tested {
+function tested(candidate: Candidate, design: Design, base: WeightedFit, times: number) {
   const fit = weightedFit(design, base.parameters);
   const numbers = numbersOf(candidate, design);
   const less = 1 + (ROUNDED_ALIKE - 1) * coarseShare(candidate.terms, base);
@@ -217,6 +208,7 @@ function tested(candidate: Candidate, design: Design, base: WeightedFit, times: 
   const f = bilinear(sizes, information, sizes) / numbers.length / less;
   const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
   const p = Math.min(1, fisherUpper(f, numbers.length, dof) * times);
+  // Less what freedom alone gains (G. Schwarz, Ann. Statist. 6 (1978) 461-464).
   const evidence = likelihood(fit) - numbers.length * Math.log(fit.residuals.length);
   return { candidate, fit, f, p, evidence };
 }

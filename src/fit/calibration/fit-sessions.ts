@@ -11,14 +11,14 @@ import { linearise, pick, startParameters } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type FaultSearch, findFaults, foundTerms } from './faults.js';
 import { gaugesOf } from './gauges.js';
-import { impossibleReadings, refuseImpossible, refuseWrongWay } from './impossible.js';
+import { impossibleReadings, refuseImpossible } from './impossible.js';
 import { narrowWarnings, withoutNarrow } from './narrow-widths.js';
 import { copyWarnings, gatherObservations, type Observation, type Observations } from './observations.js';
-import { findOutliers, flagReadings, type OutlierSearch } from './outliers.js';
-import { type Answer, correlationsOf, parameterResults, profileFit } from './profile-fit.js';
+import { findOutliers, flagReadings } from './outliers.js';
+import { type Answer, correlationsOf, parameterResults, profileFit, stretched } from './profile-fit.js';
 import { anyDay, designOfMeans, lackOfFitOf, repeatsShareErrors } from './repeats.js';
 import { coarseGauges, roundedAnswer } from './rounded-readings.js';
-import type { CalibrationOptions, CalibrationResult, ReadingResidual, RobustAnswer } from './types.js';
+import type { CalibrationOptions, CalibrationResult, ReadingRef, ReadingResidual, RobustAnswer } from './types.js';
 import {
   loneWarnings,
   modelName,
@@ -76,17 +76,12 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const all = gatherObservations(sessions, options.resolutionMm);
   const dropped = dropTest(options.drop ?? [], sessions);
   const counted = all.lengths.filter((reading) => !dropped(reading));
-  const impossible = impossibleReadings(counted, sessions);
-  if (!options.robust) refuseWrongWay(impossible, counted, sessions);
+  const impossible = impossibleReadings(counted, sessions, options.robust === true);
   refuseAnotherCoupon(all.lengths, sessions);
   if (!options.robust) refuseImpossible(impossible, sessions);
-  const isImpossible = (reading: Observation): boolean =>
-    impossible.some(({ session, index }) => session === reading.session && index === reading.index);
-  const kept: Observations = {
-    ...all,
-    lengths: counted.filter((reading) => !isImpossible(reading)),
-    eye: all.eye.filter((reading) => !dropped(reading)),
-  };
+  const isPossible = (reading: Observation): boolean =>
+    !impossible.some(({ session, index }) => session === reading.session && index === reading.index);
+  const kept = { ...all, lengths: counted.filter(isPossible), eye: all.eye.filter((reading) => !dropped(reading)) };
   const start = startParameters(kept.lengths);
   const byEye = eyeReadings(kept, sessions, start[0]);
   const { counted: wide, narrow: tooNarrow } = withoutNarrow(kept.lengths);
@@ -94,30 +89,25 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const own = gaugesOf(wide, sessions, options.gaugeLimitMm);
   const gauges = options.sameGauges ? own.map((gauge) => ({ ...gauge, zeroWithinMm: AS_NONE_MM })) : own;
   const determined = determinedBy(lengths, gauges, start);
-  const nothing =
-    lengths.length === 0
-      ? 'there are no readings of lengths to fit.'
-      : 'these readings of lengths tell no number by themselves.';
   demand(
-    lengths.length > 0 && !determined.assumed.every(Boolean),
+    !determined.assumed.every(Boolean),
     'NO_LENGTHS',
-    nothing,
+    lengths.length > 0
+      ? 'these readings of lengths tell no number by themselves.'
+      : 'there are no readings of lengths to fit.',
     'Measure spans along X, Y and both diagonals, and the widths of some openings and webs.',
   );
   const { can, plain, search, faults } = lookFor(determined, start);
   const { clean } = search;
-  const comparable = search.kept.map((i) => lengths[i]);
-  const lack = lackOfFitOf(comparable, clean);
+  const lackOfFit = lackOfFitOf(clean);
   const taken = options.robust ? clean : plain;
-  const grouped = repeatsShareErrors(lack)
-    ? fitMeans(can, options.robust ? search.kept : lengths.map((_, i) => i), start)
-    : { can, fit: taken };
+  const last = repeatsShareErrors(lackOfFit) ? weightedFit(designOfMeans(taken.design), start) : taken;
   const standOut = search.outliers.length > 0 && !options.robust;
-  const narrow = answerOf(grouped.can, grouped.fit, byEye, standOut);
+  const narrow = answerOf(can, last, byEye, standOut);
   const answer = withPlaceDoubt(narrow, faults.placeDoubt);
   const parameters = parameterResults(answer);
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
-  const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, grouped.can, grouped.fit, answer);
+  const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, can, last, answer);
   const warnings: Warning[] = [
     ...copyWarnings(sessions),
     ...undeterminedWarnings(can, answer.parameters),
@@ -125,23 +115,20 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ...narrowWarnings(tooNarrow),
     ...gaugeWarnings,
     // Where readings stand out, an unsure answer is their doing; where places differ, no further reading would help.
-    ...parameterWarnings(parameterResults(narrow), narrow.parameters, correlationsOf(narrow), parameters).filter(
-      ({ code }) => !standOut || code === 'KERF_BELOW_ZERO',
-    ),
+    ...parameterWarnings(narrow, parameters).filter(({ code }) => !standOut || code === 'KERF_BELOW_ZERO'),
     ...faults.warnings,
     ...scatterWarnings(answer, search, options.robust === true),
     ...(answer.dof > 0 ? loneWarnings(taken, can.assumed) : []),
-    ...(repeatsShareErrors(lack) && lack
-      ? [{ code: 'LACK_OF_FIT', message: `${lack.sentence} Each feature counts as one reading.` }]
+    ...(repeatsShareErrors(lackOfFit)
+      ? [{ code: 'LACK_OF_FIT', message: `${lackOfFit.sentence} Each feature counts as one reading.` }]
       : []),
   ];
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
   const fit = profileFit(answer, words);
   refuseNoMachine(fit);
-  const limits = processLimits(kept, sessions, clean.parameters, flagged, byEye.brackets);
   return {
     fit,
-    ...(limits ? { limits } : {}),
+    limits: processLimits(kept, sessions, clean.parameters, flagged, byEye.brackets),
     parameters,
     correlations: correlationsOf(answer),
     residuals: residualsOf(wide, { can, search }, answer),
@@ -155,17 +142,14 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     faults: faults.tests,
     unchecked: faults.unchecked,
     placeDoubt: faults.placeDoubt,
-    ...(lack ? { lackOfFit: lack } : {}),
+    lackOfFit,
     gauges: findings,
-    scatter: grouped.fit.groups.map(({ gauge, resolutionMm, members }, g) => ({
-      gauge,
-      resolutionMm,
-      readings: members.length,
-      sdMm: Math.sqrt(grouped.fit.scatter.variances[g]),
-    })),
+    scatter: last.groups.map(({ gauge, resolutionMm, members: { length } }, g) => {
+      return { gauge, resolutionMm, readings: length, sdMm: Math.sqrt(last.scatter.variances[g]) };
+    }),
     rowShifts: meanRowShifts(all.rowShifts),
     stopped: 'converged: neither numbers nor scatter move any more',
-    iterations: grouped.fit.iterations,
+    iterations: last.iterations,
     warnings,
     hints: scaleHints(standOut ? clean.parameters : answer.parameters, sessions, standOut),
   };
@@ -174,12 +158,7 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
 /** So many wrong readings are likelier than a fault of the machine that shows in them alone. */
 const FEW_SLIPS = 3;
 
-interface Looked {
-  readonly can: Determined;
-  readonly plain: WeightedFit;
-  readonly search: OutlierSearch;
-  readonly faults: FaultSearch;
-}
+type Looked = { readonly can: Determined; readonly plain: WeightedFit } & ReturnType<typeof lookOnce>;
 
 /**
  * Readings that stand out, and faults of the machine, which may look like many of them. A gauge whose zero is seen to be
@@ -209,7 +188,7 @@ function withKerfFaults(looked: Looked, start: readonly number[]): Looked {
   return { can: { ...can, design }, plain, search: findOutliers(design, start, plain), faults };
 }
 
-function lookOnce(can: Determined, start: readonly number[], plain: WeightedFit): Pick<Looked, 'search' | 'faults'> {
+function lookOnce(can: Determined, start: readonly number[], plain: WeightedFit) {
   const search = findOutliers(can.design, start, plain);
   const faults = faultsIn(search.clean, can);
   if (search.outliers.length === 0 && !search.undecided) return { search, faults };
@@ -236,16 +215,7 @@ function faultsIn(fit: WeightedFit, { uncheckedZeros }: Determined): FaultSearch
   const design = designOfMeans(own.length < all.length ? pick(fit.design, own) : fit.design, anyDay);
   const zeros = uncheckedZeros.filter((name) => design.lengths.some(({ gauge }) => gauge === name));
   const each = design.lengths.length === fit.design.lengths.length ? fit : weightedFit(design, fit.parameters);
-  return findFaults(design.lengths as readonly Observation[], each, zeros);
-}
-
-function fitMeans(
-  can: Determined,
-  kept: readonly number[],
-  start: readonly number[],
-): { can: Determined; fit: WeightedFit } {
-  const design = designOfMeans(pick(can.design, kept));
-  return { can: { ...can, design }, fit: weightedFit(design, start) };
+  return findFaults(each, zeros);
 }
 
 function answerOf(can: Determined, fit: WeightedFit, byEye: EyeReadings, standOut: boolean): Answer {
@@ -273,11 +243,9 @@ function withPlaceDoubt(answer: Answer, doubt: FaultSearch['placeDoubt']): Answe
   if (doubt.every((size) => size === 0)) return answer;
   const added = (k: number): number => (doubt[k] ?? 0) ** 2 / 3;
   const covariance = answer.covariance.map((row, j) => row.map((value, k) => (j === k ? value + added(k) : value)));
-  const intervals = answer.intervals?.map(([low, high], k): [number, number] => {
-    const by = Math.sqrt(covariance[k][k] / answer.covariance[k][k]);
-    const value = answer.parameters[k];
-    return [value - by * (value - low), value + by * (high - value)];
-  });
+  const intervals = answer.intervals?.map((own, k) =>
+    stretched(own, answer.parameters[k], Math.sqrt(covariance[k][k] / answer.covariance[k][k])),
+  );
   return { ...answer, covariance, intervals };
 }
 
@@ -286,17 +254,12 @@ const NEXT_TO = 2e-3;
 
 function snapped(parameters: readonly number[], assumed: readonly boolean[]): number[] {
   const all = [...parameters];
-  for (const [a, b] of [
-    [0, 1],
-    [3, 4],
-  ]) {
-    const mean = Math.abs(all[a]) + Math.abs(all[b]);
-    if (assumed[a] && assumed[b] && a === 3) all[a] = all[b] = 0;
-    else if (assumed[a] !== assumed[b] && Math.abs(all[a] - all[b]) < NEXT_TO * mean) {
-      if (assumed[a]) all[a] = all[b];
-      else all[b] = all[a];
-    }
+  for (const a of [0, 3]) {
+    const [own, other] = assumed[a] ? [a, a + 1] : [a + 1, a];
+    const isNext = Math.abs(all[own] - all[other]) < NEXT_TO * (Math.abs(all[own]) + Math.abs(all[other]));
+    if (assumed[own] && !assumed[other] && isNext) all[own] = all[other];
   }
+  if (assumed[3] && assumed[4]) all[3] = all[4] = 0;
   if (assumed[0] && assumed[1] && Math.abs(all[0] - 1) < NEXT_TO && Math.abs(all[1] - 1) < NEXT_TO) all[0] = all[1] = 1;
   if (assumed[2] && Math.abs(all[2]) < 1e-6) all[2] = 0;
   return all;
@@ -382,11 +345,7 @@ function residualsOf(
 }
 
 /** Which reading it is. */
-const refOf = ({ session, index, feature }: Pick<Observation, 'session' | 'index' | 'feature'>) => ({
-  session,
-  index,
-  feature: feature.id,
-});
+const refOf = ({ session, index, feature }: Observation): ReadingRef => ({ session, index, feature: feature.id });
 
 function meanRowShifts(shifts: Observations['rowShifts']): CalibrationResult['rowShifts'] {
   return (['x', 'y'] as const).flatMap((axis) => {

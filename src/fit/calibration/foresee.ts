@@ -1,19 +1,13 @@
-import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
+import { type DimensionalFeature, type Feature, isForJaws } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import { toldBy } from './design.js';
 import { determinedBy } from './determined.js';
-import { gaugeName, gaugesOf } from './gauges.js';
+import { gaugesOf, lengthsReadIn } from './gauges.js';
 import { gatherObservations, inferResolutionsMm, type Observation } from './observations.js';
 import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
 import type { CalibrationOptions, CalibrationResult } from './types.js';
-
-/** A length that has not been read yet, on the coupon of a session. */
-export interface NextReading {
-  readonly session: number;
-  readonly feature: DimensionalFeature;
-}
 
 /** Steps of a careful reader's gauge, mm, where nothing like it was read before. */
 const USUAL_STEP_MM = 0.01;
@@ -22,22 +16,23 @@ const USUAL_STEP_MM = 0.01;
  * Half-widths of the 95 % intervals that the fit would have with some more readings, if they scatter as those before
  * did: the same design (zeros and limits of the gauges, what is assumed), with rows more. Undefined: not told.
  *
- * @param next - read once each, with the gauge that like lengths of the session were read with
+ * @param next - features of the sessions, read once each, with the gauge that like lengths of the session were read with
  */
 export function foreseen(
   sessions: readonly ReadingSession[],
   { fit, scatter }: CalibrationResult,
-  next: readonly NextReading[],
+  next: readonly DimensionalFeature[],
   { resolutionMm, gaugeLimitMm }: CalibrationOptions = {},
 ): Record<ParameterName, number | undefined> {
   const start = PARAMETER_NAMES.map((name) => fit[name].value);
-  const all = sessions.map((session, s) => {
-    const own = next.filter((one) => one.session === s);
+  const sessionOf = (feature: Feature) => sessions.findLast(({ features }) => features.includes(feature));
+  const all = sessions.map((session) => {
+    const own = next.filter((feature) => sessionOf(feature) === session);
     const steps = own.length > 0 ? inferResolutionsMm(session) : undefined;
     const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps?.get(gauge);
     return {
       ...session,
-      readings: [...session.readings, ...own.map(({ feature }) => asRead(feature, session, stepMm))],
+      readings: [...session.readings, ...own.map((feature) => asRead(feature, session, stepMm))],
     };
   });
   const { lengths } = gatherObservations(all, resolutionMm);
@@ -51,23 +46,18 @@ export function foreseen(
 
 function asRead(
   feature: DimensionalFeature,
-  { coupon, readings, features }: ReadingSession,
+  session: ReadingSession,
   stepMm: (gauge: string) => number | undefined,
 ): Reading {
-  const byId = new Map(features.map((one) => [one.id, one]));
   const sort = (one: DimensionalFeature): string => (isForJaws(one) ? 'jaws' : one.kind === 'span' ? 'span' : 'width');
-  const like = readings.find(({ feature: id, readingMm }) => {
-    const other = byId.get(id);
-    return readingMm !== undefined && other && 'from' in other && sort(other) === sort(feature);
-  });
-  // A designed length is no multiple of the gauge's step: left to be found from the readings, all would seem finer.
-  const step = like ? (like.resolutionMm ?? stepMm(gaugeName(like.gauge, coupon, feature))) : USUAL_STEP_MM;
+  const like = lengthsReadIn(session).find((one) => sort(one.feature) === sort(feature));
   return {
     feature: feature.id,
     readingMm: feature.nominalMm,
-    ...(like?.gauge === undefined ? {} : { gauge: like.gauge }),
-    ...(step ? { resolutionMm: step } : {}),
-    ...(like?.uncertaintyMm === undefined ? {} : { uncertaintyMm: like.uncertaintyMm }),
+    gauge: like?.named,
+    // A designed length is no multiple of the gauge's step: left to be found from the readings, all would seem finer.
+    resolutionMm: (like ? (like.resolutionMm ?? stepMm(like.gauge)) : USUAL_STEP_MM) || undefined,
+    uncertaintyMm: like?.uncertaintyMm,
   };
 }
 

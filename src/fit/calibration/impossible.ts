@@ -4,9 +4,10 @@ import { capProblems } from '../../readings/csv-rows.js';
 import { firstOf } from '../../text.js';
 import { impossibleAmong } from './agreed-scales.js';
 import { canvasSentence } from './another-coupon.js';
-import { type CauseContext, type CauseFound, FACTORS, likelyCause } from './causes.js';
-import { predictLength, startParameters } from './design.js';
+import { type CauseContext, type CauseFound, contextOf, FACTORS, likelyCause } from './causes.js';
+import { startParameters } from './design.js';
 import { type Observation, placeOf } from './observations.js';
+import { flagged } from './outliers.js';
 import type { FlaggedReading } from './types.js';
 import { wholeFileCause } from './wrong-way.js';
 
@@ -17,39 +18,36 @@ const ABOUT_SHARE = 0.004;
 /**
  * Readings that can't be, whatever the machine, each with what it probably is.
  *
- * @throws {InputError} READINGS_CONTRADICT, READ_WRONG_WAY_ROUND when no scale is possible for most of them
+ * @param spared - what can't be is left out, and no reason to refuse the rest
+ * @throws {InputError} READINGS_CONTRADICT when no scale is possible for most of them; READ_WRONG_WAY_ROUND when that
+ *   explains readings that can't be
  */
 export function impossibleReadings(
   lengths: readonly Observation[],
   sessions: readonly ReadingSession[],
+  spared: boolean,
 ): FlaggedReading[] {
   if (lengths.length === 0) return [];
   const impossible = impossibleAmong(lengths);
-  if (!impossible) {
-    const whole = wholeFileCause(lengths, sessions, lengths.length);
-    throw new InputError(whole ? wrongWay(lengths.map(placeOf), whole) : contradict(sessions));
-  }
-  if (impossible.length === 0) return [];
+  if (impossible?.length === 0) return [];
+  const those = impossible?.map((i) => lengths[i]) ?? lengths;
+  const whole = impossible && spared ? undefined : wholeFileCause(lengths, sessions, those.length);
+  if (whole) throw new InputError(wrongWay(those.map(placeOf), whole));
+  if (!impossible) throw new InputError(contradict(sessions));
   const out = new Set(impossible);
   const parameters = startParameters(lengths.filter((_, i) => !out.has(i)));
-  const predicted = lengths.map((length) => predictLength(length, parameters));
-  const tolerance = predicted.map((mm, i) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + lengths[i].resolutionMm);
   // Of two rows that were swapped one may be what some machine could give.
-  const outliers = new Set(
-    [...lengths.keys()].filter((i) => Math.abs(lengths[i].valueMm - predicted[i]) > tolerance[i]),
+  const context = contextOf(
+    lengths,
+    parameters,
+    ({ resolutionMm }, mm) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + resolutionMm,
   );
+  const { predicted } = context;
   return impossible.map((i) => {
-    const { feature, valueMm } = lengths[i];
-    const found = causeOf(i, { lengths, predicted, parameters, tolerance, outliers });
-    const because = found.cause === 'unclear' ? 'no machine makes that of it; measure it again' : found.because;
-    return {
-      ...placeOf(lengths[i]),
-      readingMm: valueMm,
-      expectedMm: predicted[i],
-      distance: valueMm < predicted[i] ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY,
-      cause: found.cause,
-      sentence: `${feature.id} reads ${Number(valueMm.toFixed(5))} mm where about ${predicted[i].toFixed(2)} mm were expected: ${because}.`,
-    };
+    const { cause, because: found } = causeOf(i, context);
+    const because = cause === 'unclear' ? 'no machine makes that of it; measure it again' : found;
+    const distance = lengths[i].valueMm < predicted[i] ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
+    return flagged(lengths[i], predicted[i], 2, { cause, because, distance });
   });
 }
 
@@ -64,36 +62,17 @@ function causeOf(i: number, context: CauseContext): CauseFound {
   return FACTORS.includes(far.cause) ? far : near;
 }
 
-/** @throws {InputError} READ_WRONG_WAY_ROUND when that explains readings that can't be */
-export function refuseWrongWay(
-  found: readonly FlaggedReading[],
-  lengths: readonly Observation[],
-  sessions: readonly ReadingSession[],
-): void {
-  const whole = found.length === 0 ? undefined : wholeFileCause(lengths, sessions, found.length);
-  if (whole !== undefined) throw new InputError(wrongWay(found, whole));
-}
-
 /** What can't be is not averaged in: it is refused until it is corrected, or left out by name. */
 export function refuseImpossible(found: readonly FlaggedReading[], sessions: readonly ReadingSession[]): void {
   const unclear = found.filter(({ cause }) => cause === 'unclear');
   const other = unclear.length < 2 ? '' : ` Several that nothing explains may be of another coupon, or of another size of it. ${canvasSentence(sessions[unclear[0].session])}`; // biome-ignore format: one thought
   const ids = [...new Set(found.map(({ feature }) => feature))].join(',');
-  refuseAll(
-    capProblems(
-      found.map(({ sentence, file, line }, i) => ({
-        code: 'READING_IMPOSSIBLE',
-        place: { file, line },
-        message: sentence,
-        // The last may not be told, where there are many.
-        ...(i === 0
-          ? {
-              hint: `Correct the file, or say --drop ${ids}, or --robust. No machine is that far from the others' readings.${other}`,
-            }
-          : {}),
-      })),
-    ),
-  );
+  const hint = `Correct the file, or say --drop ${ids}, or --robust. No machine is that far from the others' readings.${other}`;
+  const problems = found.map(({ sentence, file, line }, i): Problem => {
+    // The last may not be told, where there are many.
+    return { code: 'READING_IMPOSSIBLE', place: { file, line }, message: sentence, hint: i === 0 ? hint : undefined };
+  });
+  refuseAll(capProblems(problems));
 }
 
 function wrongWay(

@@ -1,6 +1,7 @@
+import type { Box } from '../../geometry/types.js';
 import { grouped } from '../../kept.js';
-import { KERF_SIGN, type Term } from './design.js';
-import { type Candidate, dimensional, type ReadArea, um } from './fault-candidate.js';
+import { KERF_SIGN, termOf } from './design.js';
+import { type Candidate, dimensional, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
 
 /** Across which axis the cut is wider: both, or one alone. */
@@ -13,54 +14,35 @@ function shareOf({ dx, dy }: Observation, across: Across): number {
   return across === undefined ? 1 : (across === 'x' ? dx * dx : dy * dy) / (dx * dx + dy * dy);
 }
 
-/** What a cut that is wider by so much at a place does to each reading. */
-function kerfField(
-  lengths: readonly Observation[],
-  wider: (x: number, y: number) => number,
-  across: Across,
-): Float64Array {
-  return Float64Array.from(lengths, (length) => {
-    const feature = dimensional(length);
-    if (!feature) return 0;
-    const share = shareOf(length, across);
-    const [from, to] = [feature.from, feature.to].map((at) => share * wider(...at));
-    // The two edges of a span, on the same side of their openings, move by half of what the kerf differs there.
-    if (length.kind === 'span') return (feature.side === 'far' ? to - from : from - to) / 2;
-    return (KERF_SIGN[length.kind] * (from + to)) / 2;
-  });
+/** What a cut that is wider by so much at a place does to a reading. */
+function kerfField(length: Observation, wider: (x: number, y: number) => number, across: Across): number {
+  const feature = dimensional(length);
+  if (!feature) return 0;
+  const share = shareOf(length, across);
+  const [from, to] = [feature.from, feature.to].map((at) => share * wider(...at));
+  // The two edges of a span, on the same side of their openings, move by half of what the kerf differs there.
+  if (length.kind === 'span') return (feature.side === 'far' ? to - from : from - to) / 2;
+  return (KERF_SIGN[length.kind] * (from + to)) / 2;
 }
 
-/** @param most - share of the difference by which the kerf of some place is off from the one that is told */
-function acrossBed(
-  near: string,
-  far: string,
-  most: number,
-  term: Term,
-  across: Across,
-  named?: Candidate['named'],
-): Candidate {
-  const which = acrossWords(across);
-  return {
-    code: 'KERF_ACROSS_BED',
-    ofKerf: true,
-    ofOneAxis: across !== undefined,
-    ...(named ? { named } : {}),
-    name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
-    terms: [term],
-    say: ([size]) =>
-      `cuts${which} are ${um(size)} wider at the ${size > 0 ? far : near} of the bed than at the ${size > 0 ? near : far}: openings there come out up to ${um(size * most)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
-    hint: 'Level the bed, align the beam, and cut the ladder again; until then cut stencils where the ladder was read.',
-  };
-}
-
-export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: ReadArea): Candidate[][] {
+export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: Box): Candidate[][] {
   const share = (at: number, low: number, high: number): number => (high > low ? (at - low) / (high - low) - 0.5 : 0);
   const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
-  const named = (between: string) => ({ size: 0.05, words: `a kerf that differs by 50 µm between ${between}` });
+  // By the share `most` of the difference the kerf of some place is off from the one that is told.
   const either = (near: string, far: string, most: number, wider: (x: number, y: number) => number, between?: string) =>
-    ACROSS.map((across) => {
-      const term = { name: `kerf ${across ?? ''} to the ${far}`, column: kerfField(lengths, wider, across) };
-      return acrossBed(near, far, most, term, across, across || !between ? undefined : named(between));
+    ACROSS.map((across): Candidate => {
+      const which = acrossWords(across);
+      return {
+        code: 'KERF_ACROSS_BED',
+        ofKerf: true,
+        ofOneAxis: across !== undefined,
+        ...(across || !between ? {} : { named: { size: 0.05, words: `a kerf that differs by 50 µm between ${between}` } }), // biome-ignore format: one thought
+        name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
+        terms: [termOf(`kerf ${across ?? ''} to the ${far}`, lengths, (one) => kerfField(one, wider, across))],
+        say: ([size]) =>
+          `cuts${which} are ${um(size)} wider at the ${size > 0 ? far : near} of the bed than at the ${size > 0 ? near : far}: openings there come out up to ${um(size * most)} from what is corrected for, likely a bed or film that is not level, or mirrors that are not aligned`,
+        hint: 'Level the bed, align the beam, and cut the ladder again; until then cut stencils where the ladder was read.',
+      };
     });
   return [
     either('left end', 'right end', 1 / 2, x, 'left and right'),
@@ -76,29 +58,40 @@ const SAME_SIZE_MM = 0.03;
 /** What anybody would call small, mm. */
 const NAMED_SMALL_MM = 0.32;
 
+/** What their kerf may differ by, and what of it a stencil shows. */
+const PIECES = {
+  opening: {
+    are: 'small openings',
+    so: 'fine pads of a stencil are',
+    narrower: 'a beam that is slow to come on, or walls that shade the edges',
+    wider: 'heat that gathers in small openings',
+    hint: 'Correct fine pads with a profile fitted to small openings only, or give them a rule of their own.',
+  },
+  web: {
+    are: 'narrow webs',
+    so: 'film between fine pads is',
+    narrower: 'heat that gathers in them',
+    wider: 'fumes or melt that settle on them',
+    hint: 'Keep more film between fine pads, or let the film cool: more speed, or several passes.',
+  },
+};
+
 export function narrowPieces(lengths: readonly Observation[], piece: 'opening' | 'web'): Candidate[] {
   const small = lengths.flatMap(({ kind, nominalMm }) => (kind === piece && nominalMm <= LARGEST_SMALL_MM ? nominalMm : [])); // biome-ignore format: one list
   const limits = small.sort((a, b) => a - b).filter((mm, i) => !(small[i + 1] - mm < SAME_SIZE_MM));
   const named = limits.findLast((limit) => limit <= NAMED_SMALL_MM);
+  const { are, so, hint, ...likely } = PIECES[piece];
   return limits.map((limit): Candidate => {
-    const column = Float64Array.from(lengths, ({ kind, nominalMm }) => (kind === piece && nominalMm <= limit ? 1 : 0));
-    const heat = piece === 'opening' ? 'heat that gathers in small openings' : 'fumes or melt that settle on them';
-    const slow = piece === 'opening' ? 'a beam that is slow to come on, or walls that shade the edges' : 'heat that gathers in them'; // biome-ignore format: one thought
-    const so = piece === 'opening' ? 'fine pads of a stencil are' : 'film between fine pads is';
+    const isSuch = ({ kind, nominalMm }: Observation): number => (kind === piece && nominalMm <= limit ? 1 : 0);
     return {
       code: 'KERF_BY_SIZE',
       ofKerf: true,
-      ...(piece === 'opening' && limit === named
-        ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } }
-        : {}),
-      name: `kerf that differs in ${piece === 'opening' ? 'small openings' : 'narrow webs'}`,
-      terms: [{ name: `${piece}s to ${limit} mm`, column }],
+      ...(piece === 'opening' && limit === named ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } } : {}), // biome-ignore format: one thought
+      name: `kerf that differs in ${are}`,
+      terms: [termOf(`${piece}s to ${limit} mm`, lengths, isSuch)],
       say: ([size]) =>
-        `${piece}s told ${Number(limit.toFixed(2))} mm wide or less come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says: ${so} off by as much, likely ${size < 0 ? slow : heat}`,
-      hint:
-        piece === 'opening'
-          ? 'Correct fine pads with a profile fitted to small openings only, or give them a rule of their own.'
-          : 'Keep more film between fine pads, or let the film cool: more speed, or several passes.',
+        `${piece}s told ${Number(limit.toFixed(2))} mm wide or less come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says: ${so} off by as much, likely ${size < 0 ? likely.narrower : likely.wider}`,
+      hint,
     };
   });
 }
@@ -106,15 +99,15 @@ export function narrowPieces(lengths: readonly Observation[], piece: 'opening' |
 export function shapes(lengths: readonly Observation[], shape: 'square' | 'circle'): Candidate[] {
   const many = shape === 'square' ? 'squares' : 'circles';
   return ACROSS.map((across): Candidate => {
-    const column = Float64Array.from(lengths, (length) => (dimensional(length)?.shape === shape ? shareOf(length, across) : 0)); // biome-ignore format: one thought
     const which = acrossWords(across);
+    const isSuch = (one: Observation): number => (dimensional(one)?.shape === shape ? shareOf(one, across) : 0);
     return {
       code: 'SHAPES_DIFFER',
       ofKerf: true,
       ofOneAxis: across !== undefined,
       ...(across ? {} : { named: { size: 0.01, words: `${many} that differ from slots by 10 µm` } }),
       name: `${many} that are cut unlike slots${which}`,
-      terms: [{ name: `${many}${which}`, column }],
+      terms: [termOf(`${many}${which}`, lengths, isSuch)],
       say: ([size]) =>
         `${many} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'}${which} than slots of the same width: pads of like shape are off by as much, likely lines too short for the machine to reach its speed`,
       hint: 'Cut slower, so that short lines are cut as long ones are, or give such pads a rule of their own.',
@@ -146,12 +139,7 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
         code: 'KERF_BY_COUPON',
         name: `kerf of ${coupon} that differs from that of ${coupons[0]}`,
         named: { size: 0.02, words: `${coupon} cut at another power than ${coupons[0]} (20 µm of kerf)` },
-        terms: [
-          {
-            name: `kerf of ${coupon}`,
-            column: Float64Array.from(lengths, (length) => (length.coupon === coupon ? sign(length) : 0)),
-          },
-        ],
+        terms: [termOf(`kerf of ${coupon}`, lengths, (length) => (length.coupon === coupon ? sign(length) : 0))],
         say: ([size]) =>
           `cuts of ${coupon} are ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than those of ${coupons[0]}: they were cut with unlike power, speed, focus or film${changed}, or read with unlike gauges${worn}`,
         hint: `Cut both coupons with the settings of the stencils, one after the other, and read them with one gauge.${gap}`,
@@ -162,15 +150,15 @@ export function otherSettings(lengths: readonly Observation[]): Candidate[][] {
 
 /** A ladder holds each width along both axes, so read with X for Y it only changes the kerfs: another coupon's must be like them. */
 function axesInterchanged(lengths: readonly Observation[], coupon: string, other: string): Candidate {
-  const column = Float64Array.from(lengths, (length) => {
+  const difference = (length: Observation): number => {
     if (length.coupon !== coupon || (length.dx !== 0 && length.dy !== 0)) return 0;
     return (KERF_SIGN[length.kind] * (length.dy === 0 ? 1 : -1)) / 2;
-  });
+  };
   return {
     code: 'KERF_AXES_INTERCHANGED',
     name: `X and Y of ${coupon} that are not those of ${other}`,
     named: { size: 0.02, words: `X and Y interchanged in ${coupon}, at kerfs that differ by 10 µm` },
-    terms: [{ name: `axes of ${coupon}`, column }],
+    terms: [termOf(`axes of ${coupon}`, lengths, difference)],
     say: ([size]) =>
       `the kerf across X less that across Y is ${um(size)} ${size > 0 ? 'larger' : 'smaller'} in ${coupon} than in ${other}: X and Y of one of them were interchanged when it was read or cut, or they were cut in unlike ways`,
     hint: 'Lay both films as the worksheets show them, with their letters upright, and read again what was read the other way.',

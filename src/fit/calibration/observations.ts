@@ -1,6 +1,6 @@
 import { type Feature, vectorOf } from '../../coupon/features.js';
 import { type Problem, refuseAll, type Warning } from '../../errors.js';
-import { kept, listIn } from '../../kept.js';
+import { grouped, kept } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
@@ -39,21 +39,17 @@ export interface RowShift {
   readonly withinMm: number;
 }
 
-export interface Observations {
-  readonly lengths: readonly Observation[];
-  readonly eye: readonly EyeObservation[];
-  /** Readings of alternate rows' shift, mm, from verniers. */
-  readonly rowShifts: readonly RowShift[];
-}
+export type Observations = Readonly<ReturnType<typeof gatherObservations>>;
 
 /**
  * Puts readings and features together.
  *
  * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, READ_AND_MISSING; all of them gathered
  */
-export function gatherObservations(sessions: readonly ReadingSession[], defaultResolutionMm?: number): Observations {
+export function gatherObservations(sessions: readonly ReadingSession[], defaultResolutionMm?: number) {
   const lengths: Observation[] = [];
   const eye: EyeObservation[] = [];
+  // Readings of alternate rows' shift, mm, from verniers.
   const rowShifts: RowShift[] = [];
   const problems: Problem[] = [];
   const isElsewhere = elsewhereTest(sessions);
@@ -93,15 +89,7 @@ export function gatherObservations(sessions: readonly ReadingSession[], defaultR
       const resolutionMm = Math.hypot(ownMm, Math.sqrt(12) * (reading.readingMm ?? 0) * ofScan(session, gauge));
       // Without a name, another step is another gauge.
       const noise = reading.gauge === undefined ? `${gauge} ${resolutionMm}` : gauge;
-      const length = {
-        ...place,
-        kind,
-        ...vectorOf(feature),
-        resolutionMm,
-        nominalMm,
-        gauge,
-        noise,
-      };
+      const length = { ...place, kind, ...vectorOf(feature), resolutionMm, nominalMm, gauge, noise };
       const seen = reading.outcome === 'gone' || reading.outcome === 'closed';
       // A web or an opening that reads 0 isn't there: that says "less than half a step", not "exactly nothing".
       if (kind !== 'span' && (reading.readingMm === 0 || (seen && reading.readingMm === undefined))) eye.push(length);
@@ -130,9 +118,9 @@ function scaleDoubts(sessions: readonly ReadingSession[]): (session: ReadingSess
   for (const day of groupsByDay(sessions.filter(({ refused }) => !refused))) {
     for (const session of day) {
       const lengths = lengthsReadIn(session).filter(({ gauge }) => isToldAnew(gauge));
-      for (const gauge of new Set(lengths.map((one) => one.gauge))) {
+      for (const [gauge, own] of grouped(lengths, (one) => one.gauge)) {
         if (kept(first, gauge, () => day) === day) continue;
-        const longestMm = Math.max(...lengths.flatMap((one) => (one.gauge === gauge ? one.readingMm : [])));
+        const longestMm = Math.max(...own.map(({ readingMm }) => readingMm));
         const limitMm = session.gaugeLimitsMm?.[gauge] ?? 0;
         kept(doubts, session, () => new Map()).set(gauge, (Math.SQRT2 * uniformSd(limitMm)) / longestMm);
       }
@@ -229,10 +217,9 @@ const MOST_OF_THEM = 0.85;
 
 /** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
 export function inferResolutionsMm(session: ReadingSession): Map<string, number> {
-  const values = new Map<string, number[]>();
-  for (const { gauge, readingMm, resolutionMm } of lengthsReadIn(session))
-    if (resolutionMm === undefined) listIn(values, gauge).push(readingMm);
-  return new Map([...values].map(([name, own]) => [name, stepOf(own)]));
+  const unstated = lengthsReadIn(session).filter(({ resolutionMm }) => resolutionMm === undefined);
+  const byGauge = [...grouped(unstated, ({ gauge }) => gauge)];
+  return new Map(byGauge.map(([name, own]) => [name, stepOf(own.map(({ readingMm }) => readingMm))]));
 }
 
 function stepOf(values: readonly number[]): number {
@@ -260,25 +247,19 @@ const CELLS = 'cells';
  */
 function copiesIn({ coupon, features, readings }: Read): ReadonlyMap<string, readonly number[]> {
   const byId = new Map(features.map((feature) => [feature.id, feature]));
-  const first = new Map<string, number | string | undefined>();
-  const repeats = new Map<string, number>();
-  const equal = new Map<string, number[]>();
-  readings.forEach(({ feature: id, readingMm, outcome, gauge }, index) => {
+  const rows = readings.flatMap(({ feature: id, readingMm, outcome, gauge }, index) => {
     const feature = byId.get(id);
-    if (!feature) return;
-    const name = feature.kind === 'cell' ? CELLS : gaugeName(gauge, coupon, feature);
-    const key = JSON.stringify([name, id]);
-    const value = readingMm ?? outcome;
-    if (!first.has(key)) first.set(key, value);
-    else {
-      repeats.set(name, (repeats.get(name) ?? 0) + 1);
-      if (first.get(key) === value) listIn(equal, name).push(index);
-    }
+    const name = feature && (feature.kind === 'cell' ? CELLS : gaugeName(gauge, coupon, feature));
+    return name === undefined ? [] : [{ name, index, id, value: readingMm ?? outcome }];
   });
   return new Map(
-    [...equal].filter(([name, own]) => {
-      const count = repeats.get(name) ?? 0;
-      return count >= LEAST_REPEATS && own.length >= (name === CELLS ? 1 : NEARLY_ALL) * count;
+    [...grouped(rows, ({ name }) => name)].flatMap(([name, own]) => {
+      const repeats = [...grouped(own, ({ id }) => id).values()].flatMap(([first, ...again]) =>
+        again.map(({ index, value }) => ({ index, isEqual: value === first.value })),
+      );
+      const equal = repeats.flatMap(({ index, isEqual }) => (isEqual ? index : [])).sort((a, b) => a - b);
+      const least = (name === CELLS ? 1 : NEARLY_ALL) * repeats.length;
+      return repeats.length >= LEAST_REPEATS && equal.length >= least ? [[name, equal] as const] : [];
     }),
   );
 }

@@ -1,8 +1,8 @@
 import { isForJaws } from '../../coupon/features.js';
-import { weightedQr } from '../linear/weighted-qr.js';
+import { bilinear, weightedQr } from '../linear/weighted-qr.js';
 import { median } from '../statistics/averages.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { likelyCause } from './causes.js';
+import { type CauseFound, contextOf, likelyCause } from './causes.js';
 import { type Design, type Linearised, linearise, pick, predictLength, stepFrom, withPriors } from './design.js';
 import { type EyeObservation, type Observation, type Observations, placeOf } from './observations.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
@@ -21,18 +21,7 @@ const LEFT_FOR_EACH = 2;
 /** Of the squares of a gauge at least this share is not one reading's doing. */
 const LEAST_LEFT = 0.05;
 
-export interface OutlierSearch {
-  /** Places of the readings that stand out, in the order of the lengths. */
-  readonly outliers: readonly number[];
-  /** The fit of `kept` ones. */
-  readonly clean: WeightedFit;
-  /** Places of the readings in that fit: all but those that stand out. */
-  readonly kept: readonly number[];
-  /** For every reading: its distance from the clean fit over the standard deviation of that distance, itself left out. */
-  readonly distance: readonly number[];
-  /** Something is wrong, but the readings are too few to tell which: then none is named. */
-  readonly undecided: boolean;
-}
+export type OutlierSearch = ReturnType<typeof findOutliers>;
 
 /**
  * Finds readings that don't belong to the others: those under suspicion after the robust fit are left out, the rest is
@@ -41,8 +30,12 @@ export interface OutlierSearch {
  *
  * Source: R. D. Cook, S. Weisberg, Residuals and Influence in Regression (1982), 2.2.2 (outlier test with Bonferroni's
  * bound); A. S. Hadi, J. S. Simonoff, J. Amer. Statist. Assoc. 88 (1993) 1264-1272 (from a clean subset outward).
+ *
+ * @returns outliers: places of the readings that stand out, in the order of the lengths; clean: the fit of the `kept` ones,
+ *   all others; distance: of every reading from the clean fit, over the standard deviation of that distance, itself left
+ *   out; undecided: something is wrong, but the readings are too few to tell which: then none is named
  */
-export function findOutliers(design: Design, start: readonly number[], all: WeightedFit): OutlierSearch {
+export function findOutliers(design: Design, start: readonly number[], all: WeightedFit) {
   const robust = robustStart(design, start);
   const everything = design.lengths.map((_, i) => i);
   const none = { clean: all, kept: everything, distance: distances(design, everything, all), undecided: false };
@@ -105,24 +98,9 @@ function distances(design: Design, kept: readonly number[], clean: WeightedFit):
       const t = clean.residuals[row] * Math.sqrt(clean.weights[row] / Math.max(1e-9, 1 - clean.qr.leverages[row]));
       return dof > 1 ? t * Math.sqrt((dof - 1) / Math.max(LEAST_LEFT * dof, dof - t * t)) : 0;
     }
-    let ofFit = 0;
-    here.columns.forEach((a, j) => {
-      here.columns.forEach((b, k) => {
-        ofFit += a[i] * b[i] * clean.covariance[j][k];
-      });
-    });
-    return here.residuals[i] / Math.sqrt(ofFit + readingVariance(length, clean));
+    const slopes = here.columns.map((column) => column[i]);
+    return here.residuals[i] / Math.sqrt(bilinear(slopes, clean.covariance, slopes) + readingVariance(length, clean));
   });
-}
-
-/** Where most readings agree. */
-export interface RobustStart {
-  /** The five, then the terms. */
-  readonly parameters: readonly number[];
-  /** Of the readings, mm. */
-  readonly residuals: Float64Array;
-  /** Robust standard deviation of each reading, mm. */
-  readonly sd: Float64Array;
 }
 
 /** Tukey's bisquare at 95 % efficiency for normal errors. */
@@ -145,8 +123,10 @@ const BOUNDED = { rounds: 200, settled: 1e-9 };
  * Source: P. J. Huber, Robust Statistics (1981), 6.7; P. J. Rousseeuw, A. M. Leroy, Robust Regression and Outlier
  * Detection (1987), ch. 3; V. J. Yohai, Ann. Statist. 15 (1987) 642-656 for the order: high breakdown first, scale
  * kept, then an efficient M-estimate.
+ *
+ * @returns where most readings agree: the five, then the terms; residuals and robust standard deviations of readings, mm
  */
-function robustStart(design: Design, start: readonly number[]): RobustStart {
+function robustStart(design: Design, start: readonly number[]) {
   const byMedians = linearise(design, [...start.slice(0, 5), ...design.terms.map(() => 0)]);
   const unit = Float64Array.from(design.lengths, ({ resolutionMm }) => Math.max(resolutionMm / 2, 0.002));
   const absolute = reweighted(design, byMedians, ABSOLUTE, (residuals) =>
@@ -230,29 +210,31 @@ export function flagReadings(
   eye: Observations['eye'],
 ): FlaggedReading[] {
   const { parameters } = search.clean;
-  const predicted = lengths.map((length) => predictLength(length, parameters));
-  const tolerance = lengths.map((length, i) => {
-    const residual = Math.abs(length.valueMm - predicted[i]);
-    const sd = search.distance[i] === 0 ? 0 : residual / Math.abs(search.distance[i]);
-    return FITS * Math.max(sd, length.resolutionMm / 2, 1e-6);
+  const around = contextOf(lengths, parameters, ({ valueMm, resolutionMm }, expectedMm, i) => {
+    const sd = search.distance[i] === 0 ? 0 : Math.abs((valueMm - expectedMm) / search.distance[i]);
+    return FITS * Math.max(sd, resolutionMm / 2, 1e-6);
   });
-  const context = { lengths, predicted, parameters, tolerance, outliers: new Set(search.outliers) };
-  const numeric = search.outliers.map((i): FlaggedReading => {
-    const length = lengths[i];
-    const found = likelyCause(i, context);
-    return {
-      ...placeOf(length),
-      readingMm: length.valueMm,
-      expectedMm: predicted[i],
-      distance: search.distance[i],
-      cause: found.cause,
-      sentence: `${length.feature.id} reads ${short(length.valueMm)} mm where about ${predicted[i].toFixed(3)} mm were expected: ${found.because}.`,
-    };
-  });
+  const context = { ...around, outliers: new Set(search.outliers) };
+  const numeric = search.outliers.map((i) =>
+    flagged(lengths[i], around.predicted[i], 3, { ...likelyCause(i, context), distance: search.distance[i] }),
+  );
   return [...numeric, ...missingButExpected(eye, search), ...closedButWide(eye, lengths, parameters)];
 }
 
-const short = (mm: number): string => String(Number(mm.toFixed(5)));
+/** Named, with what was expected to so many digits, and the cause. */
+export const flagged = (
+  length: Observation,
+  expectedMm: number,
+  digits: number,
+  { distance, cause, because }: CauseFound & Pick<FlaggedReading, 'distance'>,
+): FlaggedReading => ({
+  ...placeOf(length),
+  readingMm: length.valueMm,
+  expectedMm,
+  distance,
+  cause,
+  sentence: `${length.feature.id} reads ${Number(length.valueMm.toFixed(5))} mm where about ${expectedMm.toFixed(digits)} mm were expected: ${because}.`,
+});
 
 /** What was seen against all that was measured. */
 const unlikely = (seen: EyeObservation, expectedMm: number, said: string): FlaggedReading => ({

@@ -36,23 +36,13 @@ export interface ParameterResult {
 export function parameterResults(answer: Answer): ParameterResult[] {
   return PARAMETER_NAMES.map((name, k) => {
     const estimate = answer.parameters[k];
-    const isKerf = name.startsWith('kerf');
-    if (answer.assumed[k]) {
-      return {
-        name,
-        value: estimate,
-        stdUncertainty: Number.POSITIVE_INFINITY,
-        dof: 0,
-        interval95: [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY],
-        assumed: true,
-      };
-    }
-    const stdUncertainty = Math.sqrt(Math.max(0, answer.covariance[k][k]));
-    const dof = answer.parameterDof[k];
+    const assumed = answer.assumed[k];
+    const stdUncertainty = assumed ? Number.POSITIVE_INFINITY : Math.sqrt(Math.max(0, answer.covariance[k][k]));
+    const dof = assumed ? 0 : answer.parameterDof[k];
     const half = stdUncertainty * studentQuantile(0.05, Math.max(1, dof));
-    const value = isKerf ? Math.max(0, estimate) : estimate;
-    const interval95 = answer.intervals?.[k] ?? ([estimate - half, estimate + half] as const);
-    return { name, value, stdUncertainty, dof, interval95, assumed: false };
+    const value = name.startsWith('kerf') && !assumed ? Math.max(0, estimate) : estimate;
+    const own = assumed ? undefined : answer.intervals?.[k];
+    return { name, value, stdUncertainty, dof, interval95: own ?? [estimate - half, estimate + half], assumed };
   });
 }
 
@@ -88,29 +78,20 @@ export function correlationsOf({ covariance, assumed }: Answer): number[][] {
   );
 }
 
-/** How well a corrected opening is known to come out. */
-export interface OpeningUncertainty {
-  readonly widthMm: number;
-  readonly axis: 'x' | 'y';
-  /** Infinite where scale or kerf of the axis was not measured. */
-  readonly stdUncertaintyMm: number;
-  /** Half-width of the 95 % interval. */
-  readonly expandedUncertaintyMm: number;
-}
-
 /**
  * An opening designed `widthMm` wide and corrected with this profile comes out `widthMm` ± U: the law of propagation
  * for w = scale·c + kerf, with the covariance of scale and kerf. It is the uncertainty of the machine's mean; a single
  * cut scatters about it.
  *
  * @param axis - the one across which the width is measured
+ * @returns stdUncertaintyMm: infinite where scale or kerf of the axis was not measured; expandedUncertaintyMm: half-width of
+ *   the 95 % interval
  * Source: JCGM 100:2008 (GUM), 5.2.2 equation (13), and G.3 for the factor.
  * @example openingUncertainty(profile.fit, 0.3, 'x')
  */
-export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' | 'y'): OpeningUncertainty {
-  const scale = axis === 'x' ? fit.scaleX.value : fit.scaleY.value;
-  const kerf = axis === 'x' ? fit.kerfXMm.value : fit.kerfYMm.value;
-  const commandedMm = Math.max(0, widthMm - kerf) / scale;
+export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' | 'y') {
+  const [scale, kerf] = axis === 'x' ? [fit.scaleX, fit.kerfXMm] : [fit.scaleY, fit.kerfYMm];
+  const commandedMm = Math.max(0, widthMm - kerf.value) / scale.value;
   const gradient = axis === 'x' ? [commandedMm, 0, 0, 1, 0] : [0, commandedMm, 0, 0, 1];
   return uncertaintyOf(fit, gradient, widthMm, axis);
 }
@@ -120,23 +101,13 @@ export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' |
  *
  * @param acrossMm - how far apart they lie across that axis: along X they lean by as much as the shear is off
  */
-export function distanceUncertainty(
-  fit: ProfileFit,
-  distanceMm: number,
-  axis: 'x' | 'y',
-  acrossMm = 0,
-): OpeningUncertainty {
+export function distanceUncertainty(fit: ProfileFit, distanceMm: number, axis: 'x' | 'y', acrossMm = 0) {
   const along = distanceMm / (axis === 'x' ? fit.scaleX.value : fit.scaleY.value);
   const gradient = axis === 'x' ? [along, 0, acrossMm / fit.scaleY.value, 0, 0] : [0, along, 0, 0, 0];
   return uncertaintyOf(fit, gradient, distanceMm, axis);
 }
 
-function uncertaintyOf(
-  fit: ProfileFit,
-  gradient: readonly number[],
-  widthMm: number,
-  axis: 'x' | 'y',
-): OpeningUncertainty {
+function uncertaintyOf(fit: ProfileFit, gradient: readonly number[], widthMm: number, axis: 'x' | 'y') {
   const stdUncertaintyMm = Math.sqrt(fitVariance(fit, gradient));
   // Each number has a factor of its own, by the gauge that tells it: weighed by what it has in the variance.
   let [weighed, total] = [0, 0];
@@ -149,6 +120,12 @@ function uncertaintyOf(
   const factor = Number.isFinite(stdUncertaintyMm) && total > 0 ? weighed / total : 1;
   return { widthMm, axis, stdUncertaintyMm, expandedUncertaintyMm: factor * stdUncertaintyMm };
 }
+
+/** An interval so many times as wide about its value. */
+export const stretched = ([low, high]: readonly [number, number], value: number, by: number): [number, number] => [
+  value - by * (value - low),
+  value + by * (high - value),
+];
 
 /** Half-width of the 95 % interval; the standard uncertainty times Student's t when the interval isn't kept. */
 export function expanded({ assumed, interval95, stdUncertainty }: Measured, dof: number): number {

@@ -26,12 +26,16 @@ export interface CalibrationOptions {
   readonly sameGauges?: boolean;
 }
 
-/** What is left of one reading once the machine's model is taken away. */
-export interface ReadingResidual {
+/** Which reading it is. */
+export interface ReadingRef {
   readonly session: number;
   /** Place of the reading in its session, from 0. */
   readonly index: number;
   readonly feature: string;
+}
+
+/** What is left of one reading once the machine's model is taken away. */
+export interface ReadingResidual extends ReadingRef {
   readonly kind: 'span' | 'opening' | 'web' | 'vernier';
   readonly line?: number;
   readonly nominalMm: number;
@@ -45,10 +49,7 @@ export interface ReadingResidual {
 }
 
 /** A reading that doesn't belong to the others. It still counts unless it is dropped. */
-export interface FlaggedReading {
-  readonly session: number;
-  readonly index: number;
-  readonly feature: string;
+export interface FlaggedReading extends ReadingRef {
   readonly file?: string;
   readonly line?: number;
   readonly readingMm?: number;
@@ -67,7 +68,7 @@ export interface RobustAnswer {
   /** How far each parameter moves from the plain answer, and that over its standard uncertainty. */
   readonly moves: readonly { readonly name: ParameterName; readonly by: number; readonly inUncertainties: number }[];
   /** Readings that count for nothing in it. */
-  readonly ignored: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
+  readonly ignored: readonly ReadingRef[];
 }
 
 export interface CalibrationResult {
@@ -81,7 +82,7 @@ export interface CalibrationResult {
   /** Some reading is wrong, but there are too few to tell which: none is named. */
   readonly undecided: boolean;
   /** Readings that were left out because they were told to be. */
-  readonly dropped: readonly { readonly session: number; readonly index: number; readonly feature: string }[];
+  readonly dropped: readonly ReadingRef[];
   readonly robust?: RobustAnswer;
   /** Faults of the machine that were looked for, the likeliest first; empty where there are too few readings. */
   readonly faults: readonly FaultTest[];

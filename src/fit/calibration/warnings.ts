@@ -1,10 +1,11 @@
 import type { Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import { canvasSentence } from './another-coupon.js';
 import type { Determined } from './determined.js';
 import type { Observation } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
-import type { Answer, ParameterResult } from './profile-fit.js';
+import { type Answer, correlationsOf, type ParameterResult, parameterResults } from './profile-fit.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** A scale less sure than this (95 %, share) spoils a board of 100 mm by more than 0.1 mm. */
@@ -43,18 +44,10 @@ export function undeterminedWarnings({ assumed, scaleTaken }: Determined, values
     if (scaleX) add('SCALE_X_NOT_TOLD', taken('scale X', 'scale Y', 0), ['scaleX']);
     if (scaleY) add('SCALE_Y_NOT_TOLD', taken('scale Y', 'scale X', 1), ['scaleY']);
   }
-  if (kerfX && kerfY) {
-    add(
-      'KERF_NOT_TOLD',
-      'the readings say nothing of the kerf: it is taken as 0, so openings are not corrected for it.',
-      ['kerfXMm', 'kerfYMm'],
-    );
-  } else if (kerfX || kerfY) {
-    const [own, other] = kerfX ? ['X', 'Y'] : ['Y', 'X'];
-    add(`KERF_${own}_NOT_TOLD`, `the readings can't tell kerf ${own}: it is taken like kerf ${other}.`, [
-      kerfX ? 'kerfXMm' : 'kerfYMm',
-    ]);
-  }
+  const noKerf = 'the readings say nothing of the kerf: it is taken as 0, so openings are not corrected for it.';
+  if (kerfX && kerfY) add('KERF_NOT_TOLD', noKerf, ['kerfXMm', 'kerfYMm']);
+  else if (kerfX) add('KERF_X_NOT_TOLD', "the readings can't tell kerf X: it is taken like kerf Y.", ['kerfXMm']);
+  else if (kerfY) add('KERF_Y_NOT_TOLD', "the readings can't tell kerf Y: it is taken like kerf X.", ['kerfYMm']);
   if (shear) {
     const taken = values[2] === 0 ? 'the axes are taken as square' : `${values[2].toPrecision(3)} is a guess`;
     add('SHEAR_NOT_TOLD', `the readings can't tell the shear: ${taken}.`, ['shear']);
@@ -79,12 +72,9 @@ export function modelName({ assumed, scaleTaken }: Determined): string {
  *
  * @param told - the same with all that the answer says of their doubt, as the table has it
  */
-export function parameterWarnings(
-  parameters: readonly ParameterResult[],
-  estimates: readonly number[],
-  correlations: readonly (readonly number[])[],
-  told: readonly ParameterResult[] = parameters,
-): Warning[] {
+export function parameterWarnings(answer: Answer, told: readonly ParameterResult[]): Warning[] {
+  const { parameters: estimates } = answer;
+  const [parameters, correlations] = [parameterResults(answer), correlationsOf(answer)];
   const warnings: Warning[] = [];
   parameters.forEach(({ name, assumed, interval95, stdUncertainty }, k) => {
     if (assumed) return;
@@ -149,39 +139,34 @@ export function loneWarnings({ design, columns, weights, qr }: WeightedFit, assu
 
 /** What too few readings, or readings that stand out, do to the answer. */
 export function scatterWarnings(answer: Answer, search: OutlierSearch, robust: boolean): Warning[] {
-  const warnings: Warning[] = [];
   const { dof, residualSdMm } = answer;
-  if (dof <= 0) {
-    warnings.push({
+  const count = search.outliers.length;
+  const words = count === 1 ? '1 reading stands out, and it counts' : `${count} readings stand out, and they count`;
+  return present<Warning>(
+    dof <= 0 && {
       code: 'NOTHING_LEFT_OVER',
       message:
         'there are only as many readings as fitted numbers: uncertainties rest on a scatter of 0.01 mm, as a careful reader has.',
       hint: 'Read more features; a wrong reading can not be seen like this.',
-    });
-  } else if (dof < 5) {
-    warnings.push({
-      code: 'FEW_READINGS',
-      message: `there ${dof === 1 ? 'is only 1 reading' : `are only ${dof} readings`} more than fitted numbers: a wrong one can hardly be seen.`,
-      hint: 'Read more features.',
-    });
-  }
-  if (search.undecided) {
-    warnings.push({
+    },
+    dof > 0 &&
+      dof < 5 && {
+        code: 'FEW_READINGS',
+        message: `there ${dof === 1 ? 'is only 1 reading' : `are only ${dof} readings`} more than fitted numbers: a wrong one can hardly be seen.`,
+        hint: 'Read more features.',
+      },
+    search.undecided && {
       code: 'READINGS_CONTRADICT',
       message: `at least one reading is wrong (scatter ${(1000 * residualSdMm).toFixed(0)} µm), and there are too few to tell which.`,
       hint: 'Read all of them again, or more features.',
-    });
-  }
-  const count = search.outliers.length;
-  if (count > 0 && !robust) {
-    const words = count === 1 ? '1 reading stands out, and it counts' : `${count} readings stand out, and they count`;
-    warnings.push({
-      code: 'READINGS_STAND_OUT',
-      message: `${words} in this answer (scatter ${(1000 * residualSdMm).toFixed(1)} µm).`,
-      hint: 'Correct the readings, leave them out by name (drop), or take the robust answer.',
-    });
-  }
-  return warnings;
+    },
+    count > 0 &&
+      !robust && {
+        code: 'READINGS_STAND_OUT',
+        message: `${words} in this answer (scatter ${(1000 * residualSdMm).toFixed(1)} µm).`,
+        hint: 'Correct the readings, leave them out by name (drop), or take the robust answer.',
+      },
+  );
 }
 
 /** A scale this near 1 needs no explanation. */
@@ -192,11 +177,6 @@ const MATCH = 0.015;
 const SCREEN_DPI = [72, 90, 96];
 /** Usual ones only: with enough odd resolutions, some pair of them gives any scale. */
 const IMAGE_DPI = [...SCREEN_DPI, 100, 150, 200, 254, 300, 400, 500, 508, 600, 1000, 1200, 1270, 2400, 2540];
-
-interface Candidate {
-  readonly scale: number;
-  readonly because: string;
-}
 
 /** Likely reasons for scales far from 1: a resolution that the program assumes, or a unit that it mistakes. */
 export function scaleHints(
@@ -209,21 +189,18 @@ export function scaleHints(
   const without = standOut ? ' without the readings that stand out' : '';
   const far = (scale: number): boolean => Math.abs(scale - 1) > USUAL_DEVIATION;
   if (!far(scaleX) && !far(scaleY)) return [];
-  const hints: string[] = [];
   const alike = Math.abs(scaleX / scaleY - 1) < USUAL_DEVIATION;
-  if (alike) {
-    const reasons = reasonsFor((scaleX + scaleY) / 2, canvas?.pitchXMm);
-    hints.push(sentence(`The scale${without}`, (scaleX + scaleY) / 2, reasons));
-  } else {
-    if (far(scaleX)) hints.push(sentence(`Scale X${without}`, scaleX, reasonsFor(scaleX, canvas?.pitchXMm)));
-    if (far(scaleY)) hints.push(sentence(`Scale Y${without}`, scaleY, reasonsFor(scaleY, canvas?.pitchYMm)));
-    hints.push(...unlikeHints(scaleX / scaleY, canvas));
-  }
-  if (sized) hints.push(`Lengths of another size of the coupon look like that, too. ${canvasSentence(sized)}`);
-  return hints;
+  return present(
+    alike && sentence(`The scale${without}`, (scaleX + scaleY) / 2, canvas?.pitchXMm),
+    !alike && far(scaleX) && sentence(`Scale X${without}`, scaleX, canvas?.pitchXMm),
+    !alike && far(scaleY) && sentence(`Scale Y${without}`, scaleY, canvas?.pitchYMm),
+    !alike && unlikeHint(scaleX / scaleY, canvas),
+    sized && `Lengths of another size of the coupon look like that, too. ${canvasSentence(sized)}`,
+  );
 }
 
-function sentence(what: string, scale: number, reasons: readonly string[]): string {
+function sentence(what: string, scale: number, pitchMm: number | undefined): string {
+  const reasons = reasonsFor(scale, pitchMm);
   const found =
     reasons.length > 0
       ? `likely ${reasons.join(', or ')}`
@@ -233,17 +210,14 @@ function sentence(what: string, scale: number, reasons: readonly string[]): stri
 
 /** The nearest candidates first, at most two. */
 function reasonsFor(scale: number, pitchMm: number | undefined): string[] {
-  const off = (candidate: Candidate): number => Math.abs(Math.log(scale / candidate.scale));
-  const fitting = candidates(pitchMm)
-    .filter((candidate) => off(candidate) < MATCH)
-    .sort((a, b) => off(a) - off(b));
-  // A plain mistake of units or screen resolution is likelier than an odd pair of resolutions.
-  const best = fitting.slice(0, 2);
-  return best.map(({ because }) => because);
+  const off = (candidate: { readonly scale: number }): number => Math.abs(Math.log(scale / candidate.scale));
+  const fitting = candidates(pitchMm).filter((candidate) => off(candidate) < MATCH);
+  const [best, second] = fitting.sort((a, b) => off(a) - off(b));
+  return present(best?.because, second?.because);
 }
 
-function candidates(pitchMm: number | undefined): Candidate[] {
-  const either = (scale: number, a: string, b: string): Candidate[] => [
+function candidates(pitchMm: number | undefined) {
+  const either = (scale: number, a: string, b: string) => [
     { scale, because: `${a} were taken as ${b}` },
     { scale: 1 / scale, because: `${b} were taken as ${a}` },
   ];
@@ -255,7 +229,7 @@ function candidates(pitchMm: number | undefined): Candidate[] {
     })),
   ]);
   const own = pitchMm === undefined ? undefined : 25.4 / pitchMm;
-  const ofImages = IMAGE_DPI.flatMap((dpi): Candidate[] => {
+  const ofImages = IMAGE_DPI.flatMap((dpi) => {
     if (own === undefined || Math.abs(own / dpi - 1) < USUAL_DEVIATION) return [];
     const words = `${Number(own.toPrecision(4))} dpi`;
     return [
@@ -267,17 +241,14 @@ function candidates(pitchMm: number | undefined): Candidate[] {
   return [...ofUnits, ...ofScreens, ...ofImages];
 }
 
-function unlikeHints(ratio: number, canvas: ReadingSession['canvas']): string[] {
+function unlikeHint(ratio: number, canvas: ReadingSession['canvas']): string {
   const near = (value: number): boolean => Math.abs(Math.log(ratio / value)) < MATCH;
   const pitchRatio = canvas ? canvas.pitchXMm / canvas.pitchYMm : 1;
-  if (canvas && Math.abs(pitchRatio - 1) > USUAL_DEVIATION && near(1 / pitchRatio)) {
-    return ['The ratio of the scales is that of the pitches: the program takes the dots as square.'];
-  }
-  for (const factor of [2, 3, 4, 0.5, 1 / 3, 0.25]) {
-    if (near(factor)) {
-      const words = factor > 1 ? `X is ${factor} times Y` : `Y is ${Math.round(1 / factor)} times X`;
-      return [`The scales differ by a whole factor (${words}): the line interval and the dot pitch are not set alike.`];
-    }
-  }
-  return ['The scales of X and Y differ by more than machines do: look for different settings of the two axes.'];
+  if (Math.abs(pitchRatio - 1) > USUAL_DEVIATION && near(1 / pitchRatio))
+    return 'The ratio of the scales is that of the pitches: the program takes the dots as square.';
+  const factor = [2, 3, 4, 0.5, 1 / 3, 0.25].find(near);
+  if (factor === undefined)
+    return 'The scales of X and Y differ by more than machines do: look for different settings of the two axes.';
+  const words = factor > 1 ? `X is ${factor} times Y` : `Y is ${Math.round(1 / factor)} times X`;
+  return `The scales differ by a whole factor (${words}): the line interval and the dot pitch are not set alike.`;
 }

@@ -12,23 +12,12 @@ import {
 import { capital } from '../../text.js';
 import { gaugesOf, isToldAnew, uniformSd } from '../calibration/gauges.js';
 import { gatherObservations, type Observation } from '../calibration/observations.js';
+import { stretched } from '../calibration/profile-fit.js';
 import { fisherUpper } from '../statistics/distributions.js';
 import { groupsByDay, type OpenDoubts, openDoubts } from './session-days.js';
 import { shiftsOf } from './shifts.js';
 
-export interface BetweenDays {
-  /** The same numbers, with the uncertainty that they have on a day to come. */
-  readonly fit: ProfileFit;
-  /** Standard deviation of each number from day to day beyond what the readings' noise explains; only those above 0. */
-  readonly components: readonly {
-    readonly parameter: ParameterName;
-    readonly sd: number;
-    readonly days: number;
-    /** Beyond what the readings' noise alone would look like. */
-    readonly sure: boolean;
-  }[];
-  readonly sentences: readonly string[];
-}
+export type BetweenDays = ReturnType<typeof betweenDays>;
 
 /** Two days differ by one difference, which is no measure of what days differ by. */
 const LEAST_DAYS = 3;
@@ -52,7 +41,7 @@ const TELLING = 1.2;
  * @remarks Random-effects estimate of R. C. Paule and J. Mandel, J. Res. Natl. Bur. Stand. 87 (1982) 377–385. The
  *   values stay those of the fit; with weights a of the days the variance grows by τ² (1 + Σ a²).
  */
-export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[], resolutionMm?: number): BetweenDays {
+export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[], resolutionMm?: number) {
   const days = groupsByDay(sessions.filter(({ refused }) => !refused));
   const sdMm = Math.max(LEAST_SD_MM, fit.residualSdMm);
   const byDay = days.map((day) => {
@@ -72,6 +61,7 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
     const { variance, excess } = pauleMandel(values);
     if (!(variance > 0)) return [];
     const spare = values.length - 1;
+    // Beyond what the readings' noise alone would look like.
     const sure = fisherUpper(1 + excess / spare, spare, Math.max(1, dof || fit.dof)) < SURE;
     const total = values.reduce((sum, day) => sum + 1 / day.variance, 0);
     const squares = values.reduce((sum, day) => sum + (1 / day.variance / total) ** 2, 0);
@@ -100,7 +90,9 @@ export function betweenDays(fit: ProfileFit, sessions: readonly ReadingSession[]
     return Math.sqrt(before ** 2 + components[i].added) > TELLING * before;
   });
   return {
+    /** The same numbers, with the uncertainty that they have on a day to come. */
     fit: { ...fit, ...byParameter((name, k) => widen(fit[name], added(k))), covariance },
+    /** Standard deviation of each number from day to day beyond what the readings' noise explains; only those above 0. */
     components: components.map(({ added: _, ...component }) => component),
     sentences: [
       ...doubtSentences(fit, doubts),
@@ -130,15 +122,10 @@ function doubtSentences(fit: ProfileFit, doubts: OpenDoubts | undefined): string
 
 function widen(measured: Measured, added: number): Measured {
   if (!(added > 0)) return measured;
-  const { value, stdUncertainty, interval95 } = measured;
-  const wider = Math.sqrt(stdUncertainty ** 2 + added);
-  if (!interval95 || !(stdUncertainty > 0)) return { ...measured, stdUncertainty: wider };
-  const by = wider / stdUncertainty;
-  return {
-    ...measured,
-    stdUncertainty: wider,
-    interval95: [value - by * (value - interval95[0]), value + by * (interval95[1] - value)],
-  };
+  const { value, stdUncertainty: before, interval95: interval } = measured;
+  const stdUncertainty = Math.sqrt(before ** 2 + added);
+  const interval95 = interval && before > 0 ? stretched(interval, value, stdUncertainty / before) : interval;
+  return { ...measured, stdUncertainty, interval95 };
 }
 
 /**

@@ -131,8 +131,10 @@ export interface ControlChart {
   readonly outside: readonly number[];
 }
 
+type Limits = readonly [low: number, high: number];
+
 /** Points with their limits, and which lie outside of them. */
-function chartOf(points: readonly number[], centre: number, limits: readonly (readonly [low: number, high: number])[]) {
+function chartOf(points: readonly number[], centre: number, limits: readonly Limits[]) {
   const outside = points.flatMap((point, i) => (point < limits[i][0] || point > limits[i][1] ? [i + 1] : []));
   const [lowerLimits, upperLimits] = [0, 1].map((end) => limits.map((both) => both[end]));
   return { points: [...points], centre, upperLimits, lowerLimits, outside };

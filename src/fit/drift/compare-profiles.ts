@@ -1,3 +1,4 @@
+import { present } from '../../kept.js';
 import {
   NUMBER_NAMES,
   PARAMETER_NAMES,
@@ -56,10 +57,8 @@ export function compareProfiles(
 ): ProfileComparison {
   const alpha = options.alpha ?? 0.05;
   const relation = relationOf(older.sessions, newer.sessions);
-  const comparable = PARAMETER_NAMES.filter((name) => !older.fit[name].assumed && !newer.fit[name].assumed);
-  const changes = PARAMETER_NAMES.map((name) =>
-    compareParameter(name, older, newer, relation, comparable.includes(name) ? comparable.length : 0, alpha),
-  );
+  const compared = PARAMETER_NAMES.filter((name) => !older.fit[name].assumed && !newer.fit[name].assumed).length;
+  const changes = PARAMETER_NAMES.map((name) => compareParameter(name, older, newer, { relation, compared, alpha }));
   const moved = changes.filter((change) => change.beyondNoise);
   return {
     changes,
@@ -76,37 +75,30 @@ function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSes
   return shared === older.length ? 'added' : 'overlapping';
 }
 
+/** @param compared - how many numbers are */
 function compareParameter(
   parameter: ParameterName,
-  older: Profile,
-  newer: Profile,
-  relation: ProfileComparison['relation'],
-  compared: number,
-  alpha: number,
+  { fit: older }: Profile,
+  { fit: newer }: Profile,
+  { relation, compared, alpha }: Pick<ProfileComparison, 'relation'> & Record<'compared' | 'alpha', number>,
 ): ParameterChange {
-  const [a, b] = [older.fit[parameter], newer.fit[parameter]];
+  const [a, b] = [older[parameter], newer[parameter]];
   const change = b.value - a.value;
+  const values = { parameter, older: a.value, newer: b.value, change };
+  if (a.assumed || b.assumed) {
+    const say = `${capital(NUMBER_NAMES[parameter])} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`;
+    return { ...values, stdUncertainty: Number.NaN, dof: Number.NaN, pValue: 1, adjustedPValue: 1, beyondNoise: false, say }; // biome-ignore format: one record
+  }
   const [va, vb] = [a.stdUncertainty ** 2, b.stdUncertainty ** 2];
   // A newer fit can be the less certain one when its scatter is larger; then the plain sum is the safe side.
   const isPart = relation === 'added' && va > vb;
-  const stdUncertainty = compared > 0 ? Math.sqrt(isPart ? va - vb : va + vb) : Number.NaN;
-  const dof = isPart ? newer.fit.dof : welch(va, older.fit.dof, vb, newer.fit.dof);
-  const pValue = compared === 0 || change === 0 ? 1 : studentTwoSided(change / stdUncertainty, Math.max(1, dof));
-  const adjustedPValue = compared === 0 ? 1 : Math.min(1, pValue * compared);
+  const stdUncertainty = Math.sqrt(isPart ? va - vb : va + vb);
+  const dof = isPart ? newer.dof : welch(va, older.dof, vb, newer.dof);
+  const pValue = change === 0 ? 1 : studentTwoSided(change / stdUncertainty, Math.max(1, dof));
+  const adjustedPValue = Math.min(1, pValue * compared);
   const beyondNoise = adjustedPValue < alpha;
-  const unknown = `${capital(NUMBER_NAMES[parameter])} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`;
-  return {
-    parameter,
-    older: a.value,
-    newer: b.value,
-    change,
-    stdUncertainty,
-    dof: compared > 0 ? dof : Number.NaN,
-    pValue,
-    adjustedPValue,
-    beyondNoise,
-    say: compared > 0 ? sentence(parameter, a.value, b.value, stdUncertainty, beyondNoise) : unknown,
-  };
+  const say = sentence(parameter, a.value, b.value, stdUncertainty, beyondNoise);
+  return { ...values, stdUncertainty, dof, pValue, adjustedPValue, beyondNoise, say };
 }
 
 function welch(va: number, dofA: number, vb: number, dofB: number): number {
@@ -173,16 +165,13 @@ export function controlVerdict(
   const doubtful = history.entries.flatMap(({ label, doubtful: numbers }) =>
     numbers ? [`${numbers.map((number) => NUMBER_NAMES[number]).join(', ')} of ${label}`] : [],
   );
-  const found = [
-    ...(refused.length > 0
-      ? [
-          `refused when they were added, and not settled since: ${refused.join(', ')} (the limits rest on the days before)`,
-        ]
-      : []),
-    ...(names.length > 0 ? [`changed: ${names.join(', ')}`] : []),
-    ...(wide.length > 0 ? [`readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`] : []), // biome-ignore format: one thought
-  ];
-  const doubts = doubtful.length > 0 ? [`doubtful, and not settled since: ${doubtful.join('; ')}`] : [];
+  const found = present(
+    refused.length > 0 &&
+      `refused when they were added, and not settled since: ${refused.join(', ')} (the limits rest on the days before)`,
+    names.length > 0 && `changed: ${names.join(', ')}`,
+    wide.length > 0 && `readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`,
+  );
+  const doubts = present(doubtful.length > 0 && `doubtful, and not settled since: ${doubtful.join('; ')}`);
   if (found.length > 0)
     return { inControl: false, sentence: `Not in control. ${capital([...found, ...doubts].join('; '))}.` };
   if (doubts.length > 0) {

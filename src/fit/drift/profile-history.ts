@@ -19,11 +19,7 @@ export interface HistoryEntry {
   readonly doubtful?: readonly ParameterName[];
 }
 
-export interface ProfileHistory {
-  readonly entries: readonly HistoryEntry[];
-  /** Days whose readings alone could not be fitted, with the reason. */
-  readonly skipped: readonly { readonly label: string; readonly reason: string }[];
-}
+export type ProfileHistory = ReturnType<typeof profileHistory>;
 
 /**
  * Takes profiles apart into days and fits each day's readings alone, oldest first.
@@ -31,7 +27,7 @@ export interface ProfileHistory {
  * @param profiles - in order of time; a session that several profiles hold counts once. Sessions with a date are joined
  *   by date and sorted; those without one are joined by the profile that first held them and stay in the order given
  */
-export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
+export function profileHistory(profiles: readonly Profile[]) {
   // What a session is to the latest profile that holds it counts: a refused day may have been settled since.
   const known = new Map<string, { readonly label: string; readonly session: ReadingSession }>();
   for (const profile of profiles) {
@@ -46,14 +42,13 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
     listIn(days, label).push(session);
   }
   const zeroFree = withoutZeros([...days.values()].flat());
-  const isDate = (label: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(label);
-  const dated = [...days.keys()].filter(isDate).sort();
-  const undated = [...days.keys()].filter((label) => !isDate(label));
+  // Days without a date stay in their order, before all others.
+  const dateIn = ([label]: readonly [string, unknown]): string => /^\d{4}-\d{2}-\d{2}$/.exec(label)?.[0] ?? '';
   const entries: HistoryEntry[] = [];
+  // Days whose readings alone could not be fitted, with the reason.
   const skipped: { label: string; reason: string }[] = [];
-  for (const label of [...undated, ...dated]) {
+  for (const [label, own] of [...days].sort((a, b) => (dateIn(a) < dateIn(b) ? -1 : dateIn(a) > dateIn(b) ? 1 : 0))) {
     try {
-      const own = days.get(label) ?? [];
       const { fit, gauges } = fitSessions(
         own.map(({ refused: _, ...session }) => zeroFree(session)),
         { sameGauges: true },
@@ -79,7 +74,8 @@ export function profileHistory(profiles: readonly Profile[]): ProfileHistory {
  * 0.0009 off, beside the ruler of the first day.
  */
 function withoutZeros(all: readonly ReadingSession[]): (session: ReadingSession) => ReadingSession {
-  const zeros = new Map(zerosOf(all.filter(({ refused }) => !refused)));
+  const sound = all.filter(({ refused }) => !refused);
+  const zeros = new Map(unlessRefused(() => fitSessions(sound).gauges)?.map(({ name, zeroMm }) => [name, zeroMm]));
   return (session) => {
     const features = new Map(session.features.map((feature) => [feature.id, feature]));
     const readings = session.readings.map((reading) => {
@@ -90,11 +86,6 @@ function withoutZeros(all: readonly ReadingSession[]): (session: ReadingSession)
     });
     return { ...session, readings };
   };
-}
-
-function zerosOf(sessions: readonly ReadingSession[]): [string, number][] {
-  const gauges = unlessRefused(() => fitSessions(sessions).gauges) ?? [];
-  return gauges.flatMap(({ name, zeroMm }) => (zeroMm === undefined ? [] : [[name, zeroMm]]));
 }
 
 /** The course of one parameter over the days on which it could be told. */

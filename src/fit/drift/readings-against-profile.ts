@@ -91,18 +91,12 @@ export function readingsAgainstProfile(
   const tests = now.shifts.flatMap((shift): ChartedShift[][] => {
     // Scans of earlier days had a doubt like this one's.
     const ofScan = allowedToScan(lengths, fresh, shift.parameter);
-    const own = (of: readonly Shift[] | undefined): Shift[] =>
-      (of?.filter(({ parameter }) => parameter === shift.parameter) ?? []).map((one) => ({ ...one, ownVariance: one.ownVariance + ofScan })); // biome-ignore format: one thought
-    const widened = {
-      ...shift,
-      ownVariance: shift.ownVariance * birge + allowedTo(unlike, fresh, shift.parameter) + ofScan,
-    };
-    const found = followed(
-      widened,
-      days.flatMap(({ shifts }) => own(shifts)),
-      own(prediction?.shifts)[0],
-      { alpha, noiseDof: noise.dof },
-    );
+    const own = ({ shifts }: Shifts): Shift[] =>
+      shifts.flatMap((one) => (one.parameter === shift.parameter ? [{ ...one, ownVariance: one.ownVariance + ofScan }] : [])); // biome-ignore format: one thought
+    const ownVariance = shift.ownVariance * birge + allowedTo(unlike, fresh, shift.parameter) + ofScan;
+    const [anchor] = prediction ? own(prediction) : [];
+    const options = { alpha, noiseDof: noise.dof };
+    const found = followed({ ...shift, ownVariance }, days.flatMap(own), anchor, options);
     return found.length > 0 ? [found] : [];
   });
   const shifts = tests.map((own) => own.reduce((a, b) => (telling(b) > telling(a) ? b : a)));
@@ -149,18 +143,12 @@ export function withDoubts(
   fresh: readonly ReadingSession[],
   { shifts, leastSeen, doubtful }: Pick<ReadingsAgainstProfile, 'shifts' | 'leastSeen' | 'doubtful'>,
 ): ReadingSession[] {
-  const again = new Set(
-    groupsByDay(older)
-      .filter((day) => samePieces(day, fresh))
-      .flat(),
-  );
+  const again = groupsByDay(older).filter((day) => samePieces(day, fresh)).flat(); // biome-ignore format: one list
   const before = older.map((session) =>
-    withoutDoubts(session, (name, by) =>
-      leastSeen.some(
-        ({ parameter, change }) =>
-          parameter === name && (again.has(session) || change <= SETTLED_WITHIN * Math.abs(by)),
-      ),
-    ),
+    withoutDoubts(session, (name, by) => {
+      const seen = leastSeen.find(({ parameter }) => parameter === name);
+      return seen !== undefined && (again.includes(session) || seen.change <= SETTLED_WITHIN * Math.abs(by));
+    }),
   );
   const off = shifts.filter(({ parameter }) => doubtful.includes(parameter));
   if (off.length === 0) return [...before, ...fresh];
@@ -248,29 +236,23 @@ function noiseOf(
   };
 }
 
-/** What eyes saw on the new films against what the older ones showed. */
-export interface EyeShift {
-  /** More than a step of the ladder lies between: no machine that stayed the same. */
-  readonly changed: boolean;
-  readonly say: string;
-}
-
 /** The kerf of one day scatters by about this much: bounds that lie no further apart are one bound. */
 const TOUCH_MM = 0.005;
 
 /** Webs that burnt away or stand hold the kerf between two widths: where those of new films and old ones don't overlap. */
-function eyeShifts(older: readonly ReadingSession[], fresh: readonly ReadingSession[], fit: ProfileFit): EyeShift[] {
+function eyeShifts(older: readonly ReadingSession[], fresh: readonly ReadingSession[], fit: ProfileFit) {
   const bracketsOf = (sessions: readonly ReadingSession[]): EyeReadings['brackets'] =>
     eyeReadings(gatherObservations(sessions), sessions, fit.scaleX.value).brackets;
   const now = bracketsOf(fresh);
   const before = now.length > 0 ? bracketsOf(older) : [];
-  return now.flatMap(({ axis, lowMm, highMm }): EyeShift[] => {
+  return now.flatMap(({ axis, lowMm, highMm }) => {
     const { interval95, assumed } = axis === 'x' ? fit.kerfXMm : fit.kerfYMm;
     const known = before.find((bracket) => bracket.axis === axis);
     const [low, high] = known ? [known.lowMm, known.highMm] : (interval95 ?? []);
     if (low === undefined || high === undefined || assumed || (lowMm < high - TOUCH_MM && highMm > low + TOUCH_MM))
       return [];
     const words = `By eye the kerf across ${axis.toUpperCase()} is between ${lowMm.toFixed(3)} and ${highMm.toFixed(3)} mm now, and was between ${low.toFixed(3)} and ${high.toFixed(3)} mm before`;
+    // More than a step of the ladder lies between: no machine that stayed the same.
     const changed = lowMm > high + TOUCH_MM || highMm < low - TOUCH_MM;
     return [{ changed, say: changed ? `${words}.` : `${words}: it lies near the bound, or has changed.` }];
   });

@@ -17,18 +17,7 @@ export interface AxisMark {
   readonly weight: number;
 }
 
-export interface Fitted {
-  /** Of the shapes, mm. */
-  readonly values: readonly number[];
-  /** Without the residual variance. */
-  readonly inverse: readonly (readonly number[])[];
-  readonly left: readonly number[];
-  /** What is left of each mark when it had no part in the fit (Allen's PRESS). */
-  readonly pressed: readonly number[];
-  readonly sum: number;
-  readonly press: number;
-  readonly dof: number;
-}
+export type Fitted = ReturnType<AxisFit['fit']>;
 
 /** What must be left of a column beside the others for its gain to be more than rounding. */
 const LEAST_LEFT = 3e-5;
@@ -77,7 +66,7 @@ export class AxisFit {
   }
 
   /** @param more - further columns that are fitted beside the shapes and not told */
-  fit(shapes: readonly Shape[], more: readonly Float64Array[] = []): Fitted {
+  fit(shapes: readonly Shape[], more: readonly Float64Array[] = []) {
     const columns = [...this.straight, ...more, ...shapes.map(this.columnOf)];
     const { solution, inverse, leverages } = weightedQr(columns, this.y, this.weights);
     const left = Array.from(this.y, (value, i) => {
@@ -85,12 +74,15 @@ export class AxisFit {
       for (let k = 0; k < columns.length; k += 1) fitted += columns[k][i] * solution[k];
       return value - fitted;
     });
+    // What is left of each mark when it had no part in the fit (Allen's PRESS).
     const pressed = left.map((one, i) => one / Math.max(1e-6, 1 - leverages[i]));
     const weighted = (values: readonly number[]): number =>
       values.reduce((sum, one, i) => sum + this.weights[i] * one * one, 0);
     const first = columns.length - shapes.length;
     return {
+      /** Of the shapes, mm. */
       values: Array.from(solution.subarray(first)),
+      /** Without the residual variance. */
       inverse: inverse.slice(first).map((row) => row.slice(first)),
       left,
       pressed,

@@ -18,16 +18,7 @@ interface Candidate {
 }
 
 /** The terms that the places along one axis ask for, with what is known of them. */
-export function chooseTerms(
-  axis: AxisFit,
-  moves: 'x' | 'y',
-): {
-  readonly terms: readonly FieldTerm[];
-  readonly covariance: readonly (readonly number[])[];
-  readonly left: readonly number[];
-  readonly pressed: readonly number[];
-  readonly dof: number;
-} {
+export function chooseTerms(axis: AxisFit, moves: 'x' | 'y') {
   const polynomials = POLYNOMIALS.map((shapes): Candidate => ({ shapes, numbers: 1, tries: POLYNOMIALS.length }));
   let taken = forward(axis, [], () => polynomials);
   for (let wave = 0; wave < MOST_WAVES; wave += 1) {
@@ -54,10 +45,8 @@ function forward(
       .filter(({ shapes }) => !taken.some((one) => one.shapes[0].shape === shapes[0].shape && !shapes[0].periodMm))
       .map((candidate) => ({ candidate, fit: axis.fit([...shapesOf(taken), ...candidate.shapes]) }))
       .map((one) => ({ ...one, f: fOf(now, one.fit, one.candidate.numbers) }))
-      .reduce<{ candidate: Candidate; fit: Fitted; f: number } | undefined>(
-        (most, one) => (most === undefined || one.f > most.f ? one : most),
-        undefined,
-      );
+      .sort((a, b) => b.f - a.f)
+      .at(0);
     if (!best || best.fit.dof < 8) break;
     const chance = fisherUpper(best.f, best.candidate.numbers, best.fit.dof - (best.candidate.numbers - 1));
     if (!(chance * best.candidate.tries < LEVEL) || best.fit.press >= now.press) break;
@@ -116,9 +105,9 @@ function waves(axis: AxisFit, taken: readonly Candidate[]): Candidate[] {
   });
 }
 
-function told(axis: AxisFit, moves: 'x' | 'y', taken: readonly Candidate[]): ReturnType<typeof chooseTerms> {
+function told(axis: AxisFit, moves: 'x' | 'y', taken: readonly Candidate[]) {
   const shapes = shapesOf(taken);
-  const { values, left, pressed } = axis.fit(shapes);
+  const { values, left, pressed, sum } = axis.fit(shapes);
   // A period that is not quite known shifts the wave along the bed: its own column takes that part.
   const slopes = taken.flatMap(({ shapes: own }) => {
     if (own[0].periodMm === undefined) return [];
@@ -136,20 +125,13 @@ function told(axis: AxisFit, moves: 'x' | 'y', taken: readonly Candidate[]): Ret
     ];
   });
   const { inverse, dof } = axis.fit(shapes, slopes);
-  const { sum } = axis.fit(shapes);
   const variance = sum / Math.max(1, dof);
   // Beside a slope or a cubic a long wave is hardly known, and what they make of a place together is known well: so places
   // are told with the straight part held. Periods count by the mean over the marks, where each number takes the same share.
   const share = (shapes.length + slopes.length) / Math.max(1, shapes.length);
   const covariance = axis.inverseAlone(shapes).map((row) => row.map((value) => value * share * variance));
-  return {
-    terms: shapes.map(({ shape, periodMm }, i) => ({
-      moves,
-      shape,
-      ...(periodMm === undefined ? {} : { periodMm }),
-      mm: values[i],
-      stdUncertainty: Math.sqrt(inverse[i][i] * variance),
-    })),
-    ...{ covariance, left, pressed, dof },
-  };
+  const terms = shapes.map((shape, i): FieldTerm => {
+    return { moves, ...shape, mm: values[i], stdUncertainty: Math.sqrt(inverse[i][i] * variance) };
+  });
+  return { terms, covariance, left, pressed, dof };
 }

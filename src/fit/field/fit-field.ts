@@ -1,7 +1,9 @@
 import { demand } from '../../errors.js';
 import type { Point } from '../../geometry/types.js';
-import { fieldAt } from '../../machine/place-field.js';
+import { present } from '../../kept.js';
+import { fieldAt, isSameCanvas } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
+import { dot } from '../linear/weighted-qr.js';
 import { median, rms } from '../statistics/averages.js';
 import { AxisFit } from './axis-fit.js';
 import { chooseTerms } from './choose-terms.js';
@@ -32,7 +34,6 @@ const LEAST_MARKS = 20;
 const ODD = 5;
 /** Marks that lie off the same way as one of so many nearest ones are not each under dirt of its own. */
 const NEAREST = 4;
-const SAME_CANVAS_MM = 0.5;
 
 /**
  * Fits the place error over the bed to where the marks of coupons were seen: Legendre polynomials of second and third
@@ -45,7 +46,7 @@ const SAME_CANVAS_MM = 0.5;
  */
 export function fitField(films: readonly FilmPlaces[]): FieldFit {
   const { canvas } = films[0];
-  refuseMixed(films, canvas);
+  refuseMixed(films);
   const residuals = straightResiduals(films);
   const [xs, ys] = [0, 1].map((k) => residuals.map(({ at }) => at[k]));
   const areaMm = [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)] as const;
@@ -91,15 +92,12 @@ function resultOf(
   areaMm: PlaceField['areaMm'],
 ): FieldFit {
   const terms = axes.flatMap((axis) => axis.terms);
-  const size = axes[0].terms.length;
-  const covariance = terms.map((_, i) =>
-    terms.map((__, j) => {
-      if (i < size !== j < size) return 0;
-      return i < size ? axes[0].covariance[i][j] : axes[1].covariance[i - size][j - size];
-    }),
+  const covariance = axes.flatMap((axis) =>
+    axis.covariance.map((row) => axes.flatMap((other) => (other === axis ? row : other.terms.map(() => 0)))),
   );
   const dof = axes[0].dof + axes[1].dof;
-  const afterMm = Math.sqrt((axes[0].left.reduce(square, 0) + axes[1].left.reduce(square, 0)) / Math.max(1, dof));
+  const left = axes.flatMap((axis) => axis.left);
+  const afterMm = Math.sqrt(dot(left, left) / Math.max(1, dof));
   const { widthMm, heightMm } = films[0].canvas;
   const field: PlaceField = {
     canvasMm: { widthMm, heightMm },
@@ -110,37 +108,28 @@ function resultOf(
     dof,
     marks: kept.length,
   };
-  const inUse = new Set(kept);
-  let at = 0;
+  const row = new Map(kept.map((one, i) => [one, i]));
   const marks = residuals.map((one): MarkResidual => {
-    const setAside = !inUse.has(one);
-    const [ex, ey] = fieldAt(field, one.at);
-    const after: Point = setAside ? [one.off[0] - ex, one.off[1] - ey] : [axes[0].left[at], axes[1].left[at]];
-    if (!setAside) at += 1;
-    return { at: one.at, before: one.off, after, setAside };
+    const [own, [ex, ey]] = [row.get(one), fieldAt(field, one.at)];
+    const after: Point =
+      own === undefined ? [one.off[0] - ex, one.off[1] - ey] : [axes[0].left[own], axes[1].left[own]];
+    return { at: one.at, before: one.off, after, setAside: own === undefined };
   });
   const beforeMm = rms(kept.flatMap(({ off }) => off));
   const crossMm = rms(axes.flatMap(({ pressed }) => pressed));
   return {
     ...(terms.length > 0 ? { field } : {}),
     ...{ marks, beforeMm, afterMm, crossMm },
-    sentences: sentencesOf({ terms, areaMm, beforeMm, afterMm, crossMm, marks }),
+    sentences: sentencesOf(field, { marks, beforeMm, afterMm, crossMm }),
   };
 }
 
-const square = (sum: number, one: number): number => sum + one * one;
-
 const um = (mm: number): string => (1000 * mm).toFixed(1);
 
-function sentencesOf(found: {
-  readonly terms: readonly FieldTerm[];
-  readonly areaMm: PlaceField['areaMm'];
-  readonly beforeMm: number;
-  readonly afterMm: number;
-  readonly crossMm: number;
-  readonly marks: readonly MarkResidual[];
-}): string[] {
-  const { terms, areaMm, beforeMm, afterMm, crossMm, marks } = found;
+function sentencesOf(
+  { terms, areaMm }: Pick<PlaceField, 'terms' | 'areaMm'>,
+  { beforeMm, afterMm, crossMm, marks }: Omit<FieldFit, 'sentences'>,
+): string[] {
   const kept = marks.filter(({ setAside }) => !setAside).length;
   const size = `${(areaMm[2] - areaMm[0]).toFixed(0)} x ${(areaMm[3] - areaMm[1]).toFixed(0)} mm`;
   const aside = asideWords(marks);
@@ -169,14 +158,12 @@ function asideWords(marks: readonly MarkResidual[]): string {
   const farthest = Math.max(0, ...alone.map(({ after }) => Math.hypot(...after)));
   const lie = `${alone.length} of ${marks.length} marks ${alone.length === 1 ? 'lies' : 'lie'}`;
   const [most] = [...together].sort((p, q) => Math.hypot(...q.after) - Math.hypot(...p.after));
-  return [
-    alone.length > 0
-      ? ` ${lie} ${farthest > DIRT_MM ? `far off the rest, up to ${um(farthest)} µm, each by itself, as under dirt,` : `up to ${um(farthest)} µm off the rest, each by itself,`} and took no part.`
-      : '',
-    most
-      ? ` ${together.length} of ${marks.length} marks lie off the same way as their neighbours, up to ${um(Math.hypot(...most.after))} µm at ${most.at[0].toFixed(0)}, ${most.at[1].toFixed(0)} mm: the bed bends there as none of the terms does, or the film did not lie flat. They took no part, and nothing is corrected there: scan the film once more to tell which.`
-      : '',
-  ].join('');
+  return present(
+    alone.length > 0 &&
+      ` ${lie} ${farthest > DIRT_MM ? `far off the rest, up to ${um(farthest)} µm, each by itself, as under dirt,` : `up to ${um(farthest)} µm off the rest, each by itself,`} and took no part.`,
+    most &&
+      ` ${together.length} of ${marks.length} marks lie off the same way as their neighbours, up to ${um(Math.hypot(...most.after))} µm at ${most.at[0].toFixed(0)}, ${most.at[1].toFixed(0)} mm: the bed bends there as none of the terms does, or the film did not lie flat. They took no part, and nothing is corrected there: scan the film once more to tell which.`,
+  ).join('');
 }
 
 function movesWithNeighbours({ at: [x, y], after }: MarkResidual, marks: readonly MarkResidual[]): boolean {
@@ -199,11 +186,8 @@ function shapeWords(shape: FieldTerm['shape'], periodMm: number | undefined): st
   return `${power('x', count('u'))}${power('y', count('v'))}`;
 }
 
-function refuseMixed(films: readonly FilmPlaces[], { widthMm, heightMm }: FilmPlaces['canvas']): void {
-  const other = films.find(
-    ({ canvas }) =>
-      Math.abs(canvas.widthMm - widthMm) > SAME_CANVAS_MM || Math.abs(canvas.heightMm - heightMm) > SAME_CANVAS_MM,
-  );
+function refuseMixed(films: readonly FilmPlaces[]): void {
+  const other = films.find(({ canvas }) => !isSameCanvas(canvas, films[0].canvas));
   demand(
     other === undefined,
     'FIELD_CANVASES',

@@ -1,7 +1,7 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { demand, type Warning } from '../../errors.js';
 import { dot } from './weighted-qr.js';
-import { exactly, exactPowers, type Inverted, inverted, quotient, type Wholes } from './whole-numbers.js';
+import { exactly, exactPowers, inverted, quotient, type Wholes } from './whole-numbers.js';
 
 export interface LeastSquaresOptions {
   /** One for each row, > 0, proportional to 1/variance. Not given: equal weights. */
@@ -100,14 +100,10 @@ export function leastSquares(
   };
 }
 
-/** A design in whole numbers, and what follows from it alone. */
-interface WholeProblem extends Inverted {
-  readonly columns: readonly Wholes[];
-  readonly weights: Wholes;
-  readonly gram: readonly (readonly bigint[])[];
-}
+type WholeProblem = ReturnType<typeof problemOf>;
 
-function problemOf(columns: readonly Wholes[], given: readonly number[], tolerance: number): WholeProblem {
+/** A design in whole numbers, and what follows from it alone. */
+function problemOf(columns: readonly Wholes[], given: readonly number[], tolerance: number) {
   const weights = exactly(given);
   const gram = columns.map((p) => columns.map((q) => weighted(weights, p, q)));
   return { columns, weights, gram, ...inverted(gram, tolerance) };

@@ -27,23 +27,15 @@ export function quotient(above: bigint, below: bigint, power = 0): number {
 /** About how many bits it has. */
 const lengthOf = (value: bigint): number => 4 * value.toString(16).length;
 
-/** The inverse of a symmetric matrix, as far as it has one. */
-export interface Inverted {
-  /** Rows and columns that do not depend on those before them. */
-  readonly kept: readonly number[];
-  /** Of the kept ones the inverse, times the determinant. */
-  readonly adjugate: readonly (readonly bigint[])[];
-  readonly determinant: bigint;
-}
-
 /**
  * Inverts without fractions, column by column in the given order; a column of which less than `tolerance` is left once
  * those before it are taken out counts as dependent on them.
  *
  * @param gram - products of columns with each other
+ * @returns the rows and columns `kept`, which do not depend on those before them, and their inverse times the determinant
  * Source: E. H. Bareiss, Math. Comp. 22 (1968) 565-578: each division is exact.
  */
-export function inverted(gram: readonly (readonly bigint[])[], tolerance: number): Inverted {
+export function inverted(gram: readonly (readonly bigint[])[], tolerance: number) {
   const size = gram.length;
   const table = gram.map((row, i) => [...row, ...gram.map((_, k) => (i === k ? 1n : 0n))]);
   const kept: number[] = [];

@@ -7,34 +7,13 @@ import type { CalibrationOptions, CalibrationResult } from '../calibration/types
 import { type BetweenDays, isDoubted } from '../drift/between-days.js';
 import { openDoubts } from '../drift/session-days.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { HAND_MM, lengthsThere, likelyNoiseMm, planReadings, type ReadingPlan } from './plan-readings.js';
-import {
-  gaugeSoFar,
-  type Left,
-  likelyWider,
-  missingIn,
-  type NextReadings,
-  type Reached,
-  type ReadWith,
-  scatterOf,
-  whatNext,
-} from './plan-words.js';
+import { HAND_MM, lengthsThere, likelyNoiseMm, planReadings } from './plan-readings.js';
+import { gaugeSoFar, likelyWider, missingIn, type Reached, type ReadWith, scatterOf, whatNext } from './plan-words.js';
 
 type Held = Partial<Record<ParameterName, string>>;
 
 /** Where a calibration stands, and what reading on would bring: one for `enter` and `fit`. */
-export interface Outlook {
-  /** Half-widths of the 95 % intervals as they are likely to stay; undefined: not told. */
-  readonly reached: Reached;
-  /** By how much they are wider for that than as fitted. */
-  readonly wider: Readonly<Record<ParameterName, number>>;
-  readonly plan: ReadingPlan;
-  /** Readings that help; undefined: none do. */
-  readonly found: NextReadings<DimensionalFeature> | undefined;
-  /** Why reading on would not help, in words. */
-  readonly held: Held;
-  readonly left: Left;
-}
+export type Outlook = ReturnType<typeof outlookOf>;
 
 export interface OutlookOptions extends CalibrationOptions {
   /** The coupons that are read on; all where nothing is said. */
@@ -58,7 +37,7 @@ export function outlookOf(
   result: CalibrationResult,
   sessions: readonly ReadingSession[],
   { on = sessions, taken, days = [], untold = [], ...options }: OutlookOptions = {},
-): Outlook {
+) {
   const { fit } = result;
   const all = sessions.filter(({ refused }) => !refused);
   const own = all.filter((session) => on.includes(session));
@@ -72,9 +51,8 @@ export function outlookOf(
   const isTold = (name: ParameterName): boolean => !fit[name].assumed && !untold.includes(name);
   const fitted = byParameter((name, k) => (isTold(name) ? withoutPlaces(expanded(fit[name], fit.dof), result, k) : undefined)); // biome-ignore format: one thought
   const reached = byParameter((name) => fitted[name] && fitted[name] * wider[name]);
-  const sessionOf = new Map(own.flatMap((of, k) => lengths[k].map((feature) => [feature, all.indexOf(of)] as const)));
-  const after = foresight(result, asLater(result, instrumentsIn(all)), fitted, (by, next: readonly DimensionalFeature[]) =>
-    foreseen(all, by, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options)); // biome-ignore format: one call
+  const foresee = (by: CalibrationResult, next: readonly DimensionalFeature[]): Reached => foreseen(all, by, next, options); // biome-ignore format: one call
+  const after = foresight(result, asLater(result, instrumentsIn(all)), fitted, foresee);
   const names = on === sessions ? PARAMETER_NAMES : plan.determined;
   const missing = missingIn(reached, names);
   const ofSort = (isKerf: boolean): boolean => missing.some((name) => name.startsWith('kerf') === isKerf);
@@ -83,16 +61,15 @@ export function outlookOf(
   const found = whatNext(telling, reached, after, names);
   const [spans, widths] = [true, false].map((is) => lengths.flat().filter(({ kind }) => (kind === 'span') === is));
   return {
+    /** Half-widths of the 95 % intervals as they are likely to stay; undefined: not told. */
     reached,
+    /** By how much they are wider for that than as fitted. */
     wider,
     plan,
+    /** Readings that help; undefined: none do. */
     found,
-    held: {
-      ...heldByPlaces(result, reached),
-      ...heldByLimit(result.gauges, all, reached),
-      ...heldByDays(days, reached),
-      ...heldByDoubt(all),
-    },
+    /** Why reading on would not help, in words. */
+    held: heldBy(result, all, days, reached),
     left: {
       any: readable.length > 0,
       spans: spans.some(({ nominalMm }) => nominalMm >= LONG_MM),
@@ -109,12 +86,12 @@ const withoutPlaces = (half: number, { placeDoubt }: CalibrationResult, k: numbe
  * What more readings would bring, on the footing of what the fit says now: coarse gauges and faults of the machine widen
  * both alike; what days differ by stays.
  */
-function foresight<T>(
+function foresight(
   result: CalibrationResult,
   later: CalibrationResult,
   fitted: Reached,
-  foresee: (by: CalibrationResult, next: readonly T[]) => Reached,
-): (next: readonly T[]) => Reached {
+  foresee: (by: CalibrationResult, next: readonly DimensionalFeature[]) => Reached,
+): (next: readonly DimensionalFeature[]) => Reached {
   const now = foresee(result, []);
   const t = (dof: number): number => studentQuantile(0.05, Math.max(1, dof));
   return (next) => {
@@ -146,64 +123,57 @@ function asLater(result: CalibrationResult, instruments: ReadonlySet<string>): C
 
 const STAYS = ', and further readings hardly narrow that';
 
-/** What bends the bed scatters the readings too. */
-function heldByPlaces({ placeDoubt }: CalibrationResult, reached: Reached): Held {
-  const names = (['scaleX', 'scaleY', 'shear'] as const).filter((name) => reached[name] !== undefined);
-  return placeDoubt.some((size) => size > 0)
-    ? Object.fromEntries(names.map((name) => [name, `the readings lie off by what differs over the bed${STAYS}`]))
-    : {};
-}
-
-/** A stencil is cut on one day: what days differ by stays, however often it is read. */
-function heldByDays(days: BetweenDays['components'], reached: Reached): Held {
-  const held = days.filter(({ parameter, sd }) => COVERS_95 * sd > DECIDES * (reached[parameter] ?? Number.POSITIVE_INFINITY)); // biome-ignore format: one thought
-  return Object.fromEntries(
-    held.map(({ parameter, sure }) => [
-      parameter,
-      sure
-        ? `it differs from day to day${STAYS}`
-        : 'it may differ from day to day, which readings of more days would tell',
-    ]),
-  );
-}
-
-/** What settles a doubt makes the interval smaller, and nothing else does. */
-function heldByDoubt(sessions: readonly ReadingSession[]): Held {
-  const doubts = openDoubts(sessions);
-  const names = PARAMETER_NAMES.filter((name) => isDoubted(name, doubts));
-  const why = `in doubt until the readings of ${doubts?.days.join(', ')} are settled`;
-  return Object.fromEntries(names.map((name) => [name, why]));
-}
-
-/** A limit of error that alone makes so much of an interval decides it. */
+/** A limit of error, or what days differ by, that alone makes so much of an interval decides it. */
 const DECIDES = 0.6;
+
+/** Why reading on would not help, in words, for each number that something else holds where it is. */
+function heldBy(
+  { gauges, placeDoubt }: CalibrationResult,
+  sessions: readonly ReadingSession[],
+  days: BetweenDays['components'],
+  reached: Reached,
+): Held {
+  const doubts = openDoubts(sessions);
+  const ofLimit = limitWords(gauges, sessions);
+  return byParameter((name) => {
+    const decides = (half: number): boolean => half > DECIDES * (reached[name] ?? Number.POSITIVE_INFINITY);
+    // What settles a doubt makes the interval smaller, and nothing else does.
+    if (isDoubted(name, doubts)) return `in doubt until the readings of ${doubts?.days.join(', ')} are settled`;
+    // A stencil is cut on one day: what days differ by stays, however often it is read.
+    const day = days.find(({ parameter, sd }) => parameter === name && decides(COVERS_95 * sd));
+    if (day?.sure) return `it differs from day to day${STAYS}`;
+    if (day) return 'it may differ from day to day, which readings of more days would tell';
+    if (name === 'kerfXMm' || name === 'kerfYMm' || reached[name] === undefined) return undefined;
+    // What bends the bed scatters the readings too.
+    const bends = placeDoubt.some((size) => size > 0) ? `the readings lie off by what differs over the bed${STAYS}` : undefined; // biome-ignore format: one thought
+    return ofLimit(name, decides) ?? bends;
+  });
+}
 
 /** Limits of error that differ by less than this factor are alike. */
 const AS_SURE = 2;
 
 const DIRECTIONS = { scaleX: 'X', scaleY: 'Y', shear: 'slanted' } as const;
 
-/** Numbers that the limit of error of the gauge for long lengths holds where they are, with the words for it. */
-function heldByLimit(gauges: CalibrationResult['gauges'], sessions: readonly ReadingSession[], reached: Reached): Held {
+/** Whether the limit of error of the gauge for long lengths holds a number where it is, with the words for it. */
+function limitWords(gauges: CalibrationResult['gauges'], sessions: readonly ReadingSession[]) {
   const far = gauges
     .map((gauge) => ({ ...gauge, longest: longestRead(gauge.name, sessions) }))
     .sort((a, b) => b.longest - a.longest);
   const least = Math.min(...far.flatMap(({ limitMm, longest }) => (limitMm && longest ? limitMm / longest : [])));
-  return Object.fromEntries(
-    (['scaleX', 'scaleY', 'shear'] as const).flatMap((number) => {
-      const own = far.find(({ name }) => name.endsWith(spansGauge('', DIRECTIONS[number])));
-      const { name, limitMm, longest } = own ?? far[0] ?? {};
-      if (limitMm === undefined || !longest) return [];
-      // A slanted span of 45 degrees holds half of the shear.
-      const alone = ((own && number === 'shear' ? 2 : 1) * COVERS_95 * limitMm) / Math.sqrt(3) / longest;
-      if (!(alone > DECIDES * (reached[number] ?? Number.POSITIVE_INFINITY))) return [];
-      // A turn brings one axis to what the other was told by a caliper, and no further.
-      const helps = number === 'shear' || limitMm / longest > AS_SURE * least;
-      const turned =
-        own && helps ? ' until the same film is scanned turned by 90 degrees, the same side down, as well' : '';
-      return [[number, `the limit of error of ${name} (${limitMm} mm) decides${STAYS}${turned}`]];
-    }),
-  );
+  return (number: keyof typeof DIRECTIONS, decides: (half: number) => boolean): string | undefined => {
+    const own = far.find(({ name }) => name.endsWith(spansGauge('', DIRECTIONS[number])));
+    const { name, limitMm, longest } = own ?? far[0] ?? {};
+    if (limitMm === undefined || !longest) return undefined;
+    // A slanted span of 45 degrees holds half of the shear.
+    const alone = ((own && number === 'shear' ? 2 : 1) * COVERS_95 * limitMm) / Math.sqrt(3) / longest;
+    if (!decides(alone)) return undefined;
+    // A turn brings one axis to what the other was told by a caliper, and no further.
+    const helps = number === 'shear' || limitMm / longest > AS_SURE * least;
+    const turned =
+      own && helps ? ' until the same film is scanned turned by 90 degrees, the same side down, as well' : '';
+    return `the limit of error of ${name} (${limitMm} mm) decides${STAYS}${turned}`;
+  };
 }
 
 function longestRead(gauge: string, sessions: readonly ReadingSession[]): number {

@@ -1,4 +1,5 @@
 import { demand, type Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import { threeDigits } from '../../text.js';
 import { leastSquares } from '../linear/least-squares.js';
 import { bilinear } from '../linear/weighted-qr.js';
@@ -75,34 +76,24 @@ const FEWEST_POINTS = 3;
 export function fitSpot(points: readonly SpotPoint[], options: SpotOptions = {}): SpotResult {
   requireGoodPoints(points);
   const leftOut: { number: number; reason: string }[] = [];
-  let used = points.map((_, i) => i).filter((i) => isReadable(points[i], i, leftOut));
-  let line = fitLine(points, used);
+  const leave = (i: number, why: string): void => {
+    leftOut.push({ number: i + 1, reason: `${nameOf(points[i])}: kerf ${points[i].kerfMm.toFixed(3)} mm is ${why}.` });
+  };
+  const isReadable = ({ kerfMm, stdUncertaintyMm = 0 }: SpotPoint): boolean => kerfMm > stdUncertaintyMm;
+  let used = [...points.keys()].filter((i) => isReadable(points[i]));
+  for (const i of points.keys()) if (!isReadable(points[i])) leave(i, 'not larger than its own uncertainty');
   for (;;) {
+    const line = fitLine(points, used);
     const limit = WIDEST_IN_RADII * Math.sqrt(line.slope / 2);
-    const widest = [...used].sort((a, b) => points[b].kerfMm - points[a].kerfMm)[0];
-    if (points[widest].kerfMm <= limit || used.length <= FEWEST_POINTS) break;
-    leftOut.push({
-      number: widest + 1,
-      reason: `${nameOf(points[widest])}: kerf ${points[widest].kerfMm.toFixed(3)} mm is wider than ${WIDEST_IN_RADII} spot radii (${limit.toFixed(3)} mm), where the law no longer holds.`,
-    });
+    const widest = used.reduce((a, b) => (points[b].kerfMm > points[a].kerfMm ? b : a));
+    if (points[widest].kerfMm <= limit || used.length <= FEWEST_POINTS)
+      return describe(points, used, line, leftOut, options);
+    leave(widest, `wider than ${WIDEST_IN_RADII} spot radii (${limit.toFixed(3)} mm), where the law no longer holds`);
     used = used.filter((i) => i !== widest);
-    line = fitLine(points, used);
   }
-  return describe(points, used, line, leftOut, options);
 }
 
-interface Line {
-  /** kerf² = intercept + slope · (ln(P/v) − centre), mm². */
-  readonly intercept: number;
-  readonly slope: number;
-  readonly centre: number;
-  readonly covariance: readonly (readonly number[])[];
-  readonly dof: number;
-  readonly rSquared: number;
-  readonly weights?: readonly number[];
-  /** The covariance comes from the stated uncertainties and not from the scatter. */
-  readonly covarianceFromStated: boolean;
-}
+type Line = ReturnType<typeof fitLine>;
 
 function lineEnergy(point: SpotPoint): number {
   return point.powerPercent / point.speedMmS;
@@ -112,16 +103,8 @@ function nameOf(point: SpotPoint): string {
   return point.label ?? `${threeDigits(point.powerPercent)} %, ${threeDigits(point.speedMmS)} mm/s`;
 }
 
-function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reason: string }[]): boolean {
-  if (point.kerfMm > (point.stdUncertaintyMm ?? 0)) return true;
-  leftOut.push({
-    number: i + 1,
-    reason: `${nameOf(point)}: kerf ${point.kerfMm.toFixed(3)} mm is not larger than its own uncertainty.`,
-  });
-  return false;
-}
-
-function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
+/** kerf² = intercept + slope · (ln(P/v) − centre), mm². */
+function fitLine(points: readonly SpotPoint[], used: readonly number[]) {
   const few = `expected at least ${FEWEST_POINTS} readable kerfs, found ${used.length}.`;
   demand(used.length >= FEWEST_POINTS, 'TOO_FEW_POINTS', few, 'Cut ladders at more settings.');
   const logs = used.map((i) => Math.log(lineEnergy(points[i])));
@@ -154,7 +137,8 @@ function fitLine(points: readonly SpotPoint[], used: readonly number[]): Line {
     covariance: fit.covariance.map((row) => row.map((value) => (fit.residualSd > 0 ? value * scale : value))),
     dof: fit.dof,
     rSquared: fit.rSquared,
-    ...(weights ? { weights } : {}),
+    weights,
+    /** The covariance comes from the stated uncertainties and not from the scatter. */
     covarianceFromStated: weights !== undefined && fit.residualSd <= 1,
   };
 }
@@ -190,8 +174,8 @@ function describe(
   const kerfAt = (powerPercent: number, speedMmS: number): number =>
     Math.sqrt(Math.max(0, slope * (Math.log(powerPercent / speedMmS) - logThreshold)));
   const residualsMm = used.map((i) => points[i].kerfMm - kerfAt(points[i].powerPercent, points[i].speedMmS));
-  const joules = options.fullPowerW === undefined ? undefined : options.fullPowerW / 100;
-  const curvature = curvatureP(points, used, line);
+  const inJoules = (value: number): number | undefined => options.fullPowerW && (value * options.fullPowerW) / 100;
+  const curvaturePValue = curvatureP(points, used, line);
   return {
     spotRadiusMm: radius,
     stdUncertaintyRadiusMm: uRadius,
@@ -199,9 +183,8 @@ function describe(
     threshold,
     stdUncertaintyThreshold: threshold * uLog,
     thresholdInterval95: crossing(line, t).map((offset) => Math.exp(centre + offset)) as [number, number],
-    ...(joules === undefined
-      ? {}
-      : { thresholdJMm: threshold * joules, stdUncertaintyThresholdJMm: threshold * uLog * joules }),
+    thresholdJMm: inJoules(threshold),
+    stdUncertaintyThresholdJMm: inJoules(threshold * uLog),
     covariance,
     residualsMm,
     residualSdMm: Math.sqrt(residualsMm.reduce((sum, value) => sum + value ** 2, 0) / line.dof),
@@ -209,8 +192,8 @@ function describe(
     rSquared: line.rSquared,
     used: used.map((i) => i + 1),
     leftOut,
-    ...(curvature === undefined ? {} : { curvaturePValue: curvature }),
-    warnings: warningsOf(points, used, radius, curvature, leftOut, options),
+    curvaturePValue,
+    warnings: warningsOf(points, used, radius, curvaturePValue, leftOut, options),
     kerfAt,
   };
 }
@@ -234,7 +217,7 @@ function curvatureP(points: readonly SpotPoint[], used: readonly number[], line:
   const fit = leastSquares(
     offsets.map((value) => [1, value, value * value]),
     used.map((i) => points[i].kerfMm ** 2),
-    line.weights ? { weights: line.weights } : {},
+    { weights: line.weights },
   );
   const ratio = fit.coefficients[2] / fit.standardErrors[2];
   // A parabola in exact numbers is rounding, whatever its ratio to the (also rounded) scatter.
@@ -251,26 +234,21 @@ function warningsOf(
   options: SpotOptions,
 ): Warning[] {
   const where = options.axis ? ` across ${options.axis.toUpperCase()}` : '';
-  const list: Warning[] = leftOut.map(({ reason }) => ({
-    code: 'POINT_LEFT_OUT',
-    message: `left out${where}: ${reason}`,
-  }));
   const wide = used.filter((i) => points[i].kerfMm > WIDEST_IN_RADII * radius);
-  if (wide.length > 0) {
-    list.push({
+  return present<Warning>(
+    ...leftOut.map(({ reason }) => ({ code: 'POINT_LEFT_OUT', message: `left out${where}: ${reason}` })),
+    wide.length > 0 && {
       code: 'BEYOND_THE_LAW',
       message: `${wide.length} of the kerfs used${where} are wider than ${WIDEST_IN_RADII} spot radii, where the law no longer holds.`,
       hint: 'Cut ladders at less power or more speed too; take radius and threshold as rough until then.',
-    });
-  }
-  if (curvature !== undefined && curvature < 0.01) {
-    list.push({
-      code: 'NOT_STRAIGHT',
-      message: `kerf²${where} does not follow a straight line in ln(power/speed) (p = ${curvature.toPrecision(2)}).`,
-      hint: 'Real power is seldom linear in the command value: keep one power and vary the speed.',
-    });
-  }
-  return list;
+    },
+    curvature !== undefined &&
+      curvature < 0.01 && {
+        code: 'NOT_STRAIGHT',
+        message: `kerf²${where} does not follow a straight line in ln(power/speed) (p = ${curvature.toPrecision(2)}).`,
+        hint: 'Real power is seldom linear in the command value: keep one power and vary the speed.',
+      },
+  );
 }
 
 function requireGoodPoints(points: readonly SpotPoint[]): void {

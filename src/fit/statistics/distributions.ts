@@ -7,7 +7,6 @@ const NEARLY_NORMAL = 1e7;
 /** P(|T| > t) of Student's t; `dof` > 0, need not be whole. */
 export function studentTwoSided(t: number, dof: number): number {
   const square = t * t;
-  if (!Number.isFinite(square)) return 0;
   if (dof > NEARLY_NORMAL) return twoSidedNormalP(t);
   return incompleteBeta(dof / (dof + square), dof / 2, 0.5);
 }
@@ -15,7 +14,6 @@ export function studentTwoSided(t: number, dof: number): number {
 /** P(F > f) of Fisher's F. */
 export function fisherUpper(f: number, dofAbove: number, dofBelow: number): number {
   if (!(f > 0)) return 1;
-  if (!Number.isFinite(f)) return 0;
   return incompleteBeta(dofBelow / (dofBelow + dofAbove * f), dofBelow / 2, dofAbove / 2);
 }
 
@@ -48,7 +46,7 @@ export function studentQuantile(twoSided: number, dof: number): number {
 }
 
 function density(t: number, dof: number): number {
-  if (dof > NEARLY_NORMAL) return Math.exp(-0.5 * t * t) / Math.sqrt(2 * Math.PI);
+  if (dof > NEARLY_NORMAL) return normalDensity(t);
   const front = logGamma((dof + 1) / 2) - logGamma(dof / 2) - 0.5 * Math.log(dof * Math.PI);
   return Math.exp(front - ((dof + 1) / 2) * Math.log1p((t * t) / dof));
 }
@@ -59,12 +57,11 @@ function normalDensity(z: number): number {
 }
 
 /**
- * P(Z > z) of the standard normal distribution, to about 14 digits also far out in the tail.
+ * P(Z > z) of the standard normal distribution, z >= 0, to about 14 digits also far out in the tail.
  * Method: power series below 2.5 (Marsaglia, Journal of Statistical Software 11(4), 2004, eq. 3), above it the
  * continued fraction of Abramowitz and Stegun 26.2.14, evaluated from the inside out.
  */
 function normalUpperTail(z: number): number {
-  if (z < 0) return 1 - normalUpperTail(-z);
   if (z < 2.5) {
     let term = z;
     let sum = z;

@@ -1,5 +1,6 @@
 import { geometricMean } from '../statistics/averages.js';
-import { drawEdges, type Edges, share } from './ordered.js';
+import { expit } from '../statistics/distributions.js';
+import { drawEdges, type Edges } from './ordered.js';
 import { CELL_LEVELS, type WindowBoundary, type WindowCell } from './types.js';
 
 /** Level numbers: 0 uncut, 1 partial, 2 through, 3 marked. */
@@ -7,16 +8,7 @@ export const THROUGH = 2;
 export const MARKED = 3;
 
 /** The boundaries in the middle of where they may lie, and all others as they may. */
-export interface BoundaryModel {
-  readonly through: WindowBoundary;
-  readonly marked: WindowBoundary;
-  readonly draws: readonly Edges[];
-  readonly model: string;
-  /** Assumptions that the readings can't test. */
-  readonly assumed: readonly string[];
-  /** Logarithm of the readings' probability by the most likely boundaries. */
-  readonly likelihood: number;
-}
+export type BoundaryModel = ReturnType<typeof fitBoundaries>;
 
 export function levelsOf(cell: WindowCell): number[] {
   return cell.outcomes.map((outcome) => CELL_LEVELS.indexOf(outcome));
@@ -29,7 +21,7 @@ export const middleOfCells = (cells: readonly WindowCell[]): WindowBoundary['cen
 });
 
 /** Fits both boundaries of the window. Needs at least one clean cell. */
-export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
+export function fitBoundaries(cells: readonly WindowCell[]) {
   const centre = middleOfCells(cells);
   const varies = (of: (cell: WindowCell) => number): boolean => cells.some((cell) => of(cell) !== of(cells[0]));
   const [powers, speeds] = [varies((cell) => cell.powerPercent), varies((cell) => cell.speedMmS)];
@@ -37,26 +29,22 @@ export function fitBoundaries(cells: readonly WindowCell[]): BoundaryModel {
   const { draws, likelihood } = drawEdges(read, powers && speeds);
   const middle = (of: keyof Edges): number => Float64Array.from(draws, (one) => one[of]).sort()[draws.length >> 1];
   const scatter = middle('scatter');
-  const boundary = (which: 'through' | 'marked', seen: boolean): WindowBoundary => ({
+  const boundary = (which: 'through' | 'marked', isBeyond: (level: number) => boolean): WindowBoundary => ({
     constant: -middle(which) / scatter,
     slopePower: 1 / scatter,
     slopeSpeed: -middle(`${which}Speed`) / scatter,
     centre,
-    seen,
+    seen: read.some(({ level }) => isBeyond(level)),
   });
   return {
-    through: boundary(
-      'through',
-      read.some(({ level }) => level < THROUGH),
-    ),
-    marked: boundary(
-      'marked',
-      read.some(({ level }) => level === MARKED),
-    ),
+    through: boundary('through', (level) => level < THROUGH),
+    marked: boundary('marked', (level) => level === MARKED),
     draws,
     model:
       'ordered logistic boundaries on ln power and ln speed; how wide windows are and how much lasers waver as usual, where cells do not tell',
+    /** Assumptions that the readings can't test. */
     assumed: powers && speeds ? [] : [assumption(powers, speeds)],
+    /** Logarithm of the readings' probability by the most likely boundaries. */
     likelihood,
   };
 }
@@ -81,8 +69,8 @@ export function chancesAt(model: BoundaryModel, at: Pick<WindowCell, 'powerPerce
   const { power, speed } = logsOf(at, model.through.centre);
   let [through, marked] = [0, 0];
   for (const one of model.draws) {
-    through += share((power - one.throughSpeed * speed - one.through) / one.scatter);
-    marked += share((power - one.markedSpeed * speed - one.marked) / one.scatter);
+    through += expit((power - one.throughSpeed * speed - one.through) / one.scatter);
+    marked += expit((power - one.markedSpeed * speed - one.marked) / one.scatter);
   }
   return { through: through / model.draws.length, marked: marked / model.draws.length };
 }

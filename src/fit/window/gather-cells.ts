@@ -1,5 +1,6 @@
 import type { CellFeature, Feature } from '../../coupon/features.js';
 import { type Problem, refuseAll, type Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import type { CellOutcome, Reading } from '../../readings/types.js';
 import { copiedRows } from '../calibration/observations.js';
@@ -26,23 +27,22 @@ export function gatherCells(
     } else list.push(outcome);
   }
   refuseAll(problems);
+  const missing = cells.flatMap(({ id }) => (outcomes.get(id)!.length === 0 ? id : []));
   const read = cells.filter((cell) => outcomes.get(cell.id)!.length > 0 && !ignore.includes(cell.id));
   return {
     cells: read.map(({ id, powerPercent, speedMmS }) => ({ id, powerPercent, speedMmS, outcomes: outcomes.get(id)! })),
-    warnings: [...unknownWarning(unknown), ...missingWarning(cells, outcomes)],
+    warnings: gapWarnings(unknown, missing, cells.length),
   };
 }
 
 function settingProblems({ id, powerPercent, speedMmS }: CellFeature): Problem[] {
-  const wrong = Object.entries({ powerPercent, speedMmS }).filter(
-    ([, value]) => !(value > 0 && Number.isFinite(value)),
+  return present(
+    !(powerPercent > 0 && speedMmS > 0 && Number.isFinite(powerPercent / speedMmS)) && {
+      code: 'SETTING_NOT_POSITIVE',
+      message: `cell ${id}: expected power and speed > 0, found ${powerPercent} % and ${speedMmS} mm/s.`,
+      hint: 'A cell without power or speed says nothing about the window; leave it out.',
+    },
   );
-  return wrong.map(([key, value]) => ({
-    code: 'SETTING_NOT_POSITIVE',
-    place: { key },
-    message: `cell ${id}: expected a number > 0, found ${value}.`,
-    hint: 'A cell without power or speed says nothing about the window; leave it out.',
-  }));
 }
 
 function outcomeProblem({ feature, file, line, outcome }: Reading): Problem {
@@ -56,29 +56,23 @@ function outcomeProblem({ feature, file, line, outcome }: Reading): Problem {
 
 const someOf = (names: readonly string[]): string => `${names.slice(0, 5).join(', ')}${names.length > 5 ? ', …' : ''}.`;
 
-function unknownWarning(unknown: readonly Reading[]): Warning[] {
-  if (unknown.length === 0) return [];
+/** What belongs to no cell, and cells that nothing belongs to. */
+function gapWarnings(unknown: readonly Reading[], missing: readonly string[], count: number): Warning[] {
   const names = [...new Set(unknown.map(({ feature }) => feature))];
-  return [
-    {
+  return present<Warning>(
+    names.length > 0 && {
       code: 'UNKNOWN_FEATURE',
       place: { file: unknown[0].file, line: unknown[0].line },
       message: `${names.length} readings belong to no cell of these features and were passed over: ${someOf(names)}`,
       hint: 'Give the features file that was written with the coupon.',
     },
-  ];
-}
-
-function missingWarning(cells: readonly CellFeature[], outcomes: ReadonlyMap<string, readonly unknown[]>): Warning[] {
-  const missing = cells.flatMap(({ id }) => (outcomes.get(id)!.length === 0 ? id : []));
-  if (missing.length === 0 || missing.length === cells.length) return [];
-  return [
-    {
-      code: 'CELLS_NOT_READ',
-      message: `${missing.length} of ${cells.length} cells have no reading: ${someOf(missing)}`,
-      hint: 'The window rests on the other cells; a gap next to a boundary makes it less certain.',
-    },
-  ];
+    missing.length > 0 &&
+      missing.length < count && {
+        code: 'CELLS_NOT_READ',
+        message: `${missing.length} of ${count} cells have no reading: ${someOf(missing)}`,
+        hint: 'The window rests on the other cells; a gap next to a boundary makes it less certain.',
+      },
+  );
 }
 
 /**

@@ -1,3 +1,4 @@
+import { expit } from '../statistics/distributions.js';
 import { sampleEnsemble, seeded } from '../statistics/ensemble-sampler.js';
 
 /** One reading of one setting. */
@@ -10,18 +11,7 @@ export interface OrderedReading {
 }
 
 /** Where the edges of a window may lie, in ln power at the middle speed of the grid. */
-export interface Edges {
-  /** From here on a cut comes through, and is marked, with better than even odds. */
-  readonly through: number;
-  readonly marked: number;
-  /** How much more ln power each edge takes for more ln speed; 1 where power divided by speed decides. */
-  readonly throughSpeed: number;
-  readonly markedSpeed: number;
-  /** Logistic scale by which the ln power that a cell got wavers. */
-  readonly scatter: number;
-  /** From here on a cut is partial; as `through` where nothing was uncut, or nothing partial. */
-  readonly partial: number;
-}
+export type Edges = ReturnType<typeof drawEdges>['draws'][number];
 
 /** What is usual of lasers and films: middle and half-width (two of three are within) of the logarithm. */
 const USUAL = {
@@ -55,23 +45,24 @@ const DRAWS = 1000;
  * @returns draws, and the logarithm of the readings' probability by the most likely one
  * @remarks Cumulative logit model of ordered levels (McCullagh, J. R. Statist. Soc. B 42 (1980) 109–142).
  */
-export function drawEdges(
-  readings: readonly OrderedReading[],
-  bothVary: boolean,
-): { draws: Edges[]; likelihood: number } {
+export function drawEdges(readings: readonly OrderedReading[], bothVary: boolean) {
   const both = [0, 1].every((level) => readings.some((reading) => reading.level === level));
   const names: Usual[] = ['width', 'scatter'];
   if (both) names.push('partial');
   if (bothVary) names.push('speed', 'speeds');
   const [partialAt, speedAt] = [names.indexOf('partial') + 1, names.indexOf('speed') + 1];
-  const edgesOf = (at: ArrayLike<number>): Edges => {
+  const edgesOf = (at: ArrayLike<number>) => {
     const throughSpeed = speedAt > 0 ? Math.exp(at[speedAt]) : 1;
     return {
+      /** From here on a cut comes through, and is marked, with better than even odds. */
       through: at[0],
       marked: at[0] + Math.exp(at[1]),
+      /** How much more ln power each edge takes for more ln speed; 1 where power divided by speed decides. */
       throughSpeed,
       markedSpeed: speedAt > 0 ? throughSpeed * Math.exp(at[speedAt + 1]) : 1,
+      /** Logistic scale by which the ln power that a cell got wavers. */
       scatter: Math.exp(at[2]),
+      /** From here on a cut is partial; as `through` where nothing was uncut, or nothing partial. */
       partial: partialAt > 0 ? at[0] - Math.exp(at[partialAt]) : at[0],
     };
   };
@@ -115,21 +106,16 @@ function logLikelihood(readings: readonly OrderedReading[], edges: Edges, both: 
     // Edges that cross within what was tried.
     if (!(toThrough > toMarked)) return Number.NEGATIVE_INFINITY;
     let chance: number;
-    if (level === 3) chance = share(toMarked);
-    else if (level === 2) chance = share(toThrough) - share(toMarked);
-    else if (!both) chance = share(-toThrough);
+    if (level === 3) chance = expit(toMarked);
+    else if (level === 2) chance = expit(toThrough) - expit(toMarked);
+    else if (!both) chance = expit(-toThrough);
     else {
       const toPartial = (got - edges.partial) / edges.scatter;
-      chance = level === 0 ? share(-toPartial) : share(toPartial) - share(toThrough);
+      chance = level === 0 ? expit(-toPartial) : expit(toPartial) - expit(toThrough);
     }
     total += Math.log(MISREAD / LEVELS + (1 - MISREAD) * chance);
   }
   return total;
-}
-
-/** Probability at so many scatters beyond an edge. */
-export function share(beyond: number): number {
-  return 1 / (1 + Math.exp(-beyond));
 }
 
 /** Edges in the middle between the mean readings of each kind, from which the draws set out. */

@@ -1,7 +1,8 @@
+import { present } from '../../kept.js';
 import { capital, firstOf, threeDigits } from '../../text.js';
 import { levelsOf, MARKED, THROUGH } from './boundaries.js';
 import type { WindowCell, WindowRefusal, WindowSetting } from './types.js';
-import { distinct, ratioSteps, testedRange } from './widest-setting.js';
+import { distinct, ratioSteps, type Setting, testedRange } from './widest-setting.js';
 
 export interface FilmWords {
   readonly passes?: number;
@@ -19,15 +20,21 @@ export function refusalFor(cells: readonly WindowCell[], film: FilmWords): Windo
   return noGap(cells, film);
 }
 
-/** The powers and speeds of cells, rising. */
-const triedIn = (cells: readonly WindowCell[]) => ({
-  powers: distinct(cells.map(({ powerPercent }) => powerPercent)),
-  speeds: distinct(cells.map(({ speedMmS }) => speedMmS)),
-});
-
 /** Values rising evenly in ratio, with the digits that a person can set. */
 const steps = (from: number, to: number, count: number): number[] =>
   distinct(ratioSteps([from, to], count - 1).map(threeDigits));
+
+type Grid = NonNullable<WindowRefusal['nextGrid']>;
+type Steps = readonly [from: number, to: number, count: number];
+
+/** A further grid: of what this machine can't set, and of what it need not vary, the values that were tried. */
+const gridOf = ({ fixed = [] }: FilmWords, tried: readonly Setting[], power?: Steps, speed?: Steps): Grid => {
+  const kept = (of: keyof Setting): number[] => distinct(tried.map((cell) => cell[of]));
+  return {
+    powersPercent: power && !fixed.includes('power') ? steps(...power) : kept('powerPercent'),
+    speedsMmS: speed && !fixed.includes('speed') ? steps(...speed) : kept('speedMmS'),
+  };
+};
 
 function thinner(film: FilmWords): string {
   return film.thicknessMm === undefined ? 'a thinner film' : `a film thinner than ${threeDigits(film.thicknessMm)} mm`;
@@ -37,7 +44,6 @@ function thinner(film: FilmWords): string {
 export const gentler = ({ fixed = [] }: FilmWords): string => (fixed.includes('power') ? 'more speed' : 'less power');
 
 function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
-  const { powers, speeds } = triedIn(cells);
   const { power: [powerLow, powerHigh], speed: [speedLow] } = testedRange(cells); // biome-ignore format: one line
   const { fixed = [] } = film;
   const passes = (film.passes ?? 1) + 1;
@@ -45,9 +51,8 @@ function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRe
   const canSlow = !fixed.includes('speed');
   const slower = `go slower than ${threeDigits(speedLow)} mm/s: cut a grid from ${threeDigits(speedLow / 4)} to ${threeDigits(speedLow)} mm/s.`;
   const rise = `raise the power above ${threeDigits(powerHigh)} %`;
-  const first = [
-    ...(canSlow ? [`First ${canRise ? `${rise}, or ` : ''}${slower}`] : canRise ? [`First ${rise}.`] : []),
-  ];
+  const first = canSlow ? [`First ${canRise ? `${rise}, or ` : ''}${slower}`] : canRise ? [`First ${rise}.`] : [];
+  const powerFrom = canRise ? powerHigh : Math.max(powerLow, powerHigh / 2);
   return {
     code: 'NOT_THROUGH',
     message: `no cell came through, not even the strongest (${threeDigits(powerHigh)} %, ${threeDigits(speedLow)} mm/s).`,
@@ -57,32 +62,19 @@ function nothingThrough(cells: readonly WindowCell[], film: FilmWords): WindowRe
       `If that marks the film before it comes through, use ${thinner(film)}, or one that takes up more of this beam.`,
     ],
     nextGrid:
-      first.length === 0
-        ? { powersPercent: powers, speedsMmS: speeds }
-        : {
-            powersPercent: fixed.includes('power')
-              ? powers
-              : steps(canRise ? powerHigh : Math.max(powerLow, powerHigh / 2), 100, 5),
-            speedsMmS: canSlow ? steps(speedLow / 4, speedLow, 6) : speeds,
-          },
+      first.length > 0 ? gridOf(film, cells, [powerFrom, 100, 5], [speedLow / 4, speedLow, 6]) : gridOf(film, cells),
   };
 }
 
-function everythingMarked(cells: readonly WindowCell[], { fixed = [] }: FilmWords): WindowRefusal {
-  const { powers, speeds } = triedIn(cells);
+function everythingMarked(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
+  const { fixed = [] } = film;
   const { power: [powerLow], speed: [, speedHigh] } = testedRange(cells); // biome-ignore format: one line
-  const ways = [
-    ...(fixed.includes('speed')
-      ? []
-      : [
-          `go faster than ${threeDigits(speedHigh)} mm/s: cut a grid from ${threeDigits(speedHigh)} to ${threeDigits(4 * speedHigh)} mm/s.`,
-        ]),
-    ...(fixed.includes('power')
-      ? []
-      : [
-          `use less power than ${threeDigits(powerLow)} %: cut a grid from ${threeDigits(powerLow / 4)} to ${threeDigits(powerLow)} %.`,
-        ]),
-  ];
+  const ways = present(
+    !fixed.includes('speed') &&
+      `go faster than ${threeDigits(speedHigh)} mm/s: cut a grid from ${threeDigits(speedHigh)} to ${threeDigits(4 * speedHigh)} mm/s.`,
+    !fixed.includes('power') &&
+      `use less power than ${threeDigits(powerLow)} %: cut a grid from ${threeDigits(powerLow / 4)} to ${threeDigits(powerLow)} %.`,
+  );
   return {
     code: 'ALL_MARKED',
     message: `every cell is marked, even the gentlest (${threeDigits(powerLow)} %, ${threeDigits(speedHigh)} mm/s).`,
@@ -90,10 +82,7 @@ function everythingMarked(cells: readonly WindowCell[], { fixed = [] }: FilmWord
       ...ways.map((way, i) => (i === 0 ? capital(way) : `Or ${way}`)),
       'If the marks are soot and not damage, wipe the film and read it again; air across the cut keeps it cleaner.',
     ],
-    nextGrid: {
-      powersPercent: fixed.includes('power') ? powers : steps(powerLow / 4, powerLow, 5),
-      speedsMmS: fixed.includes('speed') ? speeds : steps(speedHigh, 4 * speedHigh, 6),
-    },
+    nextGrid: gridOf(film, cells, [powerLow / 4, powerLow, 5], [speedHigh, 4 * speedHigh, 6]),
   };
 }
 
@@ -115,12 +104,10 @@ function noGap(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
   }
   const [powerLow, powerHigh] = edge.power;
   const [speedLow, speedHigh] = edge.speed;
-  const powers = powerLow === powerHigh ? [powerLow] : steps(powerLow, powerHigh, 6);
-  const speeds = speedLow === speedHigh ? [speedLow] : steps(speedLow, speedHigh, 6);
-  const where =
-    powerLow === powerHigh
-      ? `at ${threeDigits(powerLow)} % from ${threeDigits(speedLow)} to ${threeDigits(speedHigh)} mm/s`
-      : `at ${threeDigits(speedLow)} mm/s from ${threeDigits(powerLow)} to ${threeDigits(powerHigh)} %`;
+  const onePower = powerLow === powerHigh;
+  const where = onePower
+    ? `at ${threeDigits(powerLow)} % from ${threeDigits(speedLow)} to ${threeDigits(speedHigh)} mm/s`
+    : `at ${threeDigits(speedLow)} mm/s from ${threeDigits(powerLow)} to ${threeDigits(powerHigh)} %`;
   return {
     code: 'NO_CLEAN_CELL',
     message: `${message.slice(0, -1)}, ${where}.`,
@@ -128,16 +115,14 @@ function noGap(cells: readonly WindowCell[], film: FilmWords): WindowRefusal {
       `First cut a finer grid around these values: ${where} in steps of about ${edge.stepWords}.`,
       ...remedies,
     ],
-    nextGrid: {
-      powersPercent: isSet(powers, 'power', film) ? powers : steps(powerLow * 0.9, Math.min(100, powerLow * 1.1), 3),
-      speedsMmS: isSet(speeds, 'speed', film) ? speeds : steps(speedLow * 0.9, speedLow * 1.1, 3),
-    },
+    nextGrid: gridOf(
+      film,
+      [edge.weak],
+      onePower ? [powerLow * 0.9, Math.min(100, powerLow * 1.1), 3] : [powerLow, powerHigh, 6],
+      onePower ? [speedLow, speedHigh, 6] : [speedLow * 0.9, speedLow * 1.1, 3],
+    ),
   };
 }
-
-/** Whether values are all that a grid can try of this. */
-const isSet = (values: readonly number[], what: 'power' | 'speed', { fixed = [] }: FilmWords): boolean =>
-  values.length > 1 || fixed.includes(what);
 
 /** A margin that is shown as none. */
 const NONE_PERCENT = 0.05;
@@ -166,15 +151,9 @@ export function noMargin(
 }
 
 /** A grid with a setting in its middle, so that it has weaker and stronger cells on all sides. */
-export function gridAround(
-  { powerPercent, speedMmS }: Pick<WindowCell, 'powerPercent' | 'speedMmS'>,
-  { fixed = [] }: FilmWords = {},
-): NonNullable<WindowRefusal['nextGrid']> {
-  const power = Math.min(100, 1.4 * powerPercent);
-  return {
-    powersPercent: fixed.includes('power') ? [powerPercent] : steps(powerPercent / 1.4, power, 5),
-    speedsMmS: fixed.includes('speed') ? [speedMmS] : steps(speedMmS / 1.6, 1.6 * speedMmS, 6),
-  };
+export function gridAround(setting: Setting, film: FilmWords = {}): Grid {
+  const { powerPercent: power, speedMmS: speed } = setting;
+  return gridOf(film, [setting], [power / 1.4, Math.min(100, 1.4 * power), 5], [speed / 1.6, 1.6 * speed, 6]);
 }
 
 /** The step from not through to marked with the smallest ratio, along one power or one speed, nearest the middle. */
@@ -206,6 +185,7 @@ function narrowestStep(cells: readonly WindowCell[]) {
   const step = samePower ? (weak.speedMmS - strong.speedMmS) / 5 : (strong.powerPercent - weak.powerPercent) / 5;
   return {
     ...testedRange([weak, strong]),
+    weak,
     stepWords: `${Number(step.toPrecision(2))} ${samePower ? 'mm/s' : '%'}`,
   };
 }

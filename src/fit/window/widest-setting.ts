@@ -7,7 +7,7 @@ import type { WindowCell, WindowRange, WindowSetting } from './types.js';
 /** Fine steps along a line of the tested grid. */
 const STEPS = 120;
 
-interface Setting {
+export interface Setting {
   readonly powerPercent: number;
   readonly speedMmS: number;
 }
@@ -85,18 +85,13 @@ export function widestSetting(cells: readonly WindowCell[], model: BoundaryModel
   const best = scored[chosen]
     .filter(({ score }) => score >= tops[chosen] - AS_GOOD * Math.abs(tops[chosen]))
     .reduce((a, b) => (ratioDistance(b.at, middle) < ratioDistance(a.at, middle) - 1e-12 ? b : a));
-  const speedMmS = chosen === 0 ? balanced(scored[0], best.at).speedMmS : best.at.speedMmS;
+  // At a power that was tried, the speed with the very widest margin.
+  const alike = scored[0].filter(({ at }) => at.powerPercent === best.at.powerPercent);
+  const { speedMmS } = chosen === 0 ? alike.reduce((a, b) => (b.score > a.score ? b : a)).at : best.at;
   return describeSetting(cells, model, {
     powerPercent: settable(best.at.powerPercent, powers),
     speedMmS: settable(speedMmS, speeds),
   });
-}
-
-/** At the chosen power, the speed with the very widest margin. */
-function balanced(scored: readonly { at: Setting; score: number }[], at: Setting): Setting {
-  return scored
-    .filter((other) => other.at.powerPercent === at.powerPercent)
-    .reduce((a, b) => (b.score > a.score ? b : a)).at;
 }
 
 function supportedMargin(draws: readonly Edges[], at: ReturnType<typeof logsOf>, tested: Tested): number {

@@ -27,11 +27,11 @@ export interface StencilLayer {
   readonly openings: readonly NumberedOpening[];
 }
 
-/** What stands for one opening of the artwork, mm; several regions where it is cut in pieces. */
+/** What stands for one opening of the artwork, mm. */
 export interface NumberedOpening {
   /** Not given for what has none, such as a mark. */
   readonly number?: number;
-  readonly regions: readonly Region[];
+  readonly region: Region;
   /** Drawn in another colour, with a dashed wall, and on paper a second time, closer. */
   readonly doubtful?: boolean;
   /** A table names it: on paper its number stands beside it where it is too small to be read inside. */

@@ -1,6 +1,6 @@
-import { boundsOf, grownBox } from '../../geometry/bounds.js';
+import { boundsOf, grownBox, regionBounds } from '../../geometry/bounds.js';
 import { copyOf, oncePerShape } from '../../geometry/copies.js';
-import type { Box, Region } from '../../geometry/types.js';
+import type { Box, Point, Region } from '../../geometry/types.js';
 import { pathWriter } from '../svg-paths.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
 
@@ -10,7 +10,7 @@ const MARGIN_SHARE = 0.03;
 
 /** The part of the plane that all layers of a stencil lie in, with some film around, mm. */
 export function frameOf(layers: readonly StencilLayer[]): Box {
-  const regions = layers.flatMap(({ openings }) => openings.flatMap((opening) => opening.regions));
+  const regions = layers.flatMap(({ openings }) => openings.map(({ region }) => region));
   const box = boundsOf(regions) ?? { minX: 0, minY: 0, maxX: 1, maxY: 1 };
   const room = MARGIN_SHARE * Math.max(box.maxX - box.minX, box.maxY - box.minY, 1);
   return grownBox(box, room);
@@ -21,9 +21,7 @@ export function drawWalls({ openings, outline }: StencilLayer, frame: Box): stri
   const kind = outline ? 'opening outline' : 'opening';
   const draw = pathWriter({ at: ([x, y]) => [x - frame.minX, frame.maxY - y], decimals: 3, finestMm: FINEST_MM });
   const path = (list: readonly NumberedOpening[], kinds: string): string =>
-    list.length === 0
-      ? ''
-      : `<path class="${kinds}" d="${list.map(({ regions }) => regions.map(draw).join('')).join('')}"/>`;
+    list.length === 0 ? '' : `<path class="${kinds}" d="${list.map(({ region }) => draw(region)).join('')}"/>`;
   const [good, doubtful] = byDoubt(openings);
   return `${path(good, kind)}${path(doubtful, outline ? kind : `${kind} doubtful`)}`;
 }
@@ -43,8 +41,8 @@ export function drawNumbers({ openings, outline }: StencilLayer, frame: Box): st
     .toReversed()
     .flat()
     .map((opening) => {
-      const [number, box] = [numberOn(opening, frame), boundsOf(opening.regions)];
-      if (!number || !box) return '';
+      const [number, box] = [numberOn(opening, frame), regionBounds(opening.region)];
+      if (!number) return '';
       const at = [box.minX - frame.minX, frame.maxY - box.maxY, box.maxX - frame.minX, frame.maxY - box.minY].map(um);
       return `<text x="${um(number.x)}" y="${um(number.y)}" font-size="${um(number.sizeMm)}" data-box="${at.join(' ')}">${number.words}</text>`;
     })
@@ -59,24 +57,23 @@ const LARGEST_SHARE = 1 / 60;
 
 /** An opening's number, so small that it lies inside: middle of its foot, mm from the frame's upper left corner. */
 export function numberOn(
-  { number, regions }: NumberedOpening,
+  { number, region }: NumberedOpening,
   frame: Box,
 ): { words: string; x: number; y: number; sizeMm: number } | undefined {
   if (number === undefined) return undefined;
   const words = String(number);
   const sizeIn = ({ minX, maxX, minY, maxY }: Box): number =>
     Math.min(0.8 * (maxY - minY), (0.9 * (maxX - minX)) / (LETTER_WIDTH * words.length));
-  rooms[words.length] ??= oncePerShape((region) => roomInside([region], sizeIn));
-  const box = regions.length === 1 ? rooms[words.length](regions[0]) : roomInside(regions, sizeIn);
-  if (!box) return undefined;
-  const { dx, dy } = (regions.length === 1 && copyOf(regions[0])) || { dx: 0, dy: 0 };
+  rooms[words.length] ??= oncePerShape((shape) => roomInside(shape, sizeIn));
+  const box = rooms[words.length](region);
+  const { dx, dy } = copyOf(region) ?? { dx: 0, dy: 0 };
   const sizeMm = Math.min(sizeIn(box), Math.max(LARGEST_MM, LARGEST_SHARE * (frame.maxX - frame.minX)));
   const [x, y] = [(box.minX + box.maxX) / 2 + dx - frame.minX, frame.maxY - (box.minY + box.maxY) / 2 - dy];
   return { words, x, y: y + 0.36 * sizeMm, sizeMm };
 }
 
 /** The room in a shape for a number of so many digits. */
-const rooms: ((region: Region) => Box | undefined)[] = [];
+const rooms: ((region: Region) => Box)[] = [];
 
 const um = (mm: number): string => `${Number(mm.toFixed(3))}`;
 
@@ -88,43 +85,34 @@ type Run = readonly [from: number, to: number];
 /**
  * The upright box within an opening that takes the largest words: of an L it lies in a limb, of a frame in a side.
  *
- * @param regions - outer rings and islands, mm
  * @param sizeIn - how large the words may be in a box, mm
- * @returns undefined where no opening is there
  */
-export function roomInside(regions: readonly Region[], sizeIn: (box: Box) => number): Box | undefined {
-  const bounds = boundsOf(regions);
-  if (!bounds) return undefined;
+export function roomInside(region: Region, sizeIn: (box: Box) => number): Box {
+  const bounds = regionBounds(region);
   const step = (bounds.maxY - bounds.minY) / LEVELS;
-  const levels = Array.from({ length: LEVELS }, (_, i) => runsAt(regions, bounds.minY + (i + 0.5) * step));
-  let best: Box | undefined;
+  const levels = Array.from({ length: LEVELS }, (_, i) => runsAt(region, bounds.minY + (i + 0.5) * step));
+  const middle: Point = [(bounds.minX + bounds.maxX) / 2, (bounds.minY + bounds.maxY) / 2];
+  // Larger words, or the same nearer to the middle.
+  const worth = (box: Box): number =>
+    sizeIn(box) - 1e-9 * Math.hypot((box.minX + box.maxX) / 2 - middle[0], (box.minY + box.maxY) / 2 - middle[1]);
+  let best = { box: bounds, worth: Number.NEGATIVE_INFINITY };
   for (let low = 0; low < LEVELS; low += 1) {
     let shared = levels[low];
     for (let high = low; high < LEVELS && shared.length > 0; high += 1) {
       shared = both(shared, levels[high]);
       for (const [minX, maxX] of shared) {
         const box = { minX, maxX, minY: bounds.minY + low * step, maxY: bounds.minY + (high + 1) * step };
-        if (best === undefined || isBetter(box, best, sizeIn, bounds)) best = box;
+        if (worth(box) > best.worth) best = { box, worth: worth(box) };
       }
     }
   }
-  return best ?? bounds;
+  return best.box;
 }
-
-/** Larger words, or the same nearer to the middle. */
-function isBetter(box: Box, best: Box, sizeIn: (box: Box) => number, bounds: Box): boolean {
-  const gain = sizeIn(box) - sizeIn(best);
-  if (Math.abs(gain) > 1e-9) return gain > 0;
-  return offMiddle(box, bounds) < offMiddle(best, bounds) - 1e-9;
-}
-
-const offMiddle = (box: Box, bounds: Box): number =>
-  Math.hypot(box.minX + box.maxX - bounds.minX - bounds.maxX, box.minY + box.maxY - bounds.minY - bounds.maxY);
 
 /** Where a level line runs through the opening. */
-function runsAt(regions: readonly Region[], y: number): Run[] {
+function runsAt({ outer, islands }: Region, y: number): Run[] {
   const crossings: number[] = [];
-  for (const ring of regions.flatMap(({ outer, islands }) => [outer, ...islands])) {
+  for (const ring of [outer, ...islands]) {
     ring.forEach(([x1, y1], i) => {
       const [x2, y2] = ring[(i + 1) % ring.length];
       if (y1 > y !== y2 > y) crossings.push(x1 + ((y - y1) / (y2 - y1)) * (x2 - x1));

@@ -9,6 +9,10 @@ const PANEL_PX = 180;
 const LINE_PX = 14;
 /** From so many points on their symbols are small. */
 const MANY = 30;
+const LIMIT = { ink: INK.vermillion, widthPx: 1.5, dash: [7, 4] };
+const WHISKER = { ink: INK.blue, widthPx: 0.8, opacity: 0.6 };
+const INSIDE = { symbol: 'circle', fill: INK.blue } as const;
+const OUTSIDE = { symbol: 'square', fill: INK.vermillion, stroke: INK.black, widthPx: 1 } as const;
 
 /**
  * Control chart of one number of the machine: single values with their limits above, the moving average with its
@@ -67,7 +71,7 @@ function panel({ title, chart, quantity, labels, whiskers = [] }: PanelData): Pa
   const ends: At = [0.5, count + 0.5];
   const limit = (values: readonly number[]): ChartMark => {
     const points: At[] = [[ends[0], values[0]], ...numbered(values), [ends[1], values[count - 1]]];
-    return { kind: 'line', points, stepped: true, ink: INK.vermillion, widthPx: 1.5, dash: [7, 4] };
+    return { kind: 'line', points, stepped: true, ...LIMIT };
   };
   const points = numbered(chart.points);
   const isOutside = ([n]: At): boolean => chart.outside.includes(n);
@@ -83,24 +87,12 @@ function panel({ title, chart, quantity, labels, whiskers = [] }: PanelData): Pa
       limit(chart.upperLimits),
       limit(chart.lowerLimits),
       ...bars.map(([n, value]): ChartMark => {
-        const half = whiskers[n - 1];
-        const bar: At[] = [
-          [n, value - half],
-          [n, value + half],
-        ];
-        return { kind: 'line', points: bar, ink: INK.blue, widthPx: 0.8, opacity: 0.6 };
+        const ends = [-1, 1].map((side): At => [n, value + side * whiskers[n - 1]]);
+        return { kind: 'line', points: ends, ...WHISKER };
       }),
       { kind: 'line', points, ink: INK.blue, widthPx: 1.2 },
-      { kind: 'points', points: points.filter((at) => !isOutside(at)), symbol: 'circle', fill: INK.blue, areaPx2 },
-      {
-        kind: 'points',
-        points: points.filter(isOutside),
-        symbol: 'square',
-        fill: INK.vermillion,
-        stroke: INK.black,
-        widthPx: 1,
-        areaPx2: 1.6 * areaPx2,
-      },
+      { kind: 'points', points: points.filter((at) => !isOutside(at)), ...INSIDE, areaPx2 },
+      { kind: 'points', points: points.filter(isOutside), ...OUTSIDE, areaPx2: 1.6 * areaPx2 },
       ...notes(chart, domain, ends[1]),
     ],
   };

@@ -20,11 +20,6 @@ interface Tick {
 
 /** Lays out one panel; `draw` gives its elements with the plotting area's upper left corner at 0, 0. */
 export function layPanel(panel: Panel) {
-  const laid = laidOut(panel);
-  return { margins: laid.margins, draw: (clipId: string): string => drawPanel(panel, laid, clipId) };
-}
-
-function laidOut(panel: Panel) {
   const { widthPx, heightPx } = panel;
   const x = scaleOf(panel.x, [0, widthPx]);
   const y = scaleOf(panel.y, [heightPx, 0]);
@@ -46,7 +41,8 @@ function laidOut(panel: Panel) {
     top: panel.title ? TITLE_PX + 12 : 6,
     bottom: TICK_PX + GAP_PX + labelHeight + (panel.x.title ? TITLE_PX + 10 : 0),
   };
-  return { x, y, xTicks, yTicks, slanted, margins };
+  const laid = { x, y, xTicks, yTicks, slanted, margins };
+  return { ...laid, draw: (clipId: string): string => drawPanel(panel, laid, clipId) };
 }
 
 function overhang(mark: Extract<ChartMark, { kind: 'text' }>, x: Scale, widthPx: number): number {
@@ -81,7 +77,7 @@ function spaced(ticks: readonly Tick[], scale: Scale): Tick[] {
   });
 }
 
-type Laid = ReturnType<typeof laidOut>;
+type Laid = Omit<ReturnType<typeof layPanel>, 'draw'>;
 
 function drawPanel(panel: Panel, laid: Laid, clipId: string): string {
   const { widthPx, heightPx, marks } = panel;
@@ -107,7 +103,7 @@ function drawAxes({ title, widthPx, heightPx, x, y }: Panel, laid: Laid): string
     const below = heightPx + TICK_PX + GAP_PX + 9;
     parts.push(
       laid.slanted
-        ? textAt(text, Number(at), below, 'end', LABEL_PX, ` transform="rotate(-45 ${at} ${below})"`)
+        ? turnedText(-45, text, Number(at), below, 'end', LABEL_PX)
         : textAt(text, Number(at), below, 'middle'),
     );
   }
@@ -118,22 +114,14 @@ function drawAxes({ title, widthPx, heightPx, x, y }: Panel, laid: Laid): string
     parts.push(textAt(text, -TICK_PX - GAP_PX, Number(at) + 4, 'end'));
   }
   if (x.title) parts.push(textAt(x.title, widthPx / 2, heightPx + laid.margins.bottom - 3, 'middle', TITLE_PX));
-  if (y.title) {
-    const [across, middle] = [px(TITLE_PX - laid.margins.left), px(heightPx / 2)];
-    parts.push(
-      textAt(
-        y.title,
-        Number(across),
-        Number(middle),
-        'middle',
-        TITLE_PX,
-        ` transform="rotate(-90 ${across} ${middle})"`,
-      ),
-    );
-  }
+  if (y.title) parts.push(turnedText(-90, y.title, TITLE_PX - laid.margins.left, heightPx / 2, 'middle', TITLE_PX));
   if (title) parts.push(textAt(title, 0, -8, 'start', TITLE_PX, ' font-weight="bold"'));
   return parts.join('');
 }
+
+/** A line of text, turned about its anchor. */
+const turnedText = (angleDeg: number, ...[text, left, top, anchor, sizePx]: Parameters<typeof textAt>): string =>
+  textAt(text, left, top, anchor, sizePx, ` transform="rotate(${angleDeg} ${px(left)} ${px(top)})"`);
 
 function drawMark(mark: ChartMark, x: Scale, y: Scale): string {
   const place = ([a, b]: At): [number, number] => [x(a), y(b)];

@@ -32,14 +32,10 @@ export async function placeArrows(marks: readonly PlacedMark[]): Promise<Chart> 
       heightPx: Math.max(120, (widthPx * height) / width),
       x: { title: 'X, mm', domain: domains[0] },
       y: { title: 'Y, mm', domain: domains[1] },
-      marks: marks.flatMap((mark) =>
-        arrow(
-          mark.at,
-          off(mark),
-          mark.setAside ? Math.min(scale, (2 * LONGEST * width) / Math.hypot(...off(mark))) : scale,
-          mark.setAside,
-        ),
-      ),
+      marks: marks.flatMap((mark) => {
+        const least = mark.setAside ? (2 * LONGEST * width) / Math.hypot(...off(mark)) : Infinity;
+        return arrow(mark.at, off(mark), Math.min(scale, least), mark.setAside);
+      }),
     };
   };
   const aside = marks.some(({ setAside }) => setAside);

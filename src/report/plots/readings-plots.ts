@@ -2,6 +2,7 @@ import { predictLength } from '../../fit/calibration/design.js';
 import type { ReadingResidual } from '../../fit/calibration/types.js';
 import { studentQuantile } from '../../fit/statistics/distributions.js';
 import type { Size } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import { fitVariance } from '../../machine/place-field.js';
 import { PARAMETER_NAMES, type ProfileFit, type ReadingSession } from '../../machine/types.js';
 import {
@@ -19,6 +20,7 @@ import { renderChart } from './render-chart.js';
 const RIM = { stroke: 'white', widthPx: 0.6, opacity: 0.85 } as const;
 const LONGER = { symbol: 'up', fill: INK.vermillion, ...RIM } as const;
 const SHORTER = { symbol: 'down', fill: INK.blue, ...RIM } as const;
+const JOINING = { ink: INK.grey, widthPx: 0.8, opacity: 0.45 };
 const SMALLEST_PX2 = 6;
 /** Area of the largest symbol, px²: smaller where there are many, for ladders are read close together. */
 const largestPx2 = (readings: number): number => Math.min(700, Math.max(160, 24_000 / readings));
@@ -37,6 +39,7 @@ export async function residualMap(readings: readonly PlottedReading[], canvas: S
     const areaPx2 = SMALLEST_PX2 + ((most - SMALLEST_PX2) * Math.abs(reading.residualMm)) / largest;
     return { kind: 'points', points: [middleOf(reading)], ...(reading.residualMm >= 0 ? LONGER : SHORTER), areaPx2 };
   });
+  const reachMm = 0.08 * canvas.widthMm;
   const height = Math.min(520, Math.max(160, (CHART_WIDTH_PX * canvas.heightMm) / canvas.widthMm));
   const width = Math.min(CHART_WIDTH_PX, (height * canvas.widthMm) / canvas.heightMm);
   const key = (text: string, style: Omit<PointStyle, 'areaPx2'>) => ({ text, point: { ...style, areaPx2: 120 } });
@@ -52,17 +55,9 @@ export async function residualMap(readings: readonly PlottedReading[], canvas: S
         x: { title: 'X, mm', domain: [0, canvas.widthMm] },
         y: { title: 'Y, mm', domain: [0, canvas.heightMm] },
         marks: [
-          ...readings.map(
-            ({ from, to }): ChartMark => ({
-              kind: 'line',
-              points: [from, to],
-              ink: INK.grey,
-              widthPx: 0.8,
-              opacity: 0.45,
-            }),
-          ),
+          ...readings.map(({ from, to }): ChartMark => ({ kind: 'line', points: [from, to], ...JOINING })),
           ...triangles,
-          ...namesOnMap(sorted, 0.08 * canvas.widthMm),
+          ...namesAt(sorted, middleOf, [reachMm, reachMm / 3], { anchor: 'middle', shiftPx: [0, -14] }),
         ],
       },
     ],
@@ -70,14 +65,23 @@ export async function residualMap(readings: readonly PlottedReading[], canvas: S
   });
 }
 
-const middleOf = ({ from, to }: PlottedReading): [number, number] => [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
+const middleOf = ({ from, to }: PlottedReading): At => [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
 
-function namesOnMap(readings: readonly PlottedReading[], reachMm: number): ChartMark[] {
-  const named = readings.map((reading) => ({ at: middleOf(reading), name: reading.standsOut ? reading.feature : '' }));
-  return joinedNames(
-    named,
-    (a, b) => Math.abs(a.at[0] - b.at[0]) < reachMm && Math.abs(a.at[1] - b.at[1]) < reachMm / 3,
-  ).map(({ at, name }) => ({ kind: 'text', at, text: name, anchor: 'middle', shiftPx: [0, -14], rim: true }));
+/** Names of the readings that stand out; those nearer to each other than `reach` share one label. */
+function namesAt(
+  readings: readonly PlottedReading[],
+  placeOf: (reading: PlottedReading) => At,
+  reach: At,
+  look: { readonly anchor: 'middle' | 'end'; readonly shiftPx: At },
+): ChartMark[] {
+  const joined: { readonly at: At; text: string }[] = [];
+  for (const reading of readings.filter(({ standsOut }) => standsOut)) {
+    const at = placeOf(reading);
+    const near = joined.find((other) => [0, 1].every((k) => Math.abs(other.at[k] - at[k]) < reach[k]));
+    if (near) near.text += `, ${reading.feature}`;
+    else joined.push({ at, text: reading.feature });
+  }
+  return joined.map((one) => ({ kind: 'text', ...one, ...look, rim: true }));
 }
 
 /** One reading as the plots need it: what was measured, where, and what the fit leaves of it. */
@@ -104,7 +108,6 @@ export function plottedReadings(
         from: feature.from,
         to: feature.to,
         nominalMm: feature.nominalMm,
-        readingMm: residual.readingMm,
         residualMm: residual.residualMm,
         /** Larger than chance allows; drawn with its name. */
         standsOut: standsOut(residual),
@@ -114,25 +117,13 @@ export function plottedReadings(
 }
 
 /** How the measured length lies, by the direction from edge to edge. */
-type DirectionInWords = 'along X' | 'along Y' | 'rising diagonal' | 'falling diagonal';
+const DIRECTIONS = ['along X', 'along Y', 'rising diagonal', 'falling diagonal'] as const;
 
-function directionInWords(reading: Pick<PlottedReading, 'from' | 'to'>): DirectionInWords {
-  const dx = reading.to[0] - reading.from[0];
-  const dy = reading.to[1] - reading.from[1];
+function directionInWords({ from, to }: PlottedReading): (typeof DIRECTIONS)[number] {
+  const [dx, dy] = [to[0] - from[0], to[1] - from[1]];
   if (Math.abs(dy) < 1e-6 * Math.abs(dx)) return 'along X';
   if (Math.abs(dx) < 1e-6 * Math.abs(dy)) return 'along Y';
   return dx * dy > 0 ? 'rising diagonal' : 'falling diagonal';
-}
-
-/** Names to write into a plot; those of points near each other share one label. */
-function joinedNames<T extends { readonly name: string }>(points: readonly T[], isNear: (a: T, b: T) => boolean): T[] {
-  const joined: T[] = [];
-  for (const point of points.filter(({ name }) => name !== '')) {
-    const k = joined.findIndex((other) => isNear(other, point));
-    if (k < 0) joined.push(point);
-    else joined[k] = { ...joined[k], name: `${joined[k].name}, ${point.name}` };
-  }
-  return joined;
 }
 
 const KINDS: Readonly<Record<PlottedReading['kind'], PointStyle>> = {
@@ -154,13 +145,18 @@ export async function residualsBySize(readings: readonly PlottedReading[], resid
   const [smallest, largest] = [Math.min(...sizes), Math.max(...sizes)];
   const byRatio = smallest > 0 && largest / smallest > LARGEST_PLAIN_RATIO;
   const band = 2000 * residualSdMm;
+  const placeOf = ({ nominalMm, residualMm }: PlottedReading): At => [nominalMm, 1000 * residualMm];
   const residuals = readings.map((reading) => 1000 * reading.residualMm);
+  const tallest = Math.max(...residuals.map(Math.abs));
   const domain: At = byRatio ? [smallest / 1.2, largest * 1.2] : roomFor(sizes, 0.04);
   const across = (at: number): readonly At[] => domain.map((end) => [end, at] as const);
   const kinds = (['span', 'opening', 'web'] as const).filter((kind) => readings.some((r) => r.kind === kind));
   return renderChart({
     title: 'Residuals against size',
-    subtitle: band > 0 ? [bandWords(band)] : [],
+    subtitle: present(
+      band > 0 &&
+        `Dashed: ± 2 residual standard deviations (${Number(band.toPrecision(2))} µm); by chance 1 in 20 lies outside.`,
+    ),
     panels: [
       {
         widthPx: CHART_WIDTH_PX,
@@ -173,14 +169,10 @@ export async function residualsBySize(readings: readonly PlottedReading[], resid
             (at): ChartMark => ({ kind: 'line', points: across(at), ink: INK.grey, widthPx: 1.2, dash: [5, 4] }),
           ),
           ...kinds.map((kind): ChartMark => {
-            const own = readings.filter((reading) => reading.kind === kind);
-            return {
-              kind: 'points',
-              points: own.map((r) => [r.nominalMm, 1000 * r.residualMm] as const),
-              ...KINDS[kind],
-            };
+            const points = readings.filter((reading) => reading.kind === kind).map(placeOf);
+            return { kind: 'points', points, ...KINDS[kind] };
           }),
-          ...namesBySize(readings, largest),
+          ...namesAt(readings, placeOf, [0.1 * largest, 0.06 * tallest], { anchor: 'end', shiftPx: [-8, -1] }),
         ],
       },
     ],
@@ -188,25 +180,7 @@ export async function residualsBySize(readings: readonly PlottedReading[], resid
   });
 }
 
-function namesBySize(readings: readonly PlottedReading[], largest: number): ChartMark[] {
-  const tallest = readings.reduce((most, { residualMm }) => Math.max(most, Math.abs(residualMm)), 0);
-  const named = readings.map((r) => ({ ...r, name: r.standsOut ? r.feature : '' }));
-  const isNear = (a: PlottedReading, b: PlottedReading): boolean =>
-    Math.abs(a.residualMm - b.residualMm) < 0.06 * tallest && Math.abs(a.nominalMm - b.nominalMm) < 0.1 * largest;
-  return joinedNames(named, isNear).map(({ name, nominalMm, residualMm }) => ({
-    kind: 'text',
-    at: [nominalMm, 1000 * residualMm],
-    text: name,
-    anchor: 'end',
-    shiftPx: [-8, -1],
-    rim: true,
-  }));
-}
-
-function bandWords(bandUm: number): string {
-  return `Dashed: ± 2 residual standard deviations (${Number(bandUm.toPrecision(2))} µm); by chance 1 in 20 lies outside.`;
-}
-
+const FITTED = { ink: INK.black, widthPx: 1.6 };
 const STEPS = 40;
 const PANEL_WIDTH_PX = 225;
 /** Share of a panel that is left free at each end. */
@@ -218,26 +192,26 @@ const ROOM = 0.04;
  * of several slopes share a panel: there each point keeps its distance from the fit, and the line is that of the first.
  */
 export async function readingsAndFit(readings: readonly PlottedReading[], fit: ProfileFit): Promise<Chart> {
-  const groups = new Map<string, PlottedReading[]>();
-  for (const kind of ['span', 'opening', 'web']) {
-    for (const direction of ['along X', 'along Y', 'rising diagonal', 'falling diagonal']) {
+  const panels = Object.keys(KINDS).flatMap((kind) =>
+    DIRECTIONS.flatMap((direction) => {
       const own = readings.filter((reading) => reading.kind === kind && directionInWords(reading) === direction);
-      if (own.length > 0) groups.set(`${kind}s, ${direction}`, own);
-    }
-  }
+      return own.length > 0 ? [panel(`${kind}s, ${direction}`, own, fit)] : [];
+    }),
+  );
   return renderChart({
     title: 'Readings, fitted line and its 95 % interval',
     subtitle: [
       `Line: fit; grey band: where the true line lies (95 %)${readings.some((reading) => reading.standsOut) ? '; crosses: readings that stand out' : ''}.`,
     ],
     columns: 2,
-    panels: [...groups].map(([name, own]) => panel(name, own, fit)),
+    panels,
   });
 }
 
 function panel(title: string, readings: readonly PlottedReading[], fit: ProfileFit): Panel {
   const deviationAt = lineOf(readings, fit);
-  const line = stepsOver(readings).map(deviationAt);
+  const sizes = stepsOver(readings);
+  const line = sizes.map(deviationAt);
   const pointOf = (reading: PlottedReading): At => [
     reading.nominalMm,
     deviationAt(reading.nominalMm).deviation + reading.residualMm,
@@ -246,34 +220,16 @@ function panel(title: string, readings: readonly PlottedReading[], fit: ProfileF
   const odd = readings.filter((reading) => reading.standsOut).map(pointOf);
   const upper = line.map(({ nominal, high }): At => [nominal, high]);
   const lower = line.map(({ nominal, low }): At => [nominal, low]);
+  const deviations = [...plain, ...odd, ...upper, ...lower].map(([, deviation]) => deviation);
   return {
     title,
     widthPx: PANEL_WIDTH_PX,
     heightPx: 170,
-    x: {
-      title: 'nominal, mm',
-      domain: roomFor(
-        line.map(({ nominal }) => nominal),
-        ROOM,
-      ),
-      ticks: 5,
-    },
-    y: {
-      title: 'reading − nominal, mm',
-      domain: roomFor(
-        [...plain, ...odd, ...upper, ...lower].map(([, deviation]) => deviation),
-        ROOM,
-      ),
-      ticks: 5,
-    },
+    x: { title: 'nominal, mm', domain: roomFor(sizes, ROOM), ticks: 5 },
+    y: { title: 'reading − nominal, mm', domain: roomFor(deviations, ROOM), ticks: 5 },
     marks: [
       { kind: 'area', points: [...upper, ...lower.reverse()], ink: '#bdbdbd', opacity: 0.7 },
-      {
-        kind: 'line',
-        points: line.map(({ nominal, deviation }) => [nominal, deviation]),
-        ink: INK.black,
-        widthPx: 1.6,
-      },
+      { kind: 'line', points: line.map(({ nominal, deviation }) => [nominal, deviation]), ...FITTED },
       { kind: 'points', points: plain, symbol: 'circle', areaPx2: 32, stroke: INK.blue, widthPx: 1.4 },
       { kind: 'points', points: odd, symbol: 'plus', areaPx2: 70, fill: INK.vermillion },
     ],

@@ -11,6 +11,8 @@ const CELLS: Readonly<Record<CellOutcome, PointStyle>> = {
   through: { symbol: 'square', stroke: INK.green, fill: INK.green, areaPx2: 95, widthPx: 1.6 },
   marked: { symbol: 'cross', stroke: INK.black, areaPx2: 95, widthPx: 1.6 },
 };
+const DOUBTED: PointStyle = { symbol: 'circle', stroke: INK.purple, areaPx2: 420, widthPx: 1.8 };
+const WIDEST: PointStyle = { symbol: 'diamond', stroke: INK.black, fill: 'white', areaPx2: 330, widthPx: 2.4 };
 const THROUGH = { ink: INK.blue, widthPx: 2.2 };
 const MARKED = { ink: INK.vermillion, widthPx: 2.2, dash: [7, 4] };
 /** Steps along a boundary or the edge of an area. */
@@ -59,14 +61,7 @@ export async function windowMap(result: WindowResult, fixed: FilmWords['fixed'] 
           ...outcomes.map(
             (outcome): ChartMark => ({ kind: 'points', points: cellsOf(result, outcome), ...CELLS[outcome] }),
           ),
-          {
-            kind: 'points',
-            points: doubtful.map((cell): At => [cell.speedMmS, cell.powerPercent]),
-            symbol: 'circle',
-            areaPx2: 420,
-            stroke: INK.purple,
-            widthPx: 1.8,
-          },
+          { kind: 'points', points: doubtful.map((cell): At => [cell.speedMmS, cell.powerPercent]), ...DOUBTED },
           ...(setting ? recommendation(setting, power, speed, fixed) : []),
         ],
       },
@@ -108,10 +103,8 @@ export function mapWords(
 }
 
 /** In the machine's own unit: a share of a power in percent would be percent of percent. */
-function range({ from, to }: { from: number; to: number }, unit: string): string {
-  const [low, high] = [from, to].map(threeDigits);
-  return `from ${low} to ${high} ${unit}`;
-}
+const range = ({ from, to }: { from: number; to: number }, unit: string): string =>
+  `from ${threeDigits(from)} to ${threeDigits(to)} ${unit}`;
 
 /** The setting as a diamond, with its clean ranges of power and speed as whiskers. */
 function recommendation(
@@ -128,15 +121,7 @@ function recommendation(
     ...[...(fixed.includes('speed') ? [] : [speeds]), ...(fixed.includes('power') ? [] : [powers])].map(
       (points): ChartMark => ({ kind: 'line', points, ink: INK.black, widthPx: 2.2 }),
     ),
-    {
-      kind: 'points',
-      points: [[speedMmS, powerPercent]],
-      symbol: 'diamond',
-      areaPx2: 330,
-      fill: 'white',
-      stroke: INK.black,
-      widthPx: 2.4,
-    },
+    { kind: 'points', points: [[speedMmS, powerPercent]], ...WIDEST },
   ];
 }
 

@@ -1,9 +1,9 @@
-import { type Feature, type FeaturesFile, featureBox, isForJaws } from '../../coupon/features.js';
+import { type Feature, type FeaturesFile, featureBox } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
 import { boxAround } from '../../geometry/bounds.js';
 import type { Box } from '../../geometry/types.js';
-import { gaugeFor, type ProjectGauge, takenWith } from '../../project/project.js';
+import { gaugeOf, type ProjectGauge, takenWith } from '../../project/project.js';
 import { inGaugeUnit, MM_PER_UNIT } from '../../readings/length.js';
 import { LEAST_SHARE, plausibleRange, SLIPS } from '../../readings/question-reading.js';
 import { FORM_LINES } from '../../readings/readings-form.js';
@@ -39,10 +39,10 @@ function markOf(feature: Feature, heightMm: number): string {
 }
 
 function pageFeature(feature: Feature, file: FeaturesFile, gauges: readonly ProjectGauge[]): Record<string, unknown> {
-  const gauge = 'nominalMm' in feature ? gaugeFor(isForJaws(feature) ? 'span' : feature.kind, gauges) : undefined;
+  const gauge = gaugeOf(feature, gauges);
   const box = featureBox(feature);
-  const range =
-    'nominalMm' in feature ? plausibleRange(feature) : feature.kind === 'vernier' ? [0, feature.lines] : undefined;
+  const length = 'nominalMm' in feature ? feature : undefined;
+  const ofLines = feature.kind === 'vernier' ? [0, feature.lines] : undefined;
   return {
     id: feature.id,
     kind: feature.kind,
@@ -52,12 +52,11 @@ function pageFeature(feature: Feature, file: FeaturesFile, gauges: readonly Proj
     box: sidesOf(box),
     view: sidesOf(viewOf(box)),
     mark: markOf(feature, file.canvas.heightMm),
-    ...('nominalMm' in feature ? { nominalMm: feature.nominalMm } : {}),
-    ...(range ? { range } : {}),
-    ...(gauge ? { gauge: [gauge.resolutionMm, gauge.name] } : {}),
-    ...(gauge?.unit && 'nominalMm' in feature
-      ? { unit: gauge.unit, inUnit: inGaugeUnit(feature.nominalMm, gauge.unit) }
-      : {}),
+    nominalMm: length?.nominalMm,
+    range: length ? plausibleRange(length) : ofLines,
+    gauge: gauge && [gauge.resolutionMm, gauge.name],
+    unit: gauge?.unit,
+    inUnit: gauge?.unit && length && inGaugeUnit(length.nominalMm, gauge.unit),
   };
 }
 
@@ -80,8 +79,7 @@ const inScript = (value: unknown): string =>
  */
 export function readingsPage(coupon: Coupon, gauges: readonly ProjectGauge[] = []): string {
   const { canvas, name, title, features } = coupon;
-  const kinds = features.features.map(({ kind }) => kind);
-  const order = couponOrder(coupon, takenWith(kinds, gauges));
+  const order = couponOrder(coupon, takenWith(features.features, gauges));
   const data = {
     header: FORM_COLUMNS.join(','),
     coupon: name,

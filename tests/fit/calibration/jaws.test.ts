@@ -177,12 +177,12 @@ describe('windows for the jaws of a caliper', () => {
   });
 
   it('are asked for when a gauge of the project is a caliper; a loupe and a ruler sight edges', () => {
-    const kinds = ruler.features.features.map(({ kind }) => kind);
+    const kinds = ruler.features.features;
     const [caliper, loupe, rule] = ['Caliper', 'loupe', 'steel rule'].map((name) => ({ name, resolutionMm: 0.05 }));
     expect(takenWith(kinds, [loupe, caliper])).toEqual({ takes: 'windows', stepMm: 0.05 });
     expect(takenWith(kinds, [loupe])?.takes).toBe('edges');
     expect(takenWith(kinds, [rule])?.takes).toBe('edges');
-    expect(takenWith(['opening', 'web'], [loupe, caliper])?.takes).toBe('edges');
+    expect(takenWith([{ kind: 'opening' }, { kind: 'web' }], [loupe, caliper])?.takes).toBe('edges');
     expect(takenWith(kinds, [])).toBeUndefined();
   });
 

@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { type Answer, parameterResults } from '../../../src/fit/calibration/profile-fit.js';
 import { parameterWarnings, scaleHints } from '../../../src/fit/calibration/warnings.js';
+import { PARAMETER_NAMES } from '../../../src/machine/types.js';
 
 const session = (pitchXMm: number, pitchYMm = pitchXMm) => [
   { coupon: 'c', canvas: { widthMm: 100, heightMm: 100, pitchXMm, pitchYMm }, features: [], readings: [] },
@@ -35,11 +37,18 @@ describe('scaleHints', () => {
 });
 
 it('a poorly known scale is told with the doubt that the table has', () => {
-  const scale = (half: number) =>
-    [
-      { name: 'scaleX', value: 1, stdUncertainty: half / 2, interval95: [1 - half, 1 + half], assumed: false, dof: 9 },
-    ] as unknown as Parameters<typeof parameterWarnings>[0];
-  const [warning] = parameterWarnings(scale(0.012), [1], [[1]], scale(0.108));
+  const answer = (half: number): Answer => ({
+    modelName: '',
+    parameters: [1, 1, 0, 0.1, 0.1],
+    assumed: [false, true, true, true, true],
+    covariance: PARAMETER_NAMES.map((_, j) => PARAMETER_NAMES.map((__, k) => (j === k ? (half / 2) ** 2 : 0))),
+    parameterDof: [9, 9, 9, 9, 9],
+    residualSdMm: 0.01,
+    dof: 9,
+    intervals: PARAMETER_NAMES.map(() => [1 - half, 1 + half]),
+  });
+  const told = parameterResults(answer(0.108));
+  const [warning] = parameterWarnings(answer(0.012), told);
   expect(warning.message).toContain('± 11 mm over 100 mm');
-  expect(parameterWarnings(scale(0.0005), [1], [[1]], scale(0.108))).toEqual([]);
+  expect(parameterWarnings(answer(0.0005), told)).toEqual([]);
 });

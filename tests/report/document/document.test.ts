@@ -9,7 +9,7 @@ import { balls, pad } from '../../rules/board.js';
 import { contrast } from '../contrast.js';
 import { BROWSER, inBrowser, printed } from '../in-browser.js';
 
-const before = [pad(0, 0, 2, 1), ...balls(3, 2, 0.8, 0.3)].map((region, i) => ({ number: i + 1, regions: [region] }));
+const before = [pad(0, 0, 2, 1), ...balls(3, 2, 0.8, 0.3)].map((region, i) => ({ number: i + 1, region }));
 const REPORT: Report = {
   title: 'Stencil <tide-gauge> & lid',
   blocks: [
@@ -103,7 +103,7 @@ describe('the stencil in a browser', () => {
       pad(place(i % 12), place(Math.floor(i / 12)), 0.25, 0.7),
       pad(place(i % 12) + 0.5, place(Math.floor(i / 12)), 0.25, 0.7),
     ]).flat();
-    const openings = regions.map((region, i) => ({ number: i + 1, doubtful: i === 287, regions: [region] }));
+    const openings = regions.map((region, i) => ({ number: i + 1, doubtful: i === 287, region }));
     return { title: 'A board', blocks: [{ kind: 'stencil', words: 'All.', layers: [{ name: 'asked', openings }] }] };
   };
   // What one sees: letters by their height, and whether two of them or a number and the opening beside it share paper.
@@ -194,7 +194,7 @@ describe('pages', () => {
   });
 
   it('so is a stencil', async () => {
-    const openings = [pad(0, 0, 1, 1), pad(60, 48, 1, 1)].map((region, i) => ({ number: i + 1, regions: [region] }));
+    const openings = [pad(0, 0, 1, 1), pad(60, 48, 1, 1)].map((region, i) => ({ number: i + 1, region }));
     const stencil = { kind: 'stencil', words: 'as cut', layers: [{ name: 'asked', openings }] } as const;
     const bytes = await reportPdf({ title: 'board', blocks: [picture(350), stencil] });
     expect((await PDFDocument.load(bytes)).getPageCount()).toBe(1);
@@ -255,7 +255,7 @@ function writtenOn(bytes: Uint8Array): { words: string; size: number }[] {
 describe('a stencil in a PDF', () => {
   const openings = Array.from({ length: 4000 }, (_, i) => ({
     number: i + 1,
-    regions: [pad((i % 80) * 3.5, Math.floor(i / 80) * 3.7, 0.25, 1.1)],
+    region: pad((i % 80) * 3.5, Math.floor(i / 80) * 3.7, 0.25, 1.1),
     ...{ doubtful: i === 1659 || i === 1660, named: i === 19 },
   }));
   const reportOf = (list: typeof openings): Report => ({
@@ -275,7 +275,7 @@ describe('a stencil in a PDF', () => {
 
   it('has all of them so where they are few', async () => {
     const few = openings.slice(0, 90).map((one) => ({ ...one, doubtful: false, named: false }));
-    const wide = { number: 91, regions: [pad(0, 200, 3, 3)], doubtful: false, named: false };
+    const wide = { number: 91, region: pad(0, 200, 3, 3), doubtful: false, named: false };
     const written = writtenOn(await reportPdf(reportOf([...few, wide])));
     const read = written
       .filter(({ words, size }) => size >= 5 && /^\d+$/.test(words))

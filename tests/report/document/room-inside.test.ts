@@ -26,7 +26,7 @@ describe.each(Object.keys(SHAPES))('room for a number in a %s', (name) => {
   it.each([0, 30, 45, 75, 180])('turned by %d degrees lies within', (degrees) => {
     const outer = turned(SHAPES[name].outer, degrees);
     const islands = SHAPES[name].islands.map((ring) => turned(ring, degrees));
-    const box = roomInside([{ outer, islands }], sizeIn) as Box;
+    const box = roomInside({ outer, islands }, sizeIn);
     const size = sizeIn(box);
     expect(size).toBeGreaterThan(0.12);
     const [x, y] = [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2];
@@ -47,16 +47,15 @@ describe.each(Object.keys(SHAPES))('room for a number in a %s', (name) => {
 
 it('is the middle of a plain pad, and nothing where there is no opening', () => {
   const outer: Ring = [[1, 1], [3, 1], [3, 2], [1, 2]]; // biome-ignore format: short
-  const box = roomInside([{ outer, islands: [] }], sizeIn) as Box;
+  const box = roomInside({ outer, islands: [] }, sizeIn);
   expect([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2]).toEqual([2, 1.5]);
-  expect(roomInside([], sizeIn)).toBeUndefined();
 });
 
 it('numbers of a picture as large as a wall grow with it; those of a usual board stay as they are', () => {
   const at = (times: number): number => {
     const ring = rectangle(0, 0, 10 * times, 8 * times);
     const frame = { minX: 0, minY: 0, maxX: 36 * times, maxY: 16 * times };
-    return numberOn({ number: 7, regions: [solid(ring)] }, frame)!.sizeMm;
+    return numberOn({ number: 7, region: solid(ring) }, frame)!.sizeMm;
   };
   expect([at(1), at(10)]).toEqual([1.5, 6]);
 });

@@ -2,13 +2,12 @@ import {
   checkPixelCount,
   compositeLuma,
   damaged,
-  greyRowBuffer,
   luma,
   type PixelSource,
-  type RowSink,
   type StatedResolution,
   unsupported,
 } from '../source.js';
+import { CoverageMap } from '../trace/coverage-map.js';
 
 /** Run-length coded images are unpacked whole. */
 const MAX_RLE_PIXELS = 3e8;
@@ -29,65 +28,49 @@ export function openBmp(bytes: Uint8Array, file: string | undefined): PixelSourc
   } else if (offset < 26 || offset + stride * height - (stride - Math.ceil((width * bits) / 8)) > bytes.length) {
     throw damaged(file, `the BMP file is cut off: it holds fewer than ${width} x ${height} pixels.`);
   }
-  const levels = header.palette.map(([b, g, r]) => luma(r, g, b));
-  const isBits = bits === 1 && levels.length === 2 && levels[0] + levels[1] === 255 && levels[0] % 255 === 0;
   return {
     width,
     height,
     resolution: header.resolution,
-    isBits,
-    async sendRows(sink) {
-      if (!isRle) sendPlain(bytes, header, levels, stride, isBits, sink);
-      else sendPlain(unpackRle(bytes, header, file), { ...header, bits: 8, offset: 0 }, levels, width, false, sink);
+    async decode() {
+      return isRle
+        ? rowsOf(unpackRle(bytes, header, file), { ...header, bits: 8, offset: 0 }, width)
+        : rowsOf(bytes, header, stride);
     },
   };
 }
 
-function sendPlain(
-  bytes: Uint8Array,
-  header: BmpHeader,
-  levels: readonly number[],
-  stride: number,
-  isBits: boolean,
-  sink: RowSink,
-): void {
-  const { width, height, bits, offset, topDown } = header;
-  const out = greyRowBuffer(width);
-  const packed = new Uint8Array(Math.ceil(width / 8));
-  const setIsLight = levels[1] === 255;
-  const convert = converter(header, levels);
+function rowsOf(bytes: Uint8Array, header: BmpHeader, stride: number): CoverageMap {
+  const { width, height, offset, topDown } = header;
+  const map = new CoverageMap(width, height);
+  const out = new Uint8Array(width);
+  const convert = converter(header);
   for (let y = 0; y < height; y += 1) {
     const at = offset + (topDown ? y : height - 1 - y) * stride;
-    const row = bytes.subarray(at, Math.min(at + stride, bytes.length));
-    if (isBits) {
-      for (let i = 0; i < packed.length; i += 1) packed[i] = setIsLight ? row[i] : ~row[i];
-      sink.addBitRow(packed);
-    } else {
-      convert(row, out, width, bits);
-      sink.addGreyRow(out);
-    }
+    convert(bytes.subarray(at, at + stride), out);
+    map.add(out);
   }
+  return map;
 }
 
-type Convert = (row: Uint8Array, out: Uint8Array, width: number, bits: number) => void;
-
-function converter({ bits, masks }: BmpHeader, levels: readonly number[]): Convert {
+function converter({ bits, masks, palette }: BmpHeader): (row: Uint8Array, out: Uint8Array) => void {
   if (bits <= 8) {
+    const levels = palette.map(([b, g, r]) => luma(r, g, b));
     const mask = (1 << bits) - 1;
-    return (row, out, width) => {
-      for (let x = 0; x < width; x += 1) {
+    return (row, out) => {
+      for (let x = 0; x < out.length; x += 1) {
         const bit = x * bits;
         out[x] = levels[(row[bit >> 3] >> (8 - bits - (bit & 7))) & mask] ?? 0;
       }
     };
   }
   if (bits === 24)
-    return (row, out, width) => {
-      for (let x = 0, i = 0; x < width; x += 1, i += 3) out[x] = luma(row[i + 2], row[i + 1], row[i]);
+    return (row, out) => {
+      for (let x = 0, i = 0; x < out.length; x += 1, i += 3) out[x] = luma(row[i + 2], row[i + 1], row[i]);
     };
   const [r, g, b, a] = (masks ?? [0, 0, 0, 0]).map(channel);
-  return (row, out, width) => {
-    for (let x = 0; x < width; x += 1) {
+  return (row, out) => {
+    for (let x = 0; x < out.length; x += 1) {
       const v =
         bits === 16
           ? row[2 * x] | (row[2 * x + 1] << 8)

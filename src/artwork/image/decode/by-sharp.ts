@@ -3,13 +3,12 @@ import type { ArtworkFormat } from '../../types.js';
 import {
   checkPixelCount,
   damaged,
-  greyRowBuffer,
   LUMA_SHARES,
   type PixelSource,
-  type RowSink,
   type StatedResolution,
   unsupported,
 } from '../source.js';
+import { type CoverageMap, coverageMapOf } from '../trace/coverage-map.js';
 import { hasGreyPlanes, isIntact, readTiffTags, type TiffTags } from './tiff.js';
 
 /** Brightness in each channel, as the levels are written: between two colours it goes evenly with the area of each. */
@@ -42,8 +41,11 @@ export async function openDecoded(
     sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn, pages: 1 });
   const image = decoder('warning');
   let meta: Metadata;
+  let isFraction = false;
   try {
     meta = await image.metadata();
+    // Floating-point levels go from 0 to 1, unless larger ones show that they don't.
+    if (meta.depth === 'float') isFraction = (await image.stats()).channels.every(({ max }) => max <= 1);
   } catch (error) {
     throw unreadable(format, file, error);
   }
@@ -52,58 +54,35 @@ export async function openDecoded(
   checkPixelCount(width, height, file, isStreamed ? MAX_PIXELS : MAX_HELD_PIXELS);
   const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
   const turned = orientation >= 5;
-  const upright = (from: Sharp): Sharp => (orientation === 1 ? from : from.autoOrient());
+  const upright = (from: Sharp): Sharp => {
+    const lit = isFraction ? from.linear(255, 0) : from;
+    return orientation === 1 ? lit : lit.autoOrient();
+  };
   const complaints = new Set<string>();
   const size = { width: turned ? height : width, height: turned ? width : height };
-  const sender = (step: (from: Sharp) => Sharp, send: typeof sendGrey) => async (sink: RowSink) => {
-    const decode = (from: Sharp): Promise<{ data: Buffer; info: RawInfo }> =>
-      step(upright(from)).raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
-    let raw: { data: Buffer; info: RawInfo };
-    try {
-      raw = await decode(image.clone()).catch((error: unknown) => {
+  const decoded = async (step: (from: Sharp) => Sharp): Promise<CoverageMap> => {
+    const decode = (from: Sharp): Promise<Buffer> => step(upright(from)).raw({ depth: 'uchar' }).toBuffer();
+    const data = await decode(image.clone())
+      .catch((error: unknown) => {
         const beside = besideThePicture(error);
         if (!beside) throw error;
         complaints.add(beside);
         return decode(decoder('error'));
+      })
+      .catch((error: unknown) => {
+        throw unreadable(format, file, error);
       });
-    } catch (error) {
-      throw unreadable(format, file, error);
-    }
-    send(raw.data, raw.info, sink);
+    return coverageMapOf(size.width, size.height, data);
   };
   return {
     ...size,
     resolution: turned ? swapped(resolution) : resolution,
     pixelAspect: turned && pixelAspect ? 1 / pixelAspect : pixelAspect,
-    isBits: false,
     pictures: meta.pages ?? 1,
     complaints,
-    sendRows: sender((from) => from.flatten({ background: '#ffffff' }).recomb(LUMA).extractChannel(0), sendGrey),
-    ...(meta.hasAlpha
-      ? { opacity: { ...size, isBits: false, sendRows: sender((from) => from.extractChannel('alpha'), sendInverse) } }
-      : {}),
+    decode: () => decoded((from) => from.flatten({ background: '#ffffff' }).recomb(LUMA).extractChannel(0)),
+    ...(meta.hasAlpha ? { decodeOpacity: () => decoded((from) => from.extractChannel('alpha')) } : {}),
   };
-}
-
-interface RawInfo {
-  readonly width: number;
-  readonly height: number;
-  readonly channels: number;
-}
-
-function sendGrey(data: Buffer, { width, height, channels }: RawInfo, sink: RowSink): void {
-  const out = greyRowBuffer(width);
-  for (let y = 0; y < height; y += 1) {
-    const at = y * width * channels;
-    if (channels === 1) out.set(data.subarray(at, at + width));
-    else for (let x = 0; x < width; x += 1) out[x] = data[at + x * channels];
-    sink.addGreyRow(out);
-  }
-}
-
-/** Opaque parts dark. */
-function sendInverse(opacity: Buffer, info: RawInfo, sink: RowSink): void {
-  sendGrey(opacity.map((v) => 255 - v) as Buffer, info, sink);
 }
 
 /** Complaints about what is written beside the picture, which old programs are careless with. */

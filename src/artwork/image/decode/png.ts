@@ -1,14 +1,7 @@
 import { createInflate, type ZlibOptions } from 'node:zlib';
 import { crc32 } from '../../../export/formats/deflate.js';
-import {
-  checkPixelCount,
-  damaged,
-  greyRowBuffer,
-  luma,
-  type PixelSource,
-  type RowSink,
-  type StatedResolution,
-} from '../source.js';
+import { checkPixelCount, damaged, luma, type PixelSource, type StatedResolution } from '../source.js';
+import { CoverageMap } from '../trace/coverage-map.js';
 
 /** Bytes unpacked at a time: large enough to make steps cheap, small enough to stay in the cache. */
 const CHUNK_BYTES = 1 << 18;
@@ -26,42 +19,38 @@ const MAX_RATIO = 1032;
  */
 export function openPlainPng(png: PngFile, file: string | undefined): PixelSource | undefined {
   const { width, height, bitDepth, colourType, transparency, interlaced } = png;
-  const setIs = meaningOfBits(png);
-  const isPlain = setIs !== undefined || (bitDepth === 8 && (colourType === GREY || colourType === RGB));
+  const bits = meaningOfBits(png);
+  const isPlain = bits !== undefined || (bitDepth === 8 && (colourType === GREY || colourType === RGB));
   if (interlaced || transparency || !isPlain) return undefined;
   const step = colourType === RGB ? 3 : 1;
   const rowBytes = Math.ceil((width * bitDepth * step) / 8);
   if (png.data.reduce((sum, part) => sum + part.length, 0) * MAX_RATIO < rowBytes * height)
     throw damaged(file, `the PNG file holds too little data for ${width} x ${height} pixels.`);
-  return {
-    ...png,
-    isBits: setIs !== undefined,
-    sendRows: (sink) => sendRows(png, rowBytes, step, setIs, sink, file),
-  };
+  return { ...png, decode: () => decode(png, rowBytes, step, bits, file) };
 }
 
-/** What a set bit stands for, in images of black and white pixels; undefined for others. */
-function meaningOfBits({ bitDepth, colourType, palette }: PngFile): 'light' | 'dark' | undefined {
+/** The brightness of clear and of set bits, in images of black and white pixels; undefined for others. */
+function meaningOfBits({ bitDepth, colourType, palette }: PngFile): readonly [number, number] | undefined {
   if (bitDepth !== 1) return undefined;
-  if (colourType !== PALETTE || !palette) return 'light';
+  if (colourType !== PALETTE || !palette) return [0, 255];
   const [zero, one] = [0, palette.length < 6 ? 0 : 3].map((at) => luma(palette[at], palette[at + 1], palette[at + 2]));
-  return zero === 0 && one === 255 ? 'light' : zero === 255 && one === 0 ? 'dark' : undefined;
+  return zero + one === 255 && zero % 255 === 0 ? [zero, one] : undefined;
 }
 
-async function sendRows(
+async function decode(
   png: PngFile,
   rowBytes: number,
   step: number,
-  setIs: 'light' | 'dark' | undefined,
-  sink: RowSink,
+  bits: readonly [number, number] | undefined,
   file: string | undefined,
-): Promise<void> {
-  const take = rowTaker(png, rowBytes, step, setIs, sink, file);
+): Promise<CoverageMap> {
+  const map = new CoverageMap(png.width, png.height);
+  const take = rowTaker(map, rowBytes, step, bits, file);
   const inflate = createInflate({ chunkSize: CHUNK_BYTES, highWaterMark: READ_AHEAD * CHUNK_BYTES } as ZlibOptions);
   try {
     for (const part of png.data) inflate.write(part);
     inflate.end();
-    for await (const chunk of inflate) if (take(chunk as Uint8Array)) return;
+    for await (const chunk of inflate) if (take(chunk as Uint8Array)) return map;
   } catch (error) {
     const code = (error as { code?: string }).code ?? '';
     if (code.startsWith('Z_') || code === 'ERR_STREAM_PREMATURE_CLOSE')
@@ -73,52 +62,39 @@ async function sendRows(
   throw damaged(file, 'the PNG file is cut off: rows are missing.');
 }
 
-/** A function that takes unpacked bytes as they come and says when the last row has been sent. */
+/** A function that takes unpacked bytes as they come, and says when the last row is there. */
 function rowTaker(
-  png: PngFile,
+  map: CoverageMap,
   rowBytes: number,
   step: number,
-  setIs: 'light' | 'dark' | undefined,
-  sink: RowSink,
+  bits: readonly [number, number] | undefined,
   file: string | undefined,
 ): (chunk: Uint8Array) => boolean {
+  const { width, height } = map;
   const length = rowBytes + 1;
-  let current = paddedRow(rowBytes);
-  let prior = paddedRow(rowBytes);
-  const zeros = paddedRow(rowBytes);
-  const out = greyRowBuffer(png.width);
+  let current = Buffer.alloc(rowBytes);
+  let prior = Buffer.alloc(rowBytes);
+  const zeros = Buffer.alloc(rowBytes);
+  const out = new Uint8Array(Math.ceil(width / 8) * 8);
+  const eight = bits && eightPixels(bits);
   let filter = 0;
   let have = 0;
   let rows = 0;
 
-  function send(): boolean {
-    const alike = rows > 0 && sameIf(filter)?.equals(current);
-    if (alike) {
-      sink.repeatRow();
-      return isLast();
-    }
-    const row = current.subarray(0, rowBytes);
-    if (filter !== 0 && !unfilter(filter, row, prior.subarray(0, rowBytes), step))
-      throw damaged(file, `row ${rows + 1} of the PNG file has an unknown filter, ${filter}.`);
-    if (setIs) sink.addBitRow(setIs === 'light' ? row : inverted(row));
-    else if (step === 1) sink.addGreyRow(current);
-    else {
-      toGrey(row, out, png.width);
-      sink.addGreyRow(out);
-    }
-    [current, prior] = [prior, current];
-    return isLast();
-  }
-
-  /** Counts a row that has been sent. */
-  function isLast(): boolean {
+  function send(): void {
     rows += 1;
-    return rows === png.height;
-  }
-
-  /** What the bytes of a row are when it is the same as the one before; not known for the other filters. */
-  function sameIf(rowFilter: number): Buffer | undefined {
-    return rowFilter === 0 ? prior : rowFilter === 2 ? zeros : undefined;
+    // What the bytes of a row are when it is the same as the one before; not known for the other filters.
+    const same = filter === 0 ? prior : filter === 2 ? zeros : undefined;
+    if (rows > 1 && same?.equals(current)) {
+      map.repeat();
+      return;
+    }
+    if (filter !== 0 && !unfilter(filter, current, prior, step))
+      throw damaged(file, `row ${rows} of the PNG file has an unknown filter, ${filter}.`);
+    if (eight) fromBits(current, out, eight);
+    else if (step === 3) toGrey(current, out, width);
+    map.add(eight || step === 3 ? out : current);
+    [current, prior] = [prior, current];
   }
 
   return (chunk) => {
@@ -135,22 +111,26 @@ function rowTaker(
       have += count;
       if (have === length) {
         have = 0;
-        if (send()) return true;
+        send();
+        if (rows === height) return true;
       }
     }
     return false;
   };
 }
 
-/** A row in whole words: 32 pixels at 8 bits, so that it may go out as it is. */
-function paddedRow(rowBytes: number): Buffer<ArrayBuffer> {
-  return Buffer.from(greyRowBuffer(rowBytes).buffer as ArrayBuffer);
+/** The brightness of the eight pixels of each byte, in two words. */
+function eightPixels(bits: readonly [number, number]): Int32Array {
+  const pixels = Uint8Array.from({ length: 256 * 8 }, (_, i) => bits[((i >> 3) >> (7 - (i & 7))) & 1]);
+  return new Int32Array(pixels.buffer);
 }
 
-function inverted(row: Uint8Array): Uint8Array {
-  const out = new Uint8Array(row.length);
-  for (let i = 0; i < row.length; i += 1) out[i] = ~row[i];
-  return out;
+function fromBits(row: Uint8Array, out: Uint8Array, eight: Int32Array): void {
+  const words = new Int32Array(out.buffer);
+  for (let i = 0; i < row.length; i += 1) {
+    words[2 * i] = eight[2 * row[i]];
+    words[2 * i + 1] = eight[2 * row[i] + 1];
+  }
 }
 
 /** Brightness of a row of colours. Most of a paste layer is plain black or white, which is told four pixels at a time. */

@@ -2,7 +2,7 @@ import { ringArea } from '../../../geometry/area.js';
 import { cutConvex } from '../../../geometry/convex.js';
 import { rectangle } from '../../../geometry/shapes.js';
 import type { Box, Point, Ring } from '../../../geometry/types.js';
-import { type CoverageMap, coverageAt } from './coverage-map.js';
+import type { CoverageMap } from './coverage-map.js';
 import { crossing, foot, signedTurn, type WallLine } from './lines-and-circles.js';
 import { type Run, straightRuns, straightSides } from './runs.js';
 import type { Samples } from './samples.js';
@@ -107,7 +107,7 @@ function bend(u: Float64Array, v: Float64Array, a: number, i: number, b: number)
 function coverageIn(map: CoverageMap, { minX, minY, maxX, maxY }: Box): number {
   let sum = 0;
   for (let y = Math.max(0, minY); y < Math.min(maxY, map.height + 2); y += 1)
-    for (let x = Math.max(0, minX); x < Math.min(maxX, map.words * 32); x += 1) sum += coverageAt(map, x, y);
+    for (let x = Math.max(0, minX); x < Math.min(maxX, map.length); x += 1) sum += map.rows[y][x];
   return sum / 255;
 }
 

@@ -4,7 +4,7 @@ import { coverageGrid } from '../../../geometry/coverage.js';
 import { ellipse, rectangle } from '../../../geometry/shapes.js';
 import type { Point, Ring } from '../../../geometry/types.js';
 import { flatWalls } from '../../../geometry/walls.js';
-import { type CoverageMap, coverageAt } from './coverage-map.js';
+import type { CoverageMap } from './coverage-map.js';
 import type { PixelRing } from './follow.js';
 
 /** Boundaries that are narrower than this have too few samples for sides and corners, pixels. */
@@ -110,7 +110,7 @@ function patchAround(map: CoverageMap, { xs, ys, area, hole }: PixelRing): Patch
   const shareAt = (at: number): number => {
     const x = left + (at % stride);
     const y = top + Math.floor(at / stride);
-    return x >= 0 && y >= 0 && x < map.words * 32 && y < map.height + 2 ? coverageAt(map, x, y) / 255 : 0;
+    return (map.rows[y]?.[x] ?? 0) / 255;
   };
   let front: number[] = [];
   for (let at = 0; at < shares.length; at += 1) {

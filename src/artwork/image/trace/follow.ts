@@ -1,5 +1,5 @@
 import { InputError } from '../../../errors.js';
-import { type CoverageMap, coverageAt } from './coverage-map.js';
+import type { CoverageMap } from './coverage-map.js';
 
 /** A closed boundary along pixel edges, padded pixel coordinates (y down), the opening on the left hand. */
 export interface PixelRing {
@@ -30,34 +30,25 @@ const DX = [1, 0, -1, 0];
  * @throws {InputError} IMAGE_TOO_BUSY when there are more boundaries than any stencil has
  */
 export function followRings(map: CoverageMap): PixelRing[] {
-  const { words, height, stride, bits } = map;
-  const visited = new Uint8Array(bits.length);
-  const view = new Int32Array(bits.buffer, bits.byteOffset, bits.length >> 2);
+  const { rows, height, length } = map;
+  const visited = new Uint8Array(Math.ceil((length * (height + 2)) / 8));
   const walk = walker(map, visited);
   const rings: PixelRing[] = [];
   let steps = 0;
   for (let y = 1; y <= height; y += 1) {
-    const base = y * words;
-    let carry = 0;
-    for (let w = 0; w < words; w += 1) {
-      const word = view[base + w];
-      if (word === 0 || (word === -1 && carry === 1)) {
-        carry = word & 1;
-        continue;
-      }
-      for (let at = y * stride + w * 4, end = at + 4; at < end; at += 1) {
-        const byte = bits[at];
-        // A left edge: covered, with an uncovered pixel on its left.
-        const edges = byte & ~((byte >> 1) | (carry << 7)) & 0xff;
-        carry = byte & 1;
-        if ((edges & ~visited[at]) === 0) continue;
-        for (let k = 7; k >= 0; k -= 1) {
-          if (!(edges & ~visited[at] & (1 << k))) continue;
-          const ring = walk((at - y * stride) * 8 + 7 - k, y);
-          rings.push(ring);
-          steps += ring.xs.length;
-          if (rings.length > MAX_RINGS || steps > MAX_STEPS) throw tooBusy();
-        }
+    const row = rows[y];
+    // Left edges in a row like the one above run on from there.
+    if (row === rows[y - 1]) continue;
+    const words = new Int32Array(row.buffer);
+    for (let w = 0; w < words.length; w += 1) {
+      const word = words[w];
+      if (word === 0 || (word === -1 && row[4 * w - 1] > 127)) continue;
+      for (let x = 4 * w; x < 4 * w + 4; x += 1) {
+        if (row[x] < 128 || row[x - 1] > 127 || isMarked(visited, y * length + x)) continue;
+        const ring = walk(x, y);
+        rings.push(ring);
+        steps += ring.xs.length;
+        if (rings.length > MAX_RINGS || steps > MAX_STEPS) throw tooBusy();
       }
     }
   }
@@ -73,10 +64,12 @@ function tooBusy(): InputError {
   });
 }
 
+const isMarked = (bits: Uint8Array, at: number): boolean => ((bits[at >> 3] >> (at & 7)) & 1) === 1;
+
 /** A function that walks the boundary that runs down the left edge of pixel (x, y) and marks it as seen. */
 function walker(map: CoverageMap, visited: Uint8Array): (x: number, y: number) => PixelRing {
-  const { stride, bits } = map;
-  const inside = (x: number, y: number): number => (bits[y * stride + (x >> 3)] >> (7 - (x & 7))) & 1;
+  const { rows, length } = map;
+  const inside = (x: number, y: number): number => rows[y][x] >> 7;
   let xs = new Int32Array(4096);
   let ys = new Int32Array(4096);
   return (x0, y0) => {
@@ -94,7 +87,8 @@ function walker(map: CoverageMap, visited: Uint8Array): (x: number, y: number) =
       ys[n] = y;
       n += 1;
       if (d === 1) {
-        visited[y * stride + (x >> 3)] |= 1 << (7 - (x & 7));
+        const at = y * length + x;
+        visited[at >> 3] |= 1 << (at & 7);
         y += 1;
         enclosed -= x;
       } else if (d === 3) {
@@ -123,10 +117,8 @@ function grown(list: Int32Array): Int32Array<ArrayBuffer> {
 
 /** Whether the two covered pixels that meet at point (x, y) belong together. */
 function joined(map: CoverageMap, x: number, y: number): boolean {
-  const nw = coverageAt(map, x - 1, y - 1);
-  const ne = coverageAt(map, x, y - 1);
-  const sw = coverageAt(map, x - 1, y);
-  const se = coverageAt(map, x, y);
+  const [above, below] = [map.rows[y - 1], map.rows[y]];
+  const [nw, ne, sw, se] = [above[x - 1], above[x], below[x - 1], below[x]];
   const excess = nw + ne + sw + se - 510;
   if (excess !== 0) return excess > 0;
   // Exactly balanced, as in a 1-bit image: only lines one pixel wide are taken as running on over a corner.
@@ -142,12 +134,7 @@ function thick(map: CoverageMap, x: number, y: number): boolean {
     [-1, 1],
     [1, 1],
   ]) {
-    if (isOpen(map, x + dx, y) && isOpen(map, x, y + dy) && isOpen(map, x + dx, y + dy)) return true;
+    if (map.isOpen(x + dx, y) && map.isOpen(x, y + dy) && map.isOpen(x + dx, y + dy)) return true;
   }
   return false;
-}
-
-/** Whether a pixel is covered by at least one half. */
-export function isOpen(map: CoverageMap, x: number, y: number): boolean {
-  return ((map.bits[y * map.stride + (x >> 3)] >> (7 - (x & 7))) & 1) === 1;
 }

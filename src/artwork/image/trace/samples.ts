@@ -1,4 +1,4 @@
-import { type CoverageMap, coverageAt } from './coverage-map.js';
+import type { CoverageMap } from './coverage-map.js';
 import type { PixelRing } from './follow.js';
 
 /**
@@ -35,7 +35,6 @@ export function sampleRing(map: CoverageMap, ring: PixelRing): Samples {
   if (n > room.xs.length)
     room = { xs: new Float64Array(2 * n), ys: new Float64Array(2 * n), inRow: new Uint8Array(2 * n) };
   const { xs: outX, ys: outY, inRow } = room;
-  const purelyBits = map.blockOf.length === 0;
   let count = 0;
   let greyCount = 0;
   for (let i = 0; i < n; i += 1) {
@@ -54,7 +53,7 @@ export function sampleRing(map: CoverageMap, ring: PixelRing): Samples {
       // Down: the opening is on the right of the line x; up: on its left.
       const down = ys[next] > y;
       const row = down ? y : y - 1;
-      const shift = purelyBits ? 0 : edgeShift(map, down ? x - 1 : x, row, down ? -1 : 1, 0);
+      const shift = edgeShift(map, down ? x - 1 : x, row, down ? -1 : 1, 0);
       outX[count] = x + (down ? -shift : shift);
       outY[count] = row + 0.5;
       inRow[count] = 1;
@@ -63,7 +62,7 @@ export function sampleRing(map: CoverageMap, ring: PixelRing): Samples {
       const east = xs[next] > x;
       const column = east ? x : x - 1;
       // East: the opening is above (smaller y); west: below.
-      const shift = purelyBits ? 0 : edgeShift(map, column, east ? y : y - 1, 0, east ? 1 : -1);
+      const shift = edgeShift(map, column, east ? y : y - 1, 0, east ? 1 : -1);
       outX[count] = column + 0.5;
       outY[count] = y + (east ? shift : -shift);
       inRow[count] = 0;
@@ -82,7 +81,7 @@ function edgeShift(map: CoverageMap, px: number, py: number, dx: number, dy: num
   let beyond = 0;
   let before = 255;
   for (let k = 0; k < REACH; k += 1) {
-    const v = coverageAt(map, px + k * dx, py + k * dy);
+    const v = map.rows[py + k * dy][px + k * dx];
     if (v === 0) break;
     if (v > before + RISE) {
       // The darkest pixel of a narrow web belongs to both edges.
@@ -95,7 +94,7 @@ function edgeShift(map: CoverageMap, px: number, py: number, dx: number, dy: num
   let missing = 0;
   before = 0;
   for (let k = 1; k <= REACH; k += 1) {
-    const v = coverageAt(map, px - k * dx, py - k * dy);
+    const v = map.rows[py - k * dy][px - k * dx];
     if (v === 255) break;
     if (v < before - RISE) {
       missing -= (255 - before) / 2;

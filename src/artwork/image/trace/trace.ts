@@ -9,7 +9,7 @@ import { type CoverageMap, coverageMapOf } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
 import { fitSmall } from './fit-small.js';
 import { fitStairs, stairs } from './fit-stairs.js';
-import { followRings, isOpen, type PixelRing } from './follow.js';
+import { followRings, type PixelRing } from './follow.js';
 import { type Samples, sampleRing } from './samples.js';
 
 /** An opening in pixels: y down, the upper left pixel's corner at the origin; rings in no set direction. */
@@ -112,13 +112,13 @@ function readingOrder(openings: readonly Region[]): Region[] {
 function outerOf(map: CoverageMap, rings: readonly PixelRing[]): Int32Array {
   const owner = Int32Array.from(rings, (_, i) => i);
   const wanted = new Map<number, number>();
-  const width = map.words * 32;
+  const width = map.length;
   const keys = rings.map((ring) => {
     if (!ring.hole) return -1;
     const y = ring.ys[0];
     let x = ring.xs[0] - 1;
-    while (x > 0 && !isOpen(map, x, y)) x -= 1;
-    while (x > 0 && isOpen(map, x - 1, y)) x -= 1;
+    while (x > 0 && !map.isOpen(x, y)) x -= 1;
+    while (x > 0 && map.isOpen(x - 1, y)) x -= 1;
     const key = y * width + x;
     wanted.set(key, -1);
     return key;
@@ -151,7 +151,7 @@ const FEW = 8;
  */
 function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Region {
   // A picture of bits alone has no grey to look for: what is known already is not even sampled.
-  if (map.blockOf.length === 0) return known.fit(ring, () => fitted(map, ring, sampleRing(map, ring), false));
+  if (map.isBits) return known.fit(ring, () => fitted(map, ring, sampleRing(map, ring), false));
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
   const make = (): Region => fitted(map, ring, samples, isGrey);
