@@ -65,7 +65,7 @@ export function layRuler({ sheet, prefix, key, number: value }: Laying, element:
     });
   const fits = (shift: number): boolean =>
     isClear(sheet, axis, plan(shift), element.jaws === true) && (!element.jaws || lines(shift).every(sheet.isFilm));
-  const shift = freeShift(sheet, across, fits, mostMm);
+  const shift = shiftsTo(mostMm, sheet, across).find(fits);
   if (shift === undefined) {
     throw new InputError({
       code: 'COUPON_CROWDED',
@@ -131,18 +131,13 @@ function isClear(sheet: CouponSheet, axis: Axis, marks: readonly PlannedMark[], 
   });
 }
 
-/** How far, in dots, a ruler must step aside across its axis to be clear of what is there; undefined when it can't. */
-function freeShift(
-  { grid }: CouponSheet,
-  across: Axis,
-  fits: (shift: number) => boolean,
-  mostMm: number,
-): number | undefined {
-  for (let step = 0; step * STEP_ASIDE_MM <= mostMm; step += 1) {
-    const dots = grid.dots(across, step * STEP_ASIDE_MM);
-    for (const shift of step === 0 ? [0] : [dots, -dots]) if (fits(shift)) return shift;
-  }
-  return undefined;
+/** How far, in dots, a ruler may step aside across its axis, nearest first. */
+function shiftsTo(mostMm: number, { grid }: CouponSheet, across: Axis): number[] {
+  const steps = Array.from({ length: Math.ceil(mostMm / STEP_ASIDE_MM) + 1 }, (_, step) => step * STEP_ASIDE_MM);
+  return steps
+    .filter((mm) => mm <= mostMm)
+    .map((mm) => grid.dots(across, mm))
+    .flatMap((dots) => [dots, -dots]);
 }
 
 /** Room that a label takes along the ruler: it starts at the slot's near edge along X, and follows the slot along Y. */

@@ -57,9 +57,8 @@ export function newSheet(
   const textBox = (text: string, [x, y]: Point, options: TextOptions = {}): Box => {
     const { heightMm, ...rest } = lettering(options);
     const length = letteringLengthMm(text, { heightMm, ...rest });
-    return options.turnDeg === 90
-      ? { minX: x, minY: y, maxX: x + heightMm, maxY: y + length }
-      : { minX: x, minY: y, maxX: x + length, maxY: y + heightMm };
+    const [w, h] = options.turnDeg === 90 ? [heightMm, length] : [length, heightMm];
+    return { minX: x, minY: y, maxX: x + w, maxY: y + h };
   };
   return {
     ...{ grid, clearanceMm, letteringMm, features, labels, warnings, newGroup, textBox },

@@ -66,7 +66,14 @@ export function findFew(
         stars.every((own) => distance(mapPoint(map, at), mapPoint(first.map, own.at)) > NEAR_MM * sky.pxPerMm),
       ),
   );
-  return { found: asCoupon(first.map, samples, stars, blobs, sky), twice: elsewhere };
+  const blobOf = stars.map(({ at }, i) => {
+    if (shareOf(samples[i], first.map, sky) < ENOUGH) return undefined;
+    const far = blobs.map((blob) => distance(blob.at, mapPoint(first.map, at)));
+    const nearest = far.indexOf(smallest(far));
+    return far[nearest] < NEAR_MM * sky.pxPerMm ? nearest : undefined;
+  });
+  const seen = blobOf.filter((blob) => blob !== undefined).length;
+  return { found: { map: first.map, blobOf, expected: stars.length, seen, close: seen }, twice: elsewhere };
 }
 
 function placesFor(stars: readonly Star[], blobs: readonly Star[], sky: Contrast): Affine[] {
@@ -145,22 +152,4 @@ function shareOf(samples: readonly Sample[], { a, b, c, d, e, f }: Affine, sky: 
     all += open ** 2;
   }
   return 1 - off / all;
-}
-
-function asCoupon(
-  map: Affine,
-  samples: readonly (readonly Sample[])[],
-  stars: readonly Star[],
-  blobs: readonly Star[],
-  sky: Contrast,
-): FoundCoupon {
-  const blobOf = stars.map(({ at }, i) => {
-    if (shareOf(samples[i], map, sky) < ENOUGH) return undefined;
-    const place = mapPoint(map, at);
-    const far = blobs.map((blob) => distance(blob.at, place));
-    const nearest = far.indexOf(smallest(far));
-    return far[nearest] < NEAR_MM * sky.pxPerMm ? nearest : undefined;
-  });
-  const seen = blobOf.filter((blob) => blob !== undefined).length;
-  return { map, blobOf, expected: stars.length, seen, close: seen };
 }

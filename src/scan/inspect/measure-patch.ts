@@ -135,7 +135,7 @@ function longestRun(patch: Patch, counts: (at: number) => boolean): number {
 function isDivided(patch: Patch): boolean {
   const { seen, outside } = patch;
   const parts = [...connectedParts(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN)];
-  const whole = parts.flat().length;
+  const whole = parts.reduce((sum, { length }) => sum + length, 0);
   return parts.filter(({ length }) => length > PART * whole).length > 1;
 }
 

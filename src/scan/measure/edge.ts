@@ -1,6 +1,6 @@
 import { grouped } from '../../kept.js';
 import { robustLine } from '../picture/robust.js';
-import { crossingNear, middleProfile, type Strip } from './strip.js';
+import { columnsWithin, crossingNear, middleProfile, type Strip } from './strip.js';
 
 /** What was found of one length or place over all profiles. mm of the scanner. */
 export interface MeasuredEdge {
@@ -135,15 +135,12 @@ export function wallLines(
   const profile = middleProfile(strip);
   // Film and openings look alike, and lines, those of neighbours too, are the small and dark part.
   const ground = Float64Array.from(profile).sort()[Math.floor(CLEAR_SHARE * profile.length)];
-  const found = [-1, 1].map((side) => {
-    let best = -1;
-    for (let i = 0; i < strip.columns; i += 1) {
-      const s = strip.firstMm + i * strip.stepMm;
-      if (side * s < 0 || Math.abs(s) > halfMm + Math.min(0.18, 0.6 * roomMm)) continue;
-      if (best < 0 || profile[i] < profile[best]) best = i;
-    }
-    return best;
-  });
+  const reach = halfMm + Math.min(0.18, 0.6 * roomMm);
+  const found = [-1, 1].map((side) =>
+    columnsWithin(strip, (s) => side * s >= 0 && Math.abs(s) <= reach).reduce((best, i) =>
+      profile[i] < profile[best] ? i : best,
+    ),
+  );
   const depth = Math.min(...found.map((i) => ground - profile[i]));
   if (!(depth > Math.max(6, THERE * (lineDepth ?? 0)))) return 'missing';
   const [p, q] = found.map((i) => strip.firstMm + i * strip.stepMm);

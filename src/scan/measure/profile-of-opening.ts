@@ -1,6 +1,6 @@
 import { twoSidedNormalP } from '../../fit/statistics/distributions.js';
 import { edgeNear, edgeToEdge, type TwoEdges, widthByArea } from './edge.js';
-import { middleProfile, plateau, type Strip } from './strip.js';
+import { columnsWithin, middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 
 /** An opening, or the film between two, as a strip across it shows it. */
@@ -56,15 +56,10 @@ export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'm
   const ground = outerGround(profile, strip, options);
   if (Number.isNaN(ground[0] + ground[1])) return undefined;
   const between = (ground[0] + ground[1]) / 2;
-  const place = (i: number): number => strip.firstMm + i * strip.stepMm;
   const reach = halfMm + Math.min(0.12, 0.5 * roomMm);
-  let deepest = -1;
-  for (let i = 0; i < strip.columns; i += 1) {
-    if (Math.abs(place(i)) > reach) continue;
-    // Of equally deep ones the one next to the middle.
-    const better = sign * (profile[deepest] - profile[i]);
-    if (deepest < 0 || better > 0) deepest = i;
-  }
+  const deepest = columnsWithin(strip, (s) => Math.abs(s) <= reach).reduce((best, i) =>
+    sign * (profile[best] - profile[i]) > 0 ? i : best,
+  );
   const middle = plateau(profile, strip, -halfMm / 2, halfMm / 2);
   const depth = sign * (between - profile[deepest]);
   const full = options.inside ? sign * (between - options.inside(between)) : 12;
