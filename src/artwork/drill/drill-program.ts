@@ -181,11 +181,8 @@ export class DrillProgram {
     const count = Number(/^R(\d+)/.exec(text)?.[1]);
     const step = this.offset(text);
     if (!step) return;
-    if (!(count >= 1 && this.holes.length + count <= MAX_HOLES)) {
-      this.tooMany();
-      return;
-    }
-    for (let k = 0; k < count; k += 1) {
+    if (count > MAX_HOLES) this.tooMany();
+    for (let k = 0; k < count && !this.ended; k += 1) {
       this.at = [this.at[0] + step[0], this.at[1] + step[1]];
       this.drill(this.at);
     }
@@ -200,10 +197,6 @@ export class DrillProgram {
     const { from, to } = pattern;
     pattern.shift = [pattern.shift[0] + step[0], pattern.shift[1] + step[1]];
     const [dx, dy] = pattern.shift;
-    if (this.holes.length + to - from > MAX_HOLES) {
-      this.tooMany();
-      return;
-    }
     for (const hole of this.holes.slice(from, to)) {
       const slotTo: Point | undefined = hole.slotTo && [hole.slotTo[0] + dx, hole.slotTo[1] + dy];
       this.keep({ ...hole, x: hole.x + dx, y: hole.y + dy, ...(slotTo ? { slotTo } : {}) });
@@ -253,16 +246,18 @@ export class DrillProgram {
   private keep(hole: DrilledHole): void {
     const { x, y, slotTo = [x, y] } = hole;
     const reach = Math.max(...[x, y, ...slotTo].map(Math.abs));
-    if (reach <= FARTHEST_MM) {
+    if (reach <= FARTHEST_MM && this.holes.length < MAX_HOLES) {
       this.holes.push(hole);
       return;
     }
-    this.notes.fail(
-      'DRILL_NUMBER',
-      `a hole lies at ${x.toFixed(0)}, ${y.toFixed(0)} mm, farther off than any board.`,
-      'Check the steps (G91, R, M02) in the file, or export it again.',
-    );
     this.ended = true;
+    if (reach <= FARTHEST_MM) this.tooMany();
+    else
+      this.notes.fail(
+        'DRILL_NUMBER',
+        `a hole lies at ${x.toFixed(0)}, ${y.toFixed(0)} mm, farther off than any board.`,
+        'Check the steps (G91, R, M02) in the file, or export it again.',
+      );
   }
 
   private drill([x, y]: Point, slotTo?: Point): void {
@@ -272,10 +267,6 @@ export class DrillProgram {
         'a hole comes before any tool with a diameter is chosen.',
         'Export the drill file with tool sizes in its header.',
       );
-      return;
-    }
-    if (this.holes.length >= MAX_HOLES) {
-      this.tooMany();
       return;
     }
     this.keep({ x, y, diameterMm: this.tool, ...(slotTo ? { slotTo } : {}) });

@@ -57,7 +57,7 @@ export function fitStairs(ring: PixelRing, samples: Samples): Ring {
 }
 
 /** The pixel edges themselves. */
-export const stairs = ({ xs, ys }: PixelRing): Ring => Array.from(xs, (x, i): Point => [x, ys[i]]);
+export const stairs = ({ xs, ys }: Pick<PixelRing, 'xs' | 'ys'>): Ring => Array.from(xs, (x, i): Point => [x, ys[i]]);
 
 function plainRectangle({ xs, ys }: PixelRing): Ring | undefined {
   const out: Point[] = [];
