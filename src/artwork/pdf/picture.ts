@@ -228,11 +228,11 @@ const isSoft = (alpha: Uint8Array | undefined): boolean => alpha?.some((value) =
 
 /** What is dark in a picture, between the picture's own levels. */
 async function shapesOf({ width, height, grey }: PictureSamples): Promise<Layer['shapes']> {
-  const counts = new Float64Array(256);
-  for (const value of grey) counts[value] += 1;
-  const levels = findLevels(counts);
+  const map = coverageMapOf(width, height, grey);
+  const levels = findLevels(map.counts);
   if (!levels) return grey[0] < 128 ? 'all' : [];
-  const open = levelTable(levels).map((light) => 255 - light);
+  map.replace(levelTable(levels));
+  map.invert();
   const { traceMap } = await import('../image/trace/trace.js');
-  return traceMap(coverageMapOf(width, height, grey, open));
+  return traceMap(map);
 }

@@ -10,8 +10,8 @@ import { kept } from '../../../kept.js';
 import { type CoverageMap, coverageMapOf } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
 import { fitSmall } from './fit-small.js';
-import { fitStairs, stairs } from './fit-stairs.js';
-import { followRings, type PixelRing } from './follow.js';
+import { fitStairs } from './fit-stairs.js';
+import { followRings, type PixelRing, stairs } from './follow.js';
 import { type Samples, sampleRing } from './samples.js';
 
 /** An opening in pixels: y down, the upper left pixel's corner at the origin; rings in no set direction. */
