@@ -2,8 +2,8 @@ import { ringArea } from '../../geometry/area.js';
 import { arcPoints, rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
 import { roundLine } from '../gerber/standard-shape.js';
-import { unite } from './clip.js';
 import type { Polyline } from './subpath.js';
+import { unite } from './unite.js';
 
 /** How a line is drawn; the terms of SVG and PDF. */
 export interface Pen {
