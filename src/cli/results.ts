@@ -253,9 +253,10 @@ export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promi
     if (!(await io.exists(path))) continue;
     const job = await recordAt(path, io);
     digest ??= sha256(bytes);
-    const own = job?.outputs?.some((output) => (output.name ?? output.file) === name && output.sha256 === digest);
-    const warning = own && job ? warningFor(job, file, basename(path)) : undefined;
-    if (warning) return [warning];
+    if (!job?.outputs?.some((output) => (output.name ?? output.file) === name && output.sha256 === digest)) continue;
+    const saidBy = `${basename(path)} beside it says so`;
+    const laser = job.profile ? `, for the profile ${JSON.stringify(job.profile.name)}` : '';
+    if (job.profile ?? job.images) return [warningBy(job.profile ? 'corrected' : 'coupon', file, saidBy, laser)];
   }
   const mark = markIn(bytes);
   return mark ? [warningBy(mark, file, 'its title says so', '')] : [];
@@ -282,12 +283,6 @@ async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
     // Somebody else's file of that name is no record.
     return undefined;
   }
-}
-
-function warningFor({ profile, images }: JobRecord, file: string, record: string): Warning | undefined {
-  const saidBy = `${record} beside it says so`;
-  if (profile) return warningBy('corrected', file, saidBy, `, for the profile ${JSON.stringify(profile.name)}`);
-  return images ? warningBy('coupon', file, saidBy, '') : undefined;
 }
 
 function warningBy(mark: Mark, file: string, saidBy: string, laser: string): Warning {

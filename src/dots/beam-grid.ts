@@ -1,9 +1,10 @@
+import { IDENTITY } from '../geometry/affine.js';
 import { ringArea } from '../geometry/area.js';
 import { coverageGrid } from '../geometry/coverage.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import type { PerAxis, Point, Region } from '../geometry/types.js';
 import type { GriddedShape, Outer } from './lay-on-grid.js';
-import { type PixelShape, toPixelShape } from './shape.js';
+import { type PixelShape, toPixelShape, wallsOfAll } from './shape.js';
 
 /** What the beam makes of a shape, and how finely that is looked at. */
 export interface Burnt {
@@ -27,15 +28,8 @@ const ARC_DOTS = 0.01;
 export function burntBy(shape: PixelShape, kerf: PerAxis, looks: number): Burnt {
   const reach = { x: Math.round((kerf.x / 2) * looks), y: Math.round((kerf.y / 2) * looks) };
   const grown = offsetByEllipse(regionOf(shape), (2 * reach.x) / looks, (2 * reach.y) / looks, 1, ARC_DOTS);
-  const same = { a: 1, b: 0, c: 0, d: 1, e: 0, f: 0 };
-  const shapes = grown.map((region) => toPixelShape(region, same));
-  const walls = new Float64Array(shapes.reduce((sum, one) => sum + one.walls.length, 0));
-  let at = 0;
-  for (const one of shapes) {
-    walls.set(one.walls, at);
-    at += one.walls.length;
-  }
-  return { reach, looks, walls, area: shapes.reduce((sum, one) => sum + one.area, 0) };
+  const shapes = grown.map((region) => toPixelShape(region, IDENTITY));
+  return { reach, looks, walls: wallsOfAll(shapes), area: shapes.reduce((sum, one) => sum + one.area, 0) };
 }
 
 /** A shape's rings, the outer one counter-clockwise by the numbers. */

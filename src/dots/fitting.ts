@@ -2,7 +2,7 @@ import type { Point } from '../geometry/types.js';
 import { type Aim, CUT_OFF_DOTS, costOf, WIDE_OFF_DOTS } from './aim.js';
 import { BeamGrid, type ChosenDots, CoverGrid } from './beam-grid.js';
 import type { GriddedShape } from './lay-on-grid.js';
-import { besides, canCome, fillsCorner, settle, Waiting } from './settle.js';
+import { besides, canCome, fillsCorner, settle } from './settle.js';
 import { type End, type PadSide, Reach } from './sides.js';
 import { Tips } from './tips.js';
 
@@ -51,7 +51,6 @@ class Fitting {
   private readonly tips: Tips;
   /** Numbers of all orbits of outer dots. */
   private readonly all: readonly number[];
-  private readonly waiting: Waiting;
   /** What lies around each corner. */
   private readonly corners: readonly (readonly NearDot[])[];
 
@@ -67,7 +66,6 @@ class Fitting {
     this.tips = new Tips(laid, this.grid, this.reach);
     this.limits = sides.map(() => [Infinity, Infinity]);
     this.all = laid.outer.map((_, k) => k);
-    this.waiting = new Waiting(laid.outer.length);
     this.corners = aim.corners.map((corner) => dotsAround(laid, corner));
   }
 
@@ -163,9 +161,7 @@ class Fitting {
   }
 
   private settle(from: readonly number[], areaWeight: number, fills = false): void {
-    const { waiting } = this;
-    for (const k of from) waiting.add(k);
-    settle(this.laid, this.grid, waiting, {
+    settle(this.laid, this.grid, from, {
       areaGoal: Math.max(this.aim.area, this.aim.leastArea),
       areaWeight,
       mayCome: (k) =>

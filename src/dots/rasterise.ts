@@ -41,7 +41,7 @@ export function dotsOf(openings: readonly Region[], options: RasteriseOptions): 
     return { placed, rounding: roundingOf(shapes, nearness, placed) };
   }
   const canvas = { x: options.widthPx, y: options.heightPx };
-  const { placed, fitted } = areaTrue(shapes, options.dot, options.kerfMm, canvas, options.standing);
+  const { placed, fitted } = areaTrue(shapes, options.dot, canvas, options.kerfMm, options.standing);
   return { placed, rounding: roundingOf(shapes, fitted, placed) };
 }
 
@@ -77,15 +77,15 @@ const NO_BEAM: PerAxis = { x: 0, y: 0 };
  * Equal openings get equal dots, whatever lies around them, and symmetric ones symmetric dots. Only openings that have
  * film between them in the artwork and would grow together are moved or trimmed.
  *
- * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
  * @param canvas - dots; openings near the edge are kept on it
+ * @param kerfMm - full widths by which the beam widens what it burns; not given: the dots alone count
  * @param standing - which ones give way where two would grow together; what is for the eye is not looked at for the best
  */
 export function areaTrue(
   shapes: readonly PixelShape[],
   dot: PerAxis,
+  canvas: PerAxis,
   kerfMm?: PerAxis,
-  canvas?: PerAxis,
   standing: (i: number) => Standing = () => 'first',
 ): AreaTrue {
   const kerf = kerfMm ? { x: kerfMm.x / dot.x, y: kerfMm.y / dot.y } : NO_BEAM;
@@ -134,7 +134,7 @@ function layAll(
   { stamp: own, left, top }: FittedDots,
   shapes: readonly PixelShape[],
   placed: PlacedStamp[],
-  canvas: PerAxis | undefined,
+  canvas: PerAxis,
 ): void {
   // By how they are mirrored: 1 left to right, 2 top to bottom, 3 both.
   const flipped = new Map<number, Stamp>([[0, own]]);
@@ -147,9 +147,8 @@ function layAll(
       length <= most ? Math.min(Math.max(at, 0), most - length) : at;
     const column = placeFor(middleX + (flipX ? -left - stamp.width : left), middleX - stamp.width / 2);
     const row = placeFor(middleY + (flipY ? -top - stamp.height : top), middleY - stamp.height / 2);
-    placed[index] = canvas
-      ? { stamp, column: onCanvas(column, stamp.width, canvas.x), row: onCanvas(row, stamp.height, canvas.y) }
-      : { stamp, column, row };
+    const place = { column: onCanvas(column, stamp.width, canvas.x), row: onCanvas(row, stamp.height, canvas.y) };
+    placed[index] = { stamp, ...place };
   }
 }
 

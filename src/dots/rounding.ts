@@ -15,10 +15,9 @@ export interface Rounding {
   readonly meanWidthErrorMm: number;
 }
 
-/** Off by its centre of area or, where that says nothing, as of a thin frame, by its box. */
-function placeError(byArea: number, byBox: number): number {
-  return Math.abs(byArea) > FRAME_DOTS ? Math.min(Math.abs(byArea), Math.abs(byBox)) : Math.abs(byArea);
-}
+/** How far dots lie off along an axis: by the centre of area or, where that says nothing, as of a thin frame, by the box. */
+export const placeError = (byArea: number, byBox: number): number =>
+  Math.abs(byArea) > FRAME_DOTS && Math.abs(byBox) < Math.abs(byArea) ? byBox : byArea;
 
 /** Centres of area that are this far off, in dots, are those of frames. */
 export const FRAME_DOTS = 1;
@@ -51,7 +50,7 @@ export function roundingOf(
       const byBoxY = row + (stamp.height - shape.minY - shape.maxY) / 2;
       const dx = placeError(column + stamp.centreX - shape.centreX, byBoxX);
       const dy = placeError(row + stamp.centreY - shape.centreY, byBoxY);
-      maxPosition = Math.max(maxPosition, dx, dy);
+      maxPosition = Math.max(maxPosition, Math.abs(dx), Math.abs(dy));
     }
     for (const error of nearness[i].sideErrorsMm) {
       sides += 1;

@@ -21,16 +21,21 @@ const LEAST_COVER = 0.1;
  * Takes away and adds outer dots, equals together, as long as the cut comes nearer to what it should be, nothing falls
  * apart and nothing closes. What lies beside a change is looked at again, so that stairs are walked from their ends.
  *
- * @param next - holds the numbers of the orbits to begin with; none waits at the end
+ * @param from - numbers of the orbits to begin with
  */
-export function settle(laid: GriddedShape, grid: ChosenDots, next: Waiting, terms: Terms): void {
+export function settle(laid: GriddedShape, grid: ChosenDots, from: readonly number[], terms: Terms): void {
   const { outer } = laid;
   const score = (): number => grid.misfit + terms.areaWeight * Math.abs(grid.area - terms.areaGoal);
   // Without a beam every dot of a line as thin as a dot looks needless, and no line is shortened for the area.
   const ends = grid.hasBeam && terms.areaWeight === 0;
   let now = score();
-  for (let round = next.taken(); round.length > 0; round = next.taken()) {
-    for (const k of round) {
+  // Those that wait for this round and for the next one, the least first.
+  let [round, next] = [new Uint8Array(outer.length), new Uint8Array(outer.length)];
+  for (const k of from) next[k] = 1;
+  while (next.includes(1)) {
+    [round, next] = [next, round];
+    for (let k = round.indexOf(1); k >= 0; k = round.indexOf(1, k + 1)) {
+      round[k] = 0;
       const orbit = outer[k];
       const burnt = grid.mask[orbit.dots[0]] === 1;
       if (
@@ -43,38 +48,9 @@ export function settle(laid: GriddedShape, grid: ChosenDots, next: Waiting, term
       const then = score();
       if (then < now - 1e-9 && terms.stands()) {
         now = then;
-        for (const beside of besides(laid, orbit)) next.add(beside);
+        for (const beside of besides(laid, orbit)) next[beside] = 1;
       } else grid.toggle(orbit);
     }
-  }
-}
-
-/** Numbers that wait for their turn, each once. One for all walks of a shape: there are hundreds, most of them short. */
-export class Waiting {
-  private readonly waits: Uint8Array;
-  private list: number[] = [];
-  private inOrder = true;
-
-  /** @param most - all numbers are less */
-  constructor(most: number) {
-    this.waits = new Uint8Array(most);
-  }
-
-  add(one: number): void {
-    if (this.waits[one] === 1) return;
-    this.waits[one] = 1;
-    if (one < this.list[this.list.length - 1]) this.inOrder = false;
-    this.list.push(one);
-  }
-
-  /** All of them, the least first; none waits after that. */
-  taken(): readonly number[] {
-    const round = this.list;
-    if (!this.inOrder) round.sort((p, q) => p - q);
-    for (const one of round) this.waits[one] = 0;
-    this.list = [];
-    this.inOrder = true;
-    return round;
   }
 }
 

@@ -1,6 +1,7 @@
 import { copyOf } from '../geometry/copies.js';
 import type { Affine, Region } from '../geometry/types.js';
 import { flatWalls } from '../geometry/walls.js';
+import { kept } from '../kept.js';
 
 /** An opening in dots: x to the right, y down, one unit is one dot. Walls as x0, y0, x1, y1. */
 export interface PixelShape {
@@ -25,13 +26,20 @@ export function toPixelShapes(openings: readonly Region[], map: Affine): PixelSh
     const copy = copyOf(opening);
     if (!copy) return toPixelShape(opening, map);
     const { shape, dx, dy } = copy;
-    let like = known.get(shape);
-    if (!like) {
-      like = toPixelShape(shape, map);
-      known.set(shape, like);
-    }
+    const like = kept(known, shape, () => toPixelShape(shape, map));
     return movedShape(like, map.a * dx + map.b * dy, map.c * dx + map.d * dy);
   });
+}
+
+/** Walls of several shapes as those of one. */
+export function wallsOfAll(shapes: readonly PixelShape[]): Float64Array {
+  const all = new Float64Array(shapes.reduce((sum, { walls }) => sum + walls.length, 0));
+  let at = 0;
+  for (const { walls } of shapes) {
+    all.set(walls, at);
+    at += walls.length;
+  }
+  return all;
 }
 
 /** A shape laid elsewhere. */

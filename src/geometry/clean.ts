@@ -1,4 +1,5 @@
 import { InputError, type Warning } from '../errors.js';
+import { present } from '../kept.js';
 import { orient } from './affine.js';
 import { isRegion, openingArea, openingPerimeter, ringArea } from './area.js';
 import { subtractRegions, unionRings } from './boolean.js';
@@ -47,23 +48,20 @@ export function cleanOpenings(openings: readonly Opening[]): {
     if (sound !== tidy) mended.push(i + 1);
     return markClean(sound);
   });
-  const warnings: Warning[] = [];
-  if (mended.length > 0) {
-    warnings.push({
+  const warnings = present(
+    mended.length > 0 && {
       code: 'OPENING_RESOLVED',
       message: `${mended.length} ${mended.length === 1 ? 'opening crosses itself or has islands that touch or leave its ring; it was' : 'openings cross themselves or have islands that touch or leave their rings; they were'} resolved: what any ring goes around is open, what any island goes around is film.`,
       hint: 'Look at the openings there.',
       openings: mended,
-    });
-  }
-  if (empty.length > 0) {
-    warnings.push({
+    },
+    empty.length > 0 && {
       code: 'OPENING_WITHOUT_AREA',
       message: `${empty.length} ${empty.length === 1 ? 'opening has' : 'openings have'} no area and will not be cut.`,
       hint: 'Look at the artwork there.',
       openings: empty,
-    });
-  }
+    },
+  );
   return { openings: cleaned, warnings };
 }
 

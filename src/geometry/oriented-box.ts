@@ -183,24 +183,6 @@ export function boxAxes({ outer }: Region, [[x, y]]: readonly [Point, Point]): r
   ];
 }
 
-/** Keeps the extent of points along a direction. */
-export class ExtentAlong {
-  private least = Infinity;
-  private most = -Infinity;
-
-  constructor(private readonly along: Point) {}
-
-  take(x: number, y: number): void {
-    const at = this.along[0] * x + this.along[1] * y;
-    if (at < this.least) this.least = at;
-    if (at > this.most) this.most = at;
-  }
-
-  get length(): number {
-    return Math.max(0, this.most - this.least);
-  }
-}
-
 /** Width and height of an opening along its own sides, mm. */
 export const ownSize = (opening: Region): [number, number] => sizeAlong(opening, ownAxes(opening));
 

@@ -61,8 +61,7 @@ function besideLarge(openings: readonly Opening[], pairs: readonly [number, numb
     return Math.min(maxX - minX, maxY - minY) <= FINE_MM;
   });
   const beside = new Map<number, number[]>();
-  for (const [i, j, distance] of pairs) {
-    if (distance > BESIDE_MM) continue;
+  for (const [i, j] of pairs) {
     if (large[i] && fine[j]) listIn(beside, i).push(j + 1);
     if (large[j] && fine[i]) listIn(beside, j).push(i + 1);
   }

@@ -2,7 +2,7 @@ import { InputError, type Warning } from '../errors.js';
 import { mapOpening, openingMapper } from '../geometry/affine.js';
 import { openingArea, openingCentroid } from '../geometry/area.js';
 import { intersectRegions, unionRegions } from '../geometry/boolean.js';
-import { boundsOf, regionBounds } from '../geometry/bounds.js';
+import { joinBoxes, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
 import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
@@ -116,15 +116,11 @@ function predicted(
 
 /** Lays what is cut on what was asked, by the places of the openings that are there. */
 function alignment(asked: readonly Opening[], cut: readonly (readonly Region[])[]): Affine {
-  const [from, to] = [new Float64Array(2 * asked.length), new Float64Array(2 * asked.length)];
-  let count = 0;
-  asked.forEach((opening, i) => {
-    if (cut[i].length === 0) return;
-    from.set(placeOf(cut[i], opening), count);
-    to.set(placeOf([opening], opening), count);
-    count += 2;
-  });
-  return alignRigid(from.subarray(0, count), to.subarray(0, count));
+  const there = [...asked.keys()].filter((i) => cut[i].length > 0);
+  return alignRigid(
+    there.map((i) => placeOf(cut[i], asked[i])),
+    there.map((i) => placeOf([asked[i]], asked[i])),
+  );
 }
 
 /** What has less area is not there: no dot and no path comes of it. */
@@ -171,23 +167,17 @@ const isFrame = oncePerShape((region: Region): boolean => {
 /** Where an opening lies as cut or as asked: its centre of area, or the middle of its box for frames. */
 function placeOf(pieces: readonly Region[], asked: Opening): Point {
   if (!isFrame(asked)) return centre(pieces);
-  const box = boundsOf(pieces);
-  return box ? [(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2] : centre([asked]);
+  const { minX, minY, maxX, maxY } = pieces.map(regionBounds).reduce(joinBoxes);
+  return [(minX + maxX) / 2, (minY + maxY) / 2];
 }
 
 function centre(pieces: readonly Region[]): Point {
   if (pieces.length === 1) return openingCentroid(pieces[0]);
-  let area = 0;
-  let x = 0;
-  let y = 0;
-  for (const piece of pieces) {
-    const a = openingArea(piece);
-    const [cx, cy] = openingCentroid(piece);
-    area += a;
-    x += a * cx;
-    y += a * cy;
-  }
-  return area > 0 ? [x / area, y / area] : (pieces[0]?.outer[0] ?? [0, 0]);
+  const areas = pieces.map(openingArea);
+  const area = areas.reduce((sum, a) => sum + a, 0);
+  const mean = (axis: 0 | 1): number =>
+    pieces.reduce((sum, piece, i) => sum + areas[i] * openingCentroid(piece)[axis], 0) / area;
+  return [mean(0), mean(1)];
 }
 
 const axesOf = oncePerShape(ownAxes);
@@ -232,12 +222,7 @@ export type Compared = Omit<PredictedOpening, 'number'>;
 
 /** How far off all openings of a stencil are. */
 export function summarise(items: readonly Compared[]): Omit<PredictionSummary, 'burntWebs'> {
-  let width = 0;
-  let width2 = 0;
-  let maxWidthErrorMm = 0;
-  let place2 = 0;
-  let maxPositionErrorMm = 0;
-  let area = 0;
+  let [width, width2, maxWidthErrorMm, place2, maxPositionErrorMm, area] = [0, 0, 0, 0, 0, 0];
   for (const item of items) {
     const wider = item.cutWidthMm - item.askedWidthMm;
     const higher = item.cutHeightMm - item.askedHeightMm;
@@ -283,22 +268,19 @@ function findBurntWebs(film: readonly (readonly Region[])[]): [number, number][]
  * The shift and turn, without scale, that lay one set of points best on another, by least squares: a person lays the
  * film on the board by eye. Closed form: the angle is that of the summed products of the centred points.
  *
- * @param from - points to be moved, mm: x, y, x, y, …
+ * @param from - points to be moved, mm
  * @param to - where they should lie, mm, as many
  */
-export function alignRigid(from: Float64Array, to: Float64Array): Affine {
+export function alignRigid(from: readonly Point[], to: readonly Point[]): Affine {
   const [fx, fy] = meanOf(from);
   const [tx, ty] = meanOf(to);
   let dot = 0;
   let cross = 0;
-  for (let i = 0; i < from.length; i += 2) {
-    const px = from[i] - fx;
-    const py = from[i + 1] - fy;
-    const qx = to[i] - tx;
-    const qy = to[i + 1] - ty;
+  from.forEach(([x, y], i) => {
+    const [px, py, qx, qy] = [x - fx, y - fy, to[i][0] - tx, to[i][1] - ty];
     dot += px * qx + py * qy;
     cross += px * qy - py * qx;
-  }
+  });
   const angleRad = dot === 0 && cross === 0 ? 0 : Math.atan2(cross, dot);
   const cos = Math.cos(angleRad);
   const sin = Math.sin(angleRad);
@@ -307,13 +289,7 @@ export function alignRigid(from: Float64Array, to: Float64Array): Affine {
   return { a: cos, b: -sin, c: sin, d: cos, e: dx, f: dy };
 }
 
-function meanOf(points: Float64Array): Point {
-  const count = Math.max(1, points.length / 2);
-  let x = 0;
-  let y = 0;
-  for (let i = 0; i < points.length; i += 2) {
-    x += points[i];
-    y += points[i + 1];
-  }
-  return [x / count, y / count];
+function meanOf(points: readonly Point[]): Point {
+  const mean = (axis: 0 | 1): number => points.reduce((sum, p) => sum + p[axis], 0) / Math.max(1, points.length);
+  return [mean(0), mean(1)];
 }

@@ -4,7 +4,7 @@ import { cleanOpenings, requireOpenings } from '../geometry/clean.js';
 import type { Box, Opening, OpeningTag, Point } from '../geometry/types.js';
 import { limited } from '../geometry/work-budget.js';
 import { checkGiven, someNumber, someText, type Want } from '../given.js';
-import { kept } from '../kept.js';
+import { kept, present } from '../kept.js';
 import { tellHowFar } from '../work-watch.js';
 import { type Finding, type FindingContext, margin, openingFindings, openingRatios } from './check-opening.js';
 import { type Film, type FilmOptions, filmOf } from './film.js';
@@ -224,19 +224,17 @@ function totalsOf(checks: readonly OpeningCheck[], boards: number): CheckTotals 
 }
 
 function notesFor({ minOpeningMm, minWebMm, smallestOpenedMm, smallestStoodMm }: Film): string[] {
-  const notes = [...NOTES];
   const openedAll = minOpeningMm === undefined && smallestOpenedMm !== undefined;
   const stoodAll = minWebMm === undefined && smallestStoodMm !== undefined;
-  if (openedAll) notes.push(`The smallest opening cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`);
-  if (stoodAll) notes.push(`The thinnest web cut, ${smallestStoodMm} mm, still stood; the limit lies below it.`);
-  const missing = [
-    ...(minOpeningMm === undefined && !openedAll ? ['smallest opening'] : []),
-    ...(minWebMm === undefined && !stoodAll ? ['smallest web'] : []),
-  ];
-  if (missing.length > 0) {
-    notes.push(
+  const missing = present(
+    minOpeningMm === undefined && !openedAll && 'smallest opening',
+    minWebMm === undefined && !stoodAll && 'smallest web',
+  );
+  return present(
+    ...NOTES,
+    openedAll && `The smallest opening cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`,
+    stoodAll && `The thinnest web cut, ${smallestStoodMm} mm, still stood; the limit lies below it.`,
+    missing.length > 0 &&
       `No ${missing.join(' and no ')} of the laser was given: a profile with readings of an aperture ladder says what this laser opens and what stands.`,
-    );
-  }
-  return notes;
+  );
 }

@@ -1,8 +1,8 @@
 import { boxAround, joinBoxes, largest, smallest } from '../geometry/bounds.js';
-import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
+import type { BoxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import { distance } from '../geometry/walls.js';
-import { type GroupMember, seenAlong, turnBetween } from './group-classes.js';
+import { type GroupMember, placesOf, seenAlong, turnBetween } from './group-classes.js';
 import { extentAlong, type Row, rowOfTwo } from './group-rows.js';
 
 /** The pads of a chip stand no farther apart, centre to centre, than this many times their extent along that line. */
@@ -154,8 +154,6 @@ interface Class {
   readonly pads: readonly GroupMember[];
   readonly index: BoxIndex;
 }
-
-const placesOf = (pads: readonly GroupMember[]): BoxIndex => boxIndex(pads, ({ at }) => boxAround(at, 0, 0));
 
 /** Equal pads that look the same way within a distance of either pad of a pair, and how near. */
 function nearestOthers({ members: [p, q] }: Row, classOf: ReadonlyMap<GroupMember, Class>, reach: number) {

@@ -1,5 +1,5 @@
 import { boxAround, largest } from '../geometry/bounds.js';
-import { boxIndex } from '../geometry/box-index.js';
+import { type BoxIndex, boxIndex } from '../geometry/box-index.js';
 import { DisjointSets } from '../geometry/disjoint-sets.js';
 import type { Opening, Point } from '../geometry/types.js';
 import { distance } from '../geometry/walls.js';
@@ -34,6 +34,10 @@ export interface GroupMember {
   /** By how much more than drawn ones its size and place may be off, mm. */
   readonly stepMm: number;
 }
+
+/** Pads by their places. */
+export const placesOf = (pads: readonly { readonly at: Point }[]): BoxIndex =>
+  boxIndex(pads, ({ at }) => boxAround(at, 0, 0));
 
 /** Smallest angle between two undirected directions, degrees; 0 when one of them is unknown. */
 export function turnBetween(p: number | undefined, q: number | undefined): number {
@@ -93,7 +97,7 @@ export interface Cluster {
 export function clusters(members: readonly GroupMember[]): Cluster[] {
   const sorted = [...members].sort((p, q) => p.at[0] - q.at[0]);
   const reach = largest(members.map(({ long }) => long)) * REACH_LENGTHS;
-  const index = boxIndex(sorted, ({ at }) => boxAround(at, 0, 0));
+  const index = placesOf(sorted);
   const eachPair = (visit: (a: number, b: number, apart: number) => void, reachMm: number): void =>
     index.eachPair((a, b) => {
       if (turnBetween(sorted[a].axisDeg, sorted[b].axisDeg) > 3) return;

@@ -8,6 +8,7 @@ import {
   type GroupMember,
   type GroupPattern,
   PITCH_SHARE,
+  placesOf,
   seenAlong,
   turnBetween,
 } from './group-classes.js';
@@ -73,7 +74,7 @@ export function joinRows(
 ): GroupPattern[] {
   const facings: Facing[] = [];
   const budget = budgetInForce();
-  const places = boxIndex(all, ({ at: [x, y] }) => ({ minX: x, minY: y, maxX: x, maxY: y }));
+  const places = placesOf(all);
   rows.forEach((row, p) => {
     budget?.spend(FACE_COST * (rows.length - p));
     for (let q = p + 1; q < rows.length; q += 1) {

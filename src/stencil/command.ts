@@ -5,7 +5,7 @@ import { type ExportFormat, isRaster } from '../export/export-formats.js';
 import type { WriteOptions } from '../export/types.js';
 import { type DotImage, layDots } from '../export/write.js';
 import { invert, mapOpenings, mapRing } from '../geometry/affine.js';
-import { regionBounds, ringBounds } from '../geometry/bounds.js';
+import { boxWithin, regionBounds, ringBounds } from '../geometry/bounds.js';
 import { shareShapes } from '../geometry/shape-cache.js';
 import { rectangle } from '../geometry/shapes.js';
 import type { Box, Opening, PerAxis, Point } from '../geometry/types.js';
@@ -191,15 +191,8 @@ export function bedWarnings(commanded: readonly Opening[], { canvas }: Frame, be
   const { canvasMm, areaMm } = bed.field;
   const [x, y] = bed.originMm;
   const [x0, y0, x1, y1] = areaMm;
-  const beyond = commanded.filter((opening) => {
-    const box = regionBounds(opening);
-    return (
-      box.minX - x < x0 - BESIDE_MM ||
-      box.minY - y < y0 - BESIDE_MM ||
-      box.maxX - x > x1 + BESIDE_MM ||
-      box.maxY - y > y1 + BESIDE_MM
-    );
-  });
+  const known: Box = { minX: x + x0, minY: y + y0, maxX: x + x1, maxY: y + y1 };
+  const beyond = commanded.filter((opening) => !boxWithin(regionBounds(opening), known, BESIDE_MM));
   const size = (w: number, h: number): string => `${w.toFixed(0)} x ${h.toFixed(0)} mm`;
   const other =
     Math.abs(canvas.widthMm - canvasMm.widthMm) > SAME_CANVAS_MM ||

@@ -1,4 +1,4 @@
-import { FRAME_DOTS } from '../dots/rounding.js';
+import { placeError } from '../dots/rounding.js';
 import { movedShape, type PixelShape, toPixelShape, toPixelShapes } from '../dots/shape.js';
 import { boxOfDots, type PlacedStamp, type Stamp } from '../dots/stamp.js';
 import type { DotImage } from '../export/write.js';
@@ -95,7 +95,7 @@ function lookAtAll(
     const own = pieces[i].map((k) => shapes[k]);
     const placed = image && pieces[i].map((k) => image.placed[k]).filter(({ stamp }) => stamp.count > 0);
     if (own.length === 0 || placed?.length === 0) return [missing(opening, i + 1)];
-    const told = placed && placeError(own, placed);
+    const told = placed && placeErrors(own, placed);
     const look = sight.at(opening, own, placed, told?.byArea ?? [0, 0], narrow.has(i + 1));
     const off = told && placeOfCut(told, look.drift);
     const offMm = off && movedBy(off, lattice);
@@ -156,21 +156,20 @@ function onFilm({ minX, minY, maxX, maxY }: Box, [x, y]: Point, { toFilm: { a, b
 }
 
 /** How far dots lie from what they stand for, in dots. */
-interface PlaceError {
+interface PlaceErrors {
   /** By the centre of area. */
   readonly byArea: readonly [number, number];
   /** By the middle of the box. */
   readonly byBox: readonly [number, number];
 }
 
-/** How far what is cut lies off its place: by the centre of its area, or by the box where that says nothing, as of frames. */
-function placeOfCut({ byArea, byBox }: PlaceError, drift: readonly [number, number]): [number, number] {
-  const nearer = (ofArea: number, ofBox: number): number =>
-    Math.abs(ofArea) > FRAME_DOTS && Math.abs(ofBox) < Math.abs(ofArea) ? ofBox : ofArea;
-  return [nearer(byArea[0] + drift[0], byBox[0]), nearer(byArea[1] + drift[1], byBox[1])];
-}
+/** How far what is cut lies off its place. */
+const placeOfCut = ({ byArea, byBox }: PlaceErrors, drift: readonly [number, number]): [number, number] => [
+  placeError(byArea[0] + drift[0], byBox[0]),
+  placeError(byArea[1] + drift[1], byBox[1]),
+];
 
-function placeError(shapes: readonly PixelShape[], placed: readonly PlacedStamp[]): PlaceError {
+function placeErrors(shapes: readonly PixelShape[], placed: readonly PlacedStamp[]): PlaceErrors {
   const between = ([x, y]: Point, [u, v]: Point): [number, number] => [u - x, v - y];
   return {
     byArea: between(centreOfShapes(shapes), centreOfDots(placed)),
@@ -277,12 +276,10 @@ const tipLoss = ({ askedMm, gotMm, aimedMm }: Look, axis: 0 | 1): number =>
 
 /** Openings of one film once that is laid on the board as well as can be, as in a prediction. */
 function laidOnBoard(film: readonly Seen[]): Compared[] {
-  const [asked, cut] = [new Float64Array(2 * film.length), new Float64Array(2 * film.length)];
-  film.forEach(({ at, cutAt }, i) => {
-    asked.set(at, 2 * i);
-    cut.set(cutAt, 2 * i);
-  });
-  const laid = alignRigid(cut, asked);
+  const laid = alignRigid(
+    film.map(({ cutAt }) => cutAt),
+    film.map(({ at }) => at),
+  );
   return film.map(({ look: { askedMm, gotMm, askedMm2, gotMm2 }, at, cutAt }) => {
     const [x, y] = mapPoint(laid, cutAt);
     return {

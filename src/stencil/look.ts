@@ -1,9 +1,9 @@
-import type { PixelShape } from '../dots/shape.js';
+import { type PixelShape, wallsOfAll } from '../dots/shape.js';
 import { boxOfDots, type PlacedStamp, uprightRectangle } from '../dots/stamp.js';
 import { openingArea } from '../geometry/area.js';
 import { joinBoxes } from '../geometry/bounds.js';
 import { isConvex } from '../geometry/convex.js';
-import { boxAxes, ExtentAlong, ownAxes, sizeAlong } from '../geometry/oriented-box.js';
+import { boxAxes, ownAxes, sizeAlong } from '../geometry/oriented-box.js';
 import type { Box, Point, Region } from '../geometry/types.js';
 import { once } from '../kept.js';
 import { kerfAlong } from '../machine/machine-model.js';
@@ -98,15 +98,16 @@ export function expectedCut(
 ): ExpectedCut {
   const sides = ownAxes(asked);
   const box = boxAxes(asked, sides);
-  const extentsAlong = (axes: readonly [Point, Point]): Extents => {
-    const core = axes.map((axis) => new ExtentAlong(axis));
-    for (const { walls } of pieces) {
-      for (let at = 0; at < walls.length; at += 4) takeDot(core, lattice, walls[at], walls[at + 1]);
-    }
-    return { axes, askedMm: sizeAlong(asked, axes), gotMm: burntSize(core, axes, lattice) };
-  };
+  const corners = pieces.flatMap(({ walls }) =>
+    Array.from({ length: walls.length / 4 }, (_, i) => onFilm(lattice, walls[4 * i], walls[4 * i + 1])),
+  );
+  const extentsAlong = (axes: readonly [Point, Point]): Extents => ({
+    axes,
+    askedMm: sizeAlong(asked, axes),
+    gotMm: burntSize(corners, axes, lattice),
+  });
   const convex = asked.islands.length === 0 && pieces.length === 1 && isConvex(asked.outer);
-  const bands = once(() => bandsOfAll(pieces));
+  const bands = once(() => bandsOfWalls(wallsOfAll(pieces)));
   const own = once(() => grown(bands(), lattice.beam));
   return {
     pieces,
@@ -135,11 +136,10 @@ export function partsOfAim({ pieces, bands }: ExpectedCut, { beam }: Lattice): n
 /** What comes out of the dots that stand for an opening. */
 export function lookAt(aim: ExpectedCut, placed: readonly PlacedStamp[], lattice: Lattice): Look {
   const { askedMm2 } = aim;
-  const sizes = aim.extents.map(({ axes, askedMm }): Sizes => {
-    const extents = axes.map((axis) => new ExtentAlong(axis));
-    for (const one of placed) takeStamp(extents, lattice, one);
-    return { askedMm, gotMm: burntSize(extents, axes, lattice.burning) };
-  });
+  const corners = placed.flatMap((one) => cornersOf(one, lattice));
+  const sizes = aim.extents.map(
+    ({ axes, askedMm }): Sizes => ({ askedMm, gotMm: burntSize(corners, axes, lattice.burning) }),
+  );
   const sizesOff = sizes.find((one, i) => areOff(one, aim.extents[i], aim.narrow, lattice));
   const dots = bandsOfDots(placed);
   const cut = grown(dots, lattice.burning.beam);
@@ -263,12 +263,14 @@ const SPECK_AREA = 0.02;
 
 const LIMB = { halfWidth: LIMB_DOTS, halfHeight: LIMB_DOTS, lean: 0, filmDots: 0 };
 
+/** What the beam burns of what has these corners, along two directions, mm. */
 function burntSize(
-  [width, height]: readonly ExtentAlong[],
-  [u, v]: readonly [Point, Point],
+  outer: readonly Point[],
+  axes: readonly [Point, Point],
   { model }: Pick<Lattice, 'model'>,
 ): [number, number] {
-  return [width.length + kerfAlong(model, u), height.length + kerfAlong(model, v)];
+  const [width, height] = sizeAlong({ outer }, axes);
+  return [width + kerfAlong(model, axes[0]), height + kerfAlong(model, axes[1])];
 }
 
 /** How far a size along a direction on the film may be off, mm. */
@@ -276,28 +278,14 @@ function sizeLimit([ux, uy]: Point, { toFilm: { a, b, c, d } }: Lattice): number
   return SIZE_DOTS * Math.hypot(ux * a + uy * c, ux * b + uy * d);
 }
 
-function takeDot(extents: readonly ExtentAlong[], { toFilm: { a, b, c, d } }: Lattice, x: number, y: number): void {
-  for (const extent of extents) extent.take(a * x + b * y, c * x + d * y);
-}
+const onFilm = ({ toFilm: { a, b, c, d } }: Lattice, x: number, y: number): Point => [a * x + b * y, c * x + d * y];
 
-function takeStamp(extents: readonly ExtentAlong[], lattice: Lattice, { stamp, column, row }: PlacedStamp): void {
+/** Corners of runs of dots, those of each row where its film ends. */
+function cornersOf({ stamp, column, row }: PlacedStamp, lattice: Lattice): Point[] {
   const { filmDots } = lattice.burning.beam;
-  stamp.rows.forEach((runs, r) => {
-    for (const x of runs) {
-      takeDot(extents, lattice, column + x, row + r + filmDots);
-      takeDot(extents, lattice, column + x, row + r + 1 - filmDots);
-    }
-  });
-}
-
-function bandsOfAll(pieces: readonly PixelShape[]): Bands {
-  const all = new Float64Array(pieces.reduce((sum, { walls }) => sum + walls.length, 0));
-  let at = 0;
-  for (const { walls } of pieces) {
-    all.set(walls, at);
-    at += walls.length;
-  }
-  return bandsOfWalls(all);
+  return stamp.rows.flatMap((runs, r) =>
+    runs.flatMap((x) => [filmDots, 1 - filmDots].map((down) => onFilm(lattice, column + x, row + r + down))),
+  );
 }
 
 /**

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { CoverGrid } from '../../src/dots/beam-grid.js';
 import { type GriddedShape, laidOn } from '../../src/dots/lay-on-grid.js';
-import { canCome, canGo, settle, Waiting } from '../../src/dots/settle.js';
+import { canCome, canGo, settle } from '../../src/dots/settle.js';
 import { toPixelShape } from '../../src/dots/shape.js';
 import { classifyShapes } from '../../src/dots/shape-classes.js';
 import { mapOpening, rotation } from '../../src/geometry/affine.js';
@@ -15,11 +15,7 @@ function laid(width: number, height: number, angleDeg: number): GriddedShape {
   return laidOn(found, 0.25, 0.5);
 }
 
-function allOf({ outer }: GriddedShape): Waiting {
-  const all = new Waiting(outer.length);
-  for (let k = 0; k < outer.length; k += 1) all.add(k);
-  return all;
-}
+const allOf = ({ outer }: GriddedShape): number[] => [...outer.keys()];
 
 const FREE = { areaWeight: 0, areaGoal: 0, mayCome: () => true, mayGo: () => true, stands: () => true };
 

@@ -28,7 +28,7 @@ describe('very many small shapes, no two of them alike', () => {
     const random = seeded(2);
     const shapes = Array.from({ length: 200 }, (_, i) => shapeOf(ragged(random, 60, 80 * i)));
     const budget = new WorkBudget(20_000_000);
-    expect(() => budget.run(() => areaTrue(shapes, DOT, KERF_MM))).toThrow(
+    expect(() => budget.run(() => areaTrue(shapes, DOT, { x: 1e4, y: 1e4 }, KERF_MM))).toThrow(
       expect.objectContaining({ code: 'TOO_MUCH', message: expect.stringContaining('200 shapes') }),
     );
     expect(budget.rest).toBe(20_000_000);

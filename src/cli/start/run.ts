@@ -14,7 +14,7 @@ import {
   projectText,
   takenWith,
 } from '../../project/project.js';
-import { type Asker, askAtPrompt, askerOf } from '../ask.js';
+import { type Asker, askAtPrompt, asking } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
@@ -30,13 +30,7 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
   const hint = 'Give --overwrite to replace it, or work in another folder: each machine has one of its own.';
   if (inTheWay.length > 0) throw new InputError(inTheWay.map((problem) => ({ ...problem, hint })));
   if (values.film !== undefined) safeFilm(values.film);
-  const asker = askerOf(io);
-  let project: Project;
-  try {
-    project = await answers(values, asker, io);
-  } finally {
-    await asker.close();
-  }
+  const project = await asking(io, (asker) => answers(values, asker, io));
   const plan = await planText(project);
   await io.writeFiles([{ path: PROJECT_FILE, bytes: projectText(project) }], values);
   io.out(plan);

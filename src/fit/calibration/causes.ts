@@ -31,14 +31,19 @@ export interface CauseFound {
 }
 
 /** What is known about all readings when one of them is judged. */
-export interface CauseContext {
-  readonly lengths: readonly Observation[];
-  /** By the clean fit, mm. */
-  readonly predicted: readonly number[];
-  readonly parameters: readonly number[];
-  /** How far a right reading may lie from its prediction, mm. */
-  readonly tolerance: readonly number[];
-  readonly outliers: ReadonlySet<number>;
+export type CauseContext = ReturnType<typeof contextOf>;
+
+/** @param toleranceOf - how far a right reading may lie from its prediction, mm */
+export function contextOf(
+  lengths: readonly Observation[],
+  parameters: readonly number[],
+  toleranceOf: (length: Observation, expectedMm: number, i: number) => number,
+) {
+  const predicted = lengths.map((length) => predictLength(length, parameters));
+  const tolerance = lengths.map((length, i) => toleranceOf(length, predicted[i], i));
+  const isOut = (i: number): boolean => Math.abs(lengths[i].valueMm - predicted[i]) > tolerance[i];
+  const outliers: ReadonlySet<number> = new Set([...lengths.keys()].filter(isOut));
+  return { lengths, predicted, parameters, tolerance, outliers };
 }
 
 /** A step of an inch gauge beyond this share of the length would make anything fit. */

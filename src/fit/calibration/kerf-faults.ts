@@ -1,6 +1,7 @@
+import type { Box } from '../../geometry/types.js';
 import { grouped } from '../../kept.js';
 import { KERF_SIGN, termOf } from './design.js';
-import { type Candidate, dimensional, type ReadArea, um } from './fault-candidate.js';
+import { type Candidate, dimensional, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
 
 /** Across which axis the cut is wider: both, or one alone. */
@@ -24,7 +25,7 @@ function kerfField(length: Observation, wider: (x: number, y: number) => number,
   return (KERF_SIGN[length.kind] * (from + to)) / 2;
 }
 
-export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: ReadArea): Candidate[][] {
+export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: Box): Candidate[][] {
   const share = (at: number, low: number, high: number): number => (high > low ? (at - low) / (high - low) - 0.5 : 0);
   const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
   // By the share `most` of the difference the kerf of some place is off from the one that is told.

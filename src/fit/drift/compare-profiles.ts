@@ -75,17 +75,12 @@ function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSes
   return shared === older.length ? 'added' : 'overlapping';
 }
 
-interface Comparing extends Pick<ProfileComparison, 'relation'> {
-  /** How many numbers are compared. */
-  readonly compared: number;
-  readonly alpha: number;
-}
-
+/** @param compared - how many numbers are */
 function compareParameter(
   parameter: ParameterName,
   { fit: older }: Profile,
   { fit: newer }: Profile,
-  { relation, compared, alpha }: Comparing,
+  { relation, compared, alpha }: Pick<ProfileComparison, 'relation'> & Record<'compared' | 'alpha', number>,
 ): ParameterChange {
   const [a, b] = [older[parameter], newer[parameter]];
   const change = b.value - a.value;

@@ -177,15 +177,7 @@ interface Problem {
   readonly firth: boolean;
 }
 
-interface State {
-  readonly at: readonly number[];
-  readonly p: readonly number[];
-  /** Of the columns, weighted by the information of each row. */
-  readonly qr: WeightedQr;
-  readonly logLikelihood: number;
-  /** What is to be as large as it can be. */
-  readonly objective: number;
-}
+type State = NonNullable<ReturnType<typeof stateAt>>;
 
 /** ln(1 + e^η). */
 function softplus(eta: number): number {
@@ -198,8 +190,8 @@ const halfLogDet = (inverseR: readonly (readonly number[])[]): number => -sum(in
 const logitsOf = ({ columns, y }: Problem, at: readonly number[]): number[] =>
   y.map((_, i) => columns.reduce((total, column, j) => total + column[i] * at[j], 0));
 
-/** Undefined where the rows that still tell something no longer tell all coefficients. */
-function stateAt(problem: Problem, at: readonly number[]): State | undefined {
+/** With the `objective`, which is to be as large as it can be; undefined where the rows that still tell something no longer tell all coefficients. */
+function stateAt(problem: Problem, at: readonly number[]) {
   const { columns, y, trials, firth } = problem;
   const eta = logitsOf(problem, at);
   // The weight p(1 − p) as a product of two tails keeps its digits when p is nearly 1.

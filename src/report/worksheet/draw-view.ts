@@ -11,12 +11,13 @@ import type { Box, Point, Region } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
 import {
   boxesAlong,
+  type Drawn,
   HEIGHT_MM,
   LABEL_PT,
   type Named,
   type Stretch,
-  type Taken,
   TO_BASE_MM,
+  type ViewOnPaper,
   writeBeside,
   writeOnLine,
 } from './labels.js';
@@ -47,28 +48,26 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
     ink.text(name, [middle[0], middle[1] - 1.1], { sizePt: 9, bold: true, align: 'middle' });
   }
   const lanes = laneOf(view.features.filter(isLong));
-  drawCells(
-    ink,
-    view.features.filter((feature): feature is CellFeature => feature.kind === 'cell'),
-    map,
-    frame,
-  );
-  const drawn = view.features.flatMap((feature): Drawn[] => {
+  const drawing: ViewOnPaper = { ink, frame, map };
+  const cells = view.features.filter((feature) => feature.kind === 'cell');
+  drawCells(drawing, cells);
+  const arrows = view.features.flatMap((feature): Arrows[] => {
     if (feature.kind === 'cell') return [];
-    if (feature.kind === 'vernier') return [drawVernier(ink, feature, map)];
-    return [drawArrows(ink, feature, map, lanes.get(feature.id) ?? 0, frame)];
+    if (feature.kind === 'vernier') return [drawVernier(drawing, feature)];
+    return [drawArrows(drawing, feature, lanes.get(feature.id) ?? 0)];
   });
   const onPaper = ({ outer }: Region): Box => ringBounds(corners(ringBounds(outer)).map(map));
-  const taken: Taken = {
-    ink: drawn.flatMap(({ boxes }) => boxes),
-    lines: drawn.flatMap(({ stretches }) => stretches),
+  const drawn: Drawn = {
+    ...drawing,
+    inked: arrows.flatMap(({ boxes }) => boxes),
+    lines: arrows.flatMap(({ stretches }) => stretches),
     labels: [],
     leaders: [],
     openings: others.map(onPaper),
     letters: letters.map(onPaper),
   };
   const slots = [...slotNames(view.features)].map(([words, place]) => ({ words, at: map(place) }));
-  writeNames(ink, drawn, slots, frame, taken);
+  writeNames(drawn, arrows, slots);
 }
 
 /** Openings, and cut letters apart: these are left out where all names are printed beside the slots. */
@@ -89,25 +88,23 @@ function openingsIn({ openings, labels }: Coupon, { box, features }: CouponView)
 
 /** Ids in gaps of their lines, those with the least choice first; then those that stand beside their lines, and the slots' names. */
 function writeNames(
-  ink: Ink,
-  drawn: readonly Drawn[],
+  drawn: Drawn,
+  arrows: readonly Arrows[],
   slots: readonly { readonly words: string; readonly at: Point }[],
-  frame: Box,
-  taken: Taken,
 ): void {
-  const named = (one: Drawn): Named => {
-    const alone = drawn.every((other) => other === one || apart(other.middle, one.middle) > 1);
+  const named = (one: Arrows): Named => {
+    const alone = arrows.every((other) => other === one || apart(other.middle, one.middle) > 1);
     const anchors = one.line || !alone ? one.anchors : [one.middle];
     const own = new Set<unknown>([...one.boxes, ...one.stretches]);
     return { words: one.id, bold: true, anchors, own, line: one.stretches[0], dot: one.line !== undefined };
   };
-  const lengthOf = ({ line }: Drawn): number => (line ? apart(...line) : Number.POSITIVE_INFINITY);
-  const beside = [...drawn]
+  const lengthOf = ({ line }: Arrows): number => (line ? apart(...line) : Number.POSITIVE_INFINITY);
+  const beside = [...arrows]
     .sort((p, q) => lengthOf(p) - lengthOf(q))
-    .filter((one) => !one.line || !writeOnLine(ink, named(one), one.line, ARROW_MM + 0.3, frame, taken));
-  for (const one of beside) writeBeside(ink, named(one), frame, taken);
+    .filter((one) => !one.line || !writeOnLine(drawn, named(one), one.line, ARROW_MM + 0.3));
+  for (const one of beside) writeBeside(drawn, named(one));
   for (const { words, at } of slots) {
-    const slot = taken.openings.find((box) => boxesNear(box, boxAround(at, 0.05, 0.05))) ?? boxAround(at, 0, 0);
+    const slot = drawn.openings.find((box) => boxesNear(box, boxAround(at, 0.05, 0.05))) ?? boxAround(at, 0, 0);
     const [middleX, middleY] = [(slot.minX + slot.maxX) / 2, (slot.minY + slot.maxY) / 2];
     const anchors: Point[] = [
       [slot.minX, middleY],
@@ -115,7 +112,7 @@ function writeNames(
       [middleX, slot.minY],
       [middleX, slot.maxY],
     ];
-    writeBeside(ink, { words, bold: false, anchors, own: new Set(), dot: true }, frame, taken);
+    writeBeside(drawn, { words, bold: false, anchors, own: new Set(), dot: true });
   }
 }
 
@@ -140,7 +137,7 @@ function slotNames(features: readonly Feature[]): Map<string, Point> {
 }
 
 /** A feature's arrows on the paper. */
-interface Drawn {
+interface Arrows {
   readonly id: string;
   readonly boxes: readonly Box[];
   readonly stretches: readonly Stretch[];
@@ -188,13 +185,8 @@ function arrow(ink: Ink, tip: Point, [ux, uy]: Point): void {
 }
 
 /** Arrows between the edges where there is room, else from outside against them. */
-function drawArrows(
-  ink: Ink,
-  { id, from, to, nominalMm }: DimensionalFeature,
-  map: (p: Point) => Point,
-  lane: number,
-  frame: Box,
-): Drawn {
+function drawArrows({ ink, frame, map }: ViewOnPaper, feature: DimensionalFeature, lane: number): Arrows {
+  const { id, from, to, nominalMm } = feature;
   const [a0, b0] = [map(from), map(to)];
   const length = Math.hypot(b0[0] - a0[0], b0[1] - a0[1]);
   const [ux, uy]: Point = [(b0[0] - a0[0]) / length, (b0[1] - a0[1]) / length];
@@ -242,7 +234,7 @@ function drawArrows(
   };
 }
 
-function drawVernier(ink: Ink, { id, box: [x0, y0, x1, y1] }: VernierFeature, map: (p: Point) => Point): Drawn {
+function drawVernier({ ink, map }: ViewOnPaper, { id, box: [x0, y0, x1, y1] }: VernierFeature): Arrows {
   const [a, b] = [map([x0, y0]), map([x1, y1])];
   const box = grownBox(ringBounds([a, b]), 0.5);
   ink.box(box, RULED);
@@ -262,14 +254,15 @@ interface OnPaper {
  * Cells with their ids in them, on two lines where they are narrow; cells that are too small for that have the powers and
  * speeds written beside the rows and below the columns instead.
  */
-function drawCells(ink: Ink, cells: readonly CellFeature[], map: (p: Point) => Point, frame: Box): void {
+function drawCells({ ink, frame, map }: ViewOnPaper, cells: readonly CellFeature[]): void {
   const placed = cells.map((cell): OnPaper => {
     const [x0, y0, x1, y1] = cell.box;
     return { cell, box: ringBounds([map([x0, y0]), map([x1, y1])]) };
   });
   for (const { box } of placed) ink.box(box, RULED);
-  if (placed.every((one) => linesIn(ink, one))) for (const one of placed) writeCellId(ink, one);
-  else writeSettings(ink, placed, frame);
+  const ids = placed.map((one) => linesIn(ink, one));
+  if (ids.includes(undefined)) writeSettings(ink, placed, frame);
+  else placed.forEach(({ box }, i) => void writeCellId(ink, ids[i] ?? [], box));
 }
 
 /** The lines on which an id fits into its cell; undefined when it does not. */
@@ -281,9 +274,7 @@ function linesIn(ink: Ink, { cell: { id }, box }: OnPaper): string[] | undefined
   return cut > 0 && lines.every(fits) && 2 * HEIGHT_MM < box.maxY - box.minY ? lines : undefined;
 }
 
-function writeCellId(ink: Ink, one: OnPaper): void {
-  const { box } = one;
-  const lines = linesIn(ink, one) ?? [];
+function writeCellId(ink: Ink, lines: readonly string[], box: Box): void {
   lines.forEach((text, i) => {
     const y = (box.minY + box.maxY) / 2 - TO_BASE_MM + ((lines.length - 1) / 2 - i) * HEIGHT_MM;
     ink.text(text, [(box.minX + box.maxX) / 2, y], ID_STYLE);

@@ -1,7 +1,7 @@
 import { InputError } from '../../errors.js';
 import { formulaReader } from '../../formula.js';
 import { parseShipped } from '../../schema/shipped.js';
-import { type Rule, type RuleSet, VARIABLES } from './rule-types.js';
+import { FORMULA_KEY, type Rule, type RuleSet, VARIABLES } from './rule-types.js';
 
 /** Conditions of which one name, or a list of names, is given. */
 const LISTS = ['shape', 'group', 'component', 'pin'];
@@ -34,7 +34,7 @@ export async function readRules(text: string, file: string): Promise<RuleSet> {
       };
       const ready = (value: unknown, path: Path): unknown => {
         const key = String(path.at(-1));
-        if (typeof value === 'string' && /(Mm|Percent)$|^(min|max)$/.test(key)) return formula(value, path);
+        if (typeof value === 'string' && FORMULA_KEY.test(key)) return formula(value, path);
         if (LISTS.includes(key)) return Array.isArray(value) ? value : [value];
         if (typeof value !== 'object' || value === null || Array.isArray(value) || key === 'attribute') return value;
         if (Object.keys(value).length === 0 && !MAY_BE_EMPTY.includes(key)) refuse(path, 'expected min, max or both');

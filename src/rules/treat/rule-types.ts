@@ -21,6 +21,9 @@ export const VARIABLES = [
 export type Variable = (typeof VARIABLES)[number];
 export type RuleScope = Readonly<Partial<Record<Variable, number>>>;
 
+/** Names of what may be a formula. */
+export const FORMULA_KEY = /(Mm|Percent)$|^(min|max)$/;
+
 /** A number of a rule file. Strings are formulas, and ready to be worked out when the file has been read. */
 export type RuleNumber = number | Formula;
 

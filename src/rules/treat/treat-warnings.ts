@@ -1,4 +1,5 @@
 import type { Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import { reaches } from '../check-opening.js';
 import type { Measurer } from '../measure.js';
 import { websBelow } from '../webs.js';
@@ -35,44 +36,38 @@ export function lacksLimit({ action }: Rule, film: FilmScope): boolean {
 
 /** The words for {@link lacksLimit}. */
 export function withoutLimit(rule: Rule, { smallestOpenedMm }: FilmScope): Warning {
-  if (smallestOpenedMm !== undefined) {
-    return {
-      code: 'RULE_WITHOUT_LIMIT',
-      message: `the rule "${rule.name}" did nothing: the smallest opening cut, ${smallestOpenedMm} mm, still opened; the limit lies below it.`,
-      hint: 'Cut a ladder with smaller slots, or give "toMm" in the rule.',
-    };
-  }
+  const [why, remedy] =
+    smallestOpenedMm === undefined
+      ? ['it is not known what this laser opens', 'Give a profile with readings of an aperture ladder']
+      : [
+          `the smallest opening cut, ${smallestOpenedMm} mm, still opened; the limit lies below it`,
+          'Cut a ladder with smaller slots',
+        ];
   return {
     code: 'RULE_WITHOUT_LIMIT',
-    message: `the rule "${rule.name}" did nothing: it is not known what this laser opens.`,
-    hint: 'Give a profile with readings of an aperture ladder, or "toMm" in the rule.',
+    message: `the rule "${rule.name}" did nothing: ${why}.`,
+    hint: `${remedy}, or give "toMm" in the rule.`,
   };
 }
 
 /** What the rules left below the laser's limits. */
 export function leftOver(pieces: readonly Piece[], film: FilmScope, measure: Measurer): Warning[] {
-  const warnings: Warning[] = [];
-  const flag = (code: string, words: string, indices: readonly number[]): void => {
-    if (indices.length === 0) return;
+  const flag = (code: string, words: string, indices: readonly number[]): Warning | false => {
     const openings = [...new Set(indices.map((i) => pieces[i].source))];
-    warnings.push({
-      code,
-      message: `${openings.length} ${openings.length === 1 ? 'opening is' : 'openings are'} left ${words}.`,
-      openings,
-    });
+    const message = `${openings.length} ${openings.length === 1 ? 'opening is' : 'openings are'} left ${words}.`;
+    return openings.length > 0 && { code, message, openings };
   };
   const { minOpeningMm, minWebMm } = film;
   const all = pieces.map((_, i) => i);
-  if (minOpeningMm !== undefined) {
-    const small = all.filter((i) => !reaches(measure(pieces[i].opening).narrowestMm, minOpeningMm));
-    flag('OPENING_STAYS_SMALL', `narrower than ${minOpeningMm} mm, which this laser may not open`, small);
-  }
+  const small = all.filter((i) => !reaches(measure(pieces[i].opening).narrowestMm, minOpeningMm ?? 0));
   const least = Math.max(minWebMm ?? 0, film.thicknessMm);
   const webs = websBelow(
     pieces.map(({ opening }) => opening),
     least - WEB_SLACK_MM,
   );
   const thin = webs.flatMap(({ p, q }) => [p, q]).sort((p, q) => p - q);
-  flag('WEB_STAYS_THIN', `with a web below ${least} mm beside it`, thin);
-  return warnings;
+  return present(
+    flag('OPENING_STAYS_SMALL', `narrower than ${minOpeningMm} mm, which this laser may not open`, small),
+    flag('WEB_STAYS_THIN', `with a web below ${least} mm beside it`, thin),
+  );
 }

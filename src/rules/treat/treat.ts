@@ -14,7 +14,7 @@ import { marksOf, ruleSetMark, withMark } from './mark.js';
 import { panes } from './panes.js';
 import { type ActionOf, type FilmScope, type Piece, type Proposals, type Snapshot, takeSnapshot } from './piece.js';
 import { grow, matchVolume, onEach, round, roundEnds, shrinkSides, widen } from './resize.js';
-import type { Action, Rule, RuleSet } from './rule-types.js';
+import { type Action, FORMULA_KEY, type Rule, type RuleSet } from './rule-types.js';
 import { selects } from './select.js';
 import { lacksLimit, leftOver, selectedNothing, treatedBefore, withoutLimit } from './treat-warnings.js';
 
@@ -82,24 +82,17 @@ function treated(given: readonly Opening[], rules: RuleSet, options: TreatOption
 }
 
 function checkRules(rules: RuleSet): void {
-  rules.rules.forEach(({ select, action }, i) => {
-    const text = Object.entries({ ...action }).find(
-      ([key, value]) => /(Mm|Percent)$/.test(key) && typeof value === 'string',
-    );
-    const bound = Object.values(select).find(
-      (value) =>
-        typeof value === 'object' &&
-        value !== null &&
-        ['min', 'max'].some((k) => typeof (value as Record<string, unknown>)[k] === 'string'),
-    );
-    if (text || bound) {
-      throw new InputError({
-        code: 'RULES_NOT_READ',
-        place: { key: `rules.${i}` },
-        message: 'this rule set holds formulas that are still text.',
-        hint: 'Read it with readRules first.',
-      });
-    }
+  const isText = ([key, value]: readonly [string, unknown]): boolean =>
+    typeof value === 'string'
+      ? FORMULA_KEY.test(key)
+      : typeof value === 'object' && value !== null && Object.entries(value).some(isText);
+  const i = rules.rules.findIndex((rule) => isText(['', rule]));
+  if (i < 0) return;
+  throw new InputError({
+    code: 'RULES_NOT_READ',
+    place: { key: `rules.${i}` },
+    message: 'this rule set holds formulas that are still text.',
+    hint: 'Read it with readRules first.',
   });
 }
 

@@ -193,14 +193,14 @@ export function* hypotheses(
         const [ux, uy] = [dx, flip * dy];
         const cos = (ux * ex + uy * ey) / (length * length);
         const sin = (ux * ey - uy * ex) / (length * length);
-        yield laidOn(a, p, cos, sin, flip);
+        yield laidOnBlob(a, p, cos, sin, flip);
       }
     }
   }
 }
 
 /** The map by sine and cosine times a scale, upside down or not, that puts an opening on a blob. */
-export function laidOn({ at: [x, y] }: Star, blob: Star, cos: number, sin: number, flip: number): Affine {
+export function laidOnBlob({ at: [x, y] }: Star, blob: Star, cos: number, sin: number, flip: number): Affine {
   const [a, b, c, d] = [cos, -sin * flip, sin, cos * flip];
   return { a, b, c, d, e: blob.at[0] - (a * x + b * y), f: blob.at[1] - (c * x + d * y) };
 }

@@ -3,7 +3,8 @@ import { boxOf, smallest } from '../../geometry/bounds.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { distance, distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
 import { type GreyPicture, levelAt } from '../picture/picture.js';
-import { type FoundCoupon, hypotheses, laidOn, type Star } from './constellation.js';
+import { type FoundCoupon, hypotheses, laidOnBlob, type Star } from './constellation.js';
+import type { Openings } from './places.js';
 
 /** The overview, its levels how much each pixel stands out; 1 is what an opening does. */
 export interface Contrast extends GreyPicture {
@@ -41,8 +42,7 @@ interface Sample {
  * @returns the best place, and whether another one is about as good
  */
 export function findFew(
-  all: readonly Opening[],
-  stars: readonly Star[],
+  { all, stars }: Openings,
   blobs: readonly Star[],
   sky: Contrast,
 ): { readonly found: FoundCoupon; readonly twice: boolean } | undefined {
@@ -80,7 +80,7 @@ function placesFor(stars: readonly Star[], blobs: readonly Star[], sky: Contrast
   return likely.flatMap(({ blob }) =>
     Array.from({ length: 2 * TURNS }, (_, k): Affine => {
       const { a, c } = rotation((360 * (k >> 1)) / TURNS);
-      return laidOn(stars[0], blob, a * sky.pxPerMm, c * sky.pxPerMm, k % 2 === 0 ? -1 : 1);
+      return laidOnBlob(stars[0], blob, a * sky.pxPerMm, c * sky.pxPerMm, k % 2 === 0 ? -1 : 1);
     }),
   );
 }
