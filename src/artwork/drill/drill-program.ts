@@ -81,7 +81,7 @@ export class DrillProgram {
     else if (code === 1) {
       // Without a pattern it is an optional stop.
       if (this.pattern) this.pattern.to = count;
-    } else if (code === 2 && this.pattern) this.repeatPattern(text);
+    } else if (code === 2 && this.pattern) this.repeatPattern(text, this.pattern);
     else if (code === 8) this.pattern = undefined;
     else this.unknown(text);
   }
@@ -188,9 +188,7 @@ export class DrillProgram {
     }
   }
 
-  private repeatPattern(text: string): void {
-    const { pattern } = this;
-    if (!pattern) return;
+  private repeatPattern(text: string, pattern: { from: number; to: number; shift: Point }): void {
     const step = this.offset(text);
     if (!step) return;
     if (/M[78]0|M90/.test(text)) this.unknown(text);

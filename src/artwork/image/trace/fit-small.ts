@@ -2,7 +2,7 @@ import { IDENTITY } from '../../../geometry/affine.js';
 import { grownBox, ringBounds } from '../../../geometry/bounds.js';
 import { coverageGrid } from '../../../geometry/coverage.js';
 import { ellipse, rectangle } from '../../../geometry/shapes.js';
-import type { Point, Ring } from '../../../geometry/types.js';
+import type { PerAxis, Point, Ring } from '../../../geometry/types.js';
 import { flatWalls } from '../../../geometry/walls.js';
 import type { CoverageMap } from './coverage-map.js';
 import { type PixelRing, stairs } from './follow.js';
@@ -229,12 +229,7 @@ function covered(ring: Ring, { left, top, width, height }: Patch): Patch | undef
 /** From the first corner on. */
 const wallsOf = (ring: Ring): Float64Array => flatWalls([[...ring.slice(1), ring[0]]], IDENTITY);
 
-interface Place {
-  readonly x: number;
-  readonly y: number;
-}
-
-function stretched(ring: Ring, from: Place, to: Place, [a, b, c, d]: Stretch): Ring {
+function stretched(ring: Ring, from: PerAxis, to: PerAxis, [a, b, c, d]: Stretch): Ring {
   return ring.map((p): Point => {
     const dx = p[0] - from.x;
     const dy = p[1] - from.y;
