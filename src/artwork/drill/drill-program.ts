@@ -81,7 +81,7 @@ export class DrillProgram {
     else if (code === 1) {
       // Without a pattern it is an optional stop.
       if (this.pattern) this.pattern.to = count;
-    } else if (code === 2 && this.pattern) this.repeatPattern(text);
+    } else if (code === 2 && this.pattern) this.repeatPattern(text, this.pattern);
     else if (code === 8) this.pattern = undefined;
     else this.unknown(text);
   }
@@ -181,29 +181,20 @@ export class DrillProgram {
     const count = Number(/^R(\d+)/.exec(text)?.[1]);
     const step = this.offset(text);
     if (!step) return;
-    if (!(count >= 1 && this.holes.length + count <= MAX_HOLES)) {
-      this.tooMany();
-      return;
-    }
-    for (let k = 0; k < count; k += 1) {
+    if (count > MAX_HOLES) this.tooMany();
+    for (let k = 0; k < count && !this.ended; k += 1) {
       this.at = [this.at[0] + step[0], this.at[1] + step[1]];
       this.drill(this.at);
     }
   }
 
-  private repeatPattern(text: string): void {
-    const { pattern } = this;
-    if (!pattern) return;
+  private repeatPattern(text: string, pattern: { from: number; to: number; shift: Point }): void {
     const step = this.offset(text);
     if (!step) return;
     if (/M[78]0|M90/.test(text)) this.unknown(text);
     const { from, to } = pattern;
     pattern.shift = [pattern.shift[0] + step[0], pattern.shift[1] + step[1]];
     const [dx, dy] = pattern.shift;
-    if (this.holes.length + to - from > MAX_HOLES) {
-      this.tooMany();
-      return;
-    }
     for (const hole of this.holes.slice(from, to)) {
       const slotTo: Point | undefined = hole.slotTo && [hole.slotTo[0] + dx, hole.slotTo[1] + dy];
       this.keep({ ...hole, x: hole.x + dx, y: hole.y + dy, ...(slotTo ? { slotTo } : {}) });
@@ -253,16 +244,18 @@ export class DrillProgram {
   private keep(hole: DrilledHole): void {
     const { x, y, slotTo = [x, y] } = hole;
     const reach = Math.max(...[x, y, ...slotTo].map(Math.abs));
-    if (reach <= FARTHEST_MM) {
+    if (reach <= FARTHEST_MM && this.holes.length < MAX_HOLES) {
       this.holes.push(hole);
       return;
     }
-    this.notes.fail(
-      'DRILL_NUMBER',
-      `a hole lies at ${x.toFixed(0)}, ${y.toFixed(0)} mm, farther off than any board.`,
-      'Check the steps (G91, R, M02) in the file, or export it again.',
-    );
     this.ended = true;
+    if (reach <= FARTHEST_MM) this.tooMany();
+    else
+      this.notes.fail(
+        'DRILL_NUMBER',
+        `a hole lies at ${x.toFixed(0)}, ${y.toFixed(0)} mm, farther off than any board.`,
+        'Check the steps (G91, R, M02) in the file, or export it again.',
+      );
   }
 
   private drill([x, y]: Point, slotTo?: Point): void {
@@ -272,10 +265,6 @@ export class DrillProgram {
         'a hole comes before any tool with a diameter is chosen.',
         'Export the drill file with tool sizes in its header.',
       );
-      return;
-    }
-    if (this.holes.length >= MAX_HOLES) {
-      this.tooMany();
       return;
     }
     this.keep({ x, y, diameterMm: this.tool, ...(slotTo ? { slotTo } : {}) });

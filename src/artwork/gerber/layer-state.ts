@@ -180,7 +180,8 @@ class ObjectSink {
 
   /** Regions mirrored, turned and scaled, worked out once for each state. */
   loaded(regions: readonly Region[], load: LoadState): readonly Region[] {
-    return isPlain(load) ? regions : this.mapBy(regions, loadMap(load), loadKey(load));
+    const key = loadKey(load);
+    return key === loadKey(PLAIN_LOAD) ? regions : this.mapBy(regions, loadMap(load), key);
   }
 
   private mapBy(regions: readonly Region[], map: Affine, key: string): readonly Region[] {
@@ -220,10 +221,6 @@ function loadMap({ mirrorX, mirrorY, angleDeg, scale }: LoadState): Affine {
   const sx = (mirrorX ? -1 : 1) * scale;
   const sy = (mirrorY ? -1 : 1) * scale;
   return { ...IDENTITY, a: turn.a * sx, b: turn.b * sy, c: turn.c * sx, d: turn.d * sy };
-}
-
-function isPlain(load: LoadState): boolean {
-  return !load.mirrorX && !load.mirrorY && load.angleDeg === 0 && load.scale === 1;
 }
 
 /** A name for one state, to remember shapes by. */

@@ -2,9 +2,9 @@ import { counterClockwise, mapOpening, rotation } from '../../geometry/affine.js
 import { ringArea } from '../../geometry/area.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { cut, lostPieces, unionOfRings } from '../paint/clip.js';
 import { compose, type PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
+import { cut, lostPieces, unionOfRings } from '../paint/unite.js';
 import type { Macro } from './macro.js';
 import { box, disc, regularPolygon } from './standard-shape.js';
 

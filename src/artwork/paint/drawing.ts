@@ -10,9 +10,9 @@ import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, OpeningTag, Point, Region, Ring } from '../../geometry/types.js';
 import { present } from '../../kept.js';
-import { unionOfRings } from './clip.js';
 import { type Pen, strokePolyline } from './stroke.js';
 import { CURVE_TOLERANCE_MM, controlPoints, flatten, mapSubpath, type Polyline, type Subpath } from './subpath.js';
+import { unionOfRings } from './unite.js';
 
 /** A colour with its opacity, each 0 to 1. */
 export interface Colour {

@@ -6,10 +6,10 @@ import { moveWalls } from '../../geometry/reshape.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Box, Opening, Point, Region, Ring, Size } from '../../geometry/types.js';
 import { present } from '../../kept.js';
-import { lostPieces } from './clip.js';
 import { compose, type PaintedObject } from './compose.js';
 import { type Colour, clipOf, clipRegion, fillRings, type Paint } from './drawing.js';
 import { enclosed, strips } from './enclosed.js';
+import { lostPieces } from './unite.js';
 
 export interface ComposedOpenings {
   readonly openings: readonly Opening[];

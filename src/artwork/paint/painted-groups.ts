@@ -5,7 +5,7 @@ import { move } from '../../geometry/copies.js';
 import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 import { numbering } from '../../kept.js';
-import { cut, unite } from './clip.js';
+import { cut, unite } from './unite.js';
 
 /** What a group becomes, and which of its objects each region is made of. */
 export interface PaintedGroup {

@@ -90,16 +90,21 @@ const BESIDE = /^(ASCII value for tag|Invalid TIFF directory; tags are not sorte
 /** What the decoder says around its complaints. */
 const FRAME = /^(Warning treated as error|error in tile|$)/;
 
+const linesOf = (error: unknown): string[] =>
+  error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
+
 /** A decoder's complaint when it is about nothing but what is written beside the picture. */
 function besideThePicture(error: unknown): string | undefined {
-  const lines = error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
+  const lines = linesOf(error);
   return lines.length > 0 && lines.every((line) => BESIDE.test(line)) ? lines[0] : undefined;
 }
 
 function unreadable(format: ArtworkFormat, file: string | undefined, error: unknown) {
-  const lines = error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
-  const why = lines[0] ?? String(error);
-  return damaged(file, `the ${format.toUpperCase()} file can't be decoded (${why}).`, error);
+  return damaged(
+    file,
+    `the ${format.toUpperCase()} file can't be decoded (${linesOf(error)[0] ?? String(error)}).`,
+    error,
+  );
 }
 
 /** What a file says of its resolution and of how it lies, beside what is known already. */
