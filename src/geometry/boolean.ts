@@ -47,7 +47,6 @@ export function subtractRegions(regions: readonly Region[], cutters: readonly Re
 
 /** What `regions` and `others` share. */
 export function intersectRegions(regions: readonly Region[], others: readonly Region[]): Region[] {
-  if (others.length === 0) return [];
   return run(ClipType.Intersection, ringsOf(regions), ringsOf(others), FillRule.NonZero);
 }
 

@@ -1,8 +1,8 @@
-import { ClipperOffset, EndType, JoinType, type Path64, type Paths64 } from 'clipper2-ts';
+import { ClipperOffset, EndType, JoinType, type Paths64 } from 'clipper2-ts';
 import { regionsFromPaths } from './boolean.js';
 import { grownBox, joinBoxes, ringBounds } from './bounds.js';
 import { gridFor, payForMove, toPath } from './clip-work.js';
-import type { Box, Region, Ring } from './types.js';
+import type { Region, Ring } from './types.js';
 
 /** How far the polygon that stands for an arc may lie inside the arc, mm. 0.05 um is far below any laser. */
 const ARC_TOLERANCE_MM = 5e-5;
@@ -36,48 +36,43 @@ export function offsetByEllipse(
   const sy = wy >= wx ? 1 : wx / wy;
   const radius = Math.max(wx, wy) / 2;
   const stretch = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x * sx, y * sy]);
-  const rings = [region.outer, ...region.islands].map(stretch);
-  const bounds = rings.map(ringBounds).reduce(joinBoxes);
-  const roomy: Box = grownBox(bounds, radius);
-  const grid = gridFor(roomy);
-  const found = inflate(
-    rings.map((ring) => toPath(grid, ring)),
-    {
-      delta: sign * radius * grid.scale,
-      join: JoinType.Round,
-      miterLimit: 2,
-      arcTolerance: arcToleranceMm * grid.scale,
-    },
-  );
+  const round = { join: JoinType.Round, miterLimit: 2, arcToleranceMm, roomMm: radius };
   const back = (ring: Ring): Ring => ring.map(([x, y]): [number, number] => [x / sx, y / sy]);
-  return regionsFromPaths(grid, found).map(({ outer, islands }) => ({
+  return moveRings([region.outer, ...region.islands].map(stretch), sign * radius, round).map(({ outer, islands }) => ({
     outer: back(outer),
     islands: islands.map(back),
   }));
 }
 
-/** How walls are moved. Lengths are grid steps. */
-export interface Inflation {
-  /** Outwards when above zero. */
-  readonly delta: number;
+/** How walls are moved. */
+interface Corners {
   readonly join: JoinType;
   readonly miterLimit: number;
-  /** Largest distance between an arc and the polygon that stands for it; 0 where there are none. */
-  readonly arcTolerance: number;
+  /** Largest distance between an arc and the polygon that stands for it, mm; 0 where there are none. */
+  readonly arcToleranceMm: number;
+  /** No wall comes farther out than this, mm. */
+  readonly roomMm: number;
 }
 
 /**
  * Moves the walls of one connected region.
  *
- * @param rings - the outer ring, counter-clockwise, and the islands, clockwise
- * @returns rings that do not cross, outer ones counter-clockwise
+ * @param rings - the outer ring, counter-clockwise, and the islands, clockwise, mm
+ * @param deltaMm - outwards when above zero
  */
-export function inflate(rings: readonly Path64[], { delta, join, miterLimit, arcTolerance }: Inflation): Paths64 {
+export function moveRings(
+  rings: readonly Ring[],
+  deltaMm: number,
+  { join, miterLimit, arcToleranceMm, roomMm }: Corners,
+): Region[] {
+  const grid = gridFor(grownBox(rings.map(ringBounds).reduce(joinBoxes), roomMm));
+  const paths = rings.map((ring) => toPath(grid, ring));
+  const [delta, arcTolerance] = [deltaMm * grid.scale, arcToleranceMm * grid.scale];
   const steps = arcTolerance > 0 ? Math.PI / Math.acos(1 - Math.min(1, arcTolerance / Math.abs(delta))) : 2;
-  payForMove(rings, delta, steps);
+  payForMove(paths, delta, steps);
   const offset = new ClipperOffset(miterLimit, arcTolerance);
-  offset.addPaths([...rings], join, EndType.Polygon);
+  offset.addPaths(paths, join, EndType.Polygon);
   const found: Paths64 = [];
   offset.execute(delta, found);
-  return found;
+  return regionsFromPaths(grid, found);
 }

@@ -1,10 +1,8 @@
 import { JoinType } from 'clipper2-ts';
 import { openingArea, openingCentroid, openingPerimeter } from './area.js';
-import { regionsFromPaths } from './boolean.js';
-import { grownBox, ringBounds } from './bounds.js';
-import { gridFor, toPath } from './clip-work.js';
+import { ringBounds } from './bounds.js';
 import { isConvex } from './convex.js';
-import { inflate, offsetByEllipse } from './offset.js';
+import { moveRings, offsetByEllipse } from './offset.js';
 import { CHORD_TOLERANCE_MM } from './shapes.js';
 import type { Point, Region, Ring } from './types.js';
 
@@ -18,19 +16,9 @@ const MITRE_LIMIT = 4;
  */
 export function moveWalls(region: Region, deltaMm: number): Region[] {
   if (deltaMm === 0) return [region];
-  const box = ringBounds(region.outer);
-  const room = Math.max(0, deltaMm) * MITRE_LIMIT;
-  const grid = gridFor(grownBox(box, room));
-  const found = inflate(
-    [region.outer, ...region.islands].map((ring) => toPath(grid, ring)),
-    {
-      delta: deltaMm * grid.scale,
-      join: JoinType.Miter,
-      miterLimit: MITRE_LIMIT,
-      arcTolerance: 0,
-    },
-  );
-  return regionsFromPaths(grid, found);
+  const roomMm = Math.max(0, deltaMm) * MITRE_LIMIT;
+  const mitred = { join: JoinType.Miter, miterLimit: MITRE_LIMIT, arcToleranceMm: 0, roomMm };
+  return moveRings([region.outer, ...region.islands], deltaMm, mitred);
 }
 
 /** Rounds outstanding corners: the region opened by a disc. Never leaves the region. */

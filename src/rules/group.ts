@@ -1,6 +1,6 @@
 import type { Opening } from '../geometry/types.js';
 import { distance } from '../geometry/walls.js';
-import { listIn } from '../kept.js';
+import { grouped } from '../kept.js';
 import { findChips, PAIR_REACH, pairAlongLines } from './group-chips.js';
 import {
   type Cluster,
@@ -34,27 +34,15 @@ export function groupOpenings(
   measures: readonly Measure[],
   nearest?: readonly (Web | undefined)[],
 ): OpeningGroup[] {
-  const byComponent = new Map<string, number[]>();
-  const unnamed: number[] = [];
-  openings.forEach(({ tag }, i) => {
-    if (tag?.component === undefined) {
-      unnamed.push(i);
-      return;
-    }
-    listIn(byComponent, tag.component).push(i);
-  });
-  const groups: OpeningGroup[] = [];
-  for (const [component, members] of byComponent) {
-    if (members.length > 1)
-      groups.push(describeGroup(componentPattern(members, measures), openings, measures, { component, nearest }));
-  }
-  const stepOf = (i: number): number => openings[i].tag?.stepMm ?? 0;
-  for (const pattern of findPatterns(
-    unnamed.map((i) => memberOf(i, measures[i], stepOf(i))),
-    measures,
-  ))
-    groups.push(describeGroup(pattern, openings, measures, { nearest }));
-  return groups;
+  const byComponent = grouped([...openings.keys()], (i) => openings[i].tag?.component);
+  const unnamed = (byComponent.get(undefined) ?? []).map((i) => memberOf(i, measures[i], openings[i].tag?.stepMm));
+  const components = [...byComponent].filter(([component, { length }]) => component !== undefined && length > 1);
+  return [
+    ...components.map(([component, members]) =>
+      describeGroup(componentPattern(members, measures), openings, measures, { component, nearest }),
+    ),
+    ...findPatterns(unnamed, measures).map((pattern) => describeGroup(pattern, openings, measures, { nearest })),
+  ];
 }
 
 /** A component is one group, whatever patterns its pads form. */

@@ -1,8 +1,9 @@
 import { largest, regionBounds } from '../geometry/bounds.js';
 import { boxIndex } from '../geometry/box-index.js';
-import { copyAt, copyOf, oncePerShape } from '../geometry/copies.js';
+import { copyAt, copyOf } from '../geometry/copies.js';
 import type { Point, Region } from '../geometry/types.js';
 import { type Nearest, webBetween } from '../geometry/walls.js';
+import { numbering } from '../kept.js';
 
 /** The film between two openings. */
 export interface Web extends Nearest {
@@ -19,16 +20,17 @@ const MOST_KEPT = 20_000;
 /** Finds the web between two openings; the one between two shapes is worked out once for all copies that lie alike. */
 function webFinder(regions: readonly Region[]): (p: number, q: number, limitMm: number) => Web | undefined {
   const known = new Map<string, Nearest>();
-  let shapes = 0;
-  const numberOf = oncePerShape(() => {
-    shapes += 1;
-    return shapes;
-  });
+  const numberOf = numbering<Region>();
   const between = (p: Region, q: Region, limitMm: number): Nearest | undefined => {
     const [one, other] = [copyOf(p), copyOf(q)];
     if (!one || !other) return webBetween(p, q, limitMm);
     const [dx, dy] = [other.dx - one.dx, other.dy - one.dy];
-    const key = [numberOf(p), numberOf(q), Math.round(dx / SAME_PLACE_MM), Math.round(dy / SAME_PLACE_MM)].join();
+    const key = [
+      numberOf(one.shape),
+      numberOf(other.shape),
+      Math.round(dx / SAME_PLACE_MM),
+      Math.round(dy / SAME_PLACE_MM),
+    ].join();
     const web = known.get(key) ?? webBetween(one.shape, copyAt(other.shape, dx, dy), Infinity);
     if (!web) return undefined;
     if (known.size < MOST_KEPT) known.set(key, web);

@@ -7,15 +7,6 @@ import type { PieceAct, Snapshot } from './piece.js';
 import { byShape, onePiece } from './resize.js';
 import type { ChipCut } from './rule-types.js';
 
-/** A pad seen along the line to its partner: u towards it, v across. */
-interface Frame {
-  readonly u: Point;
-  readonly minU: number;
-  readonly maxU: number;
-  readonly minV: number;
-  readonly maxV: number;
-}
-
 /** Margin by which cutting shapes reach beyond the pad, mm. */
 const BEYOND_MM = 1;
 const ARC_STEPS = 32;
@@ -29,7 +20,7 @@ export const cutUnderChip: PieceAct<'cut-under-chip'> = ({ form, depthPercent, t
   const cutters = new Map<string, ReturnType<typeof byShape>>();
   const cutter = (depth: number, tip: number): ReturnType<typeof byShape> =>
     kept(cutters, `${depth} ${tip}`, () =>
-      byShape((region, angleRad) => cutForm(region, frameOf(region, angleRad), form, depth / 100, tip / 100)),
+      byShape((region, angleRad) => cutForm(region, angleRad, form, depth / 100, tip / 100)),
     );
   return (i, numberOf) => {
     const other = partner.get(i);
@@ -56,15 +47,12 @@ function partners(snapshot: Snapshot): Map<number, number> {
 /** Directions are told apart to a microradian, so that equal pads of equal chips are cut once. */
 const roundAngle = (angleRad: number): number => Math.round(angleRad * 1e6) / 1e6;
 
-function frameOf(region: Region, angleRad: number): Frame {
+/** @param angleRad - of the line to the other pad */
+function cutForm(region: Region, angleRad: number, form: ChipCut, depth: number, tip: number): Region[] {
+  // Along the line, and across it.
   const u: Point = [Math.cos(angleRad), Math.sin(angleRad)];
   const [minU, maxU] = reachAlong(region.outer, u);
   const [minV, maxV] = reachAlong(region.outer, [-u[1], u[0]]);
-  return { u, minU, maxU, minV, maxV };
-}
-
-function cutForm(region: Region, frame: Frame, form: ChipCut, depth: number, tip: number): Region[] {
-  const { minU, maxU, minV, maxV, u } = frame;
   const shape = (points: readonly Point[]): Region =>
     solid(points.map(([along, across]) => [along * u[0] - across * u[1], along * u[1] + across * u[0]]));
   const start = maxU - depth * (maxU - minU);

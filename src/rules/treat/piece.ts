@@ -1,4 +1,5 @@
 import type { Opening, Region } from '../../geometry/types.js';
+import { once } from '../../kept.js';
 import type { Film } from '../film.js';
 import { groupOpenings, type OpeningGroup } from '../group.js';
 import type { Measure, Measurer } from '../measure.js';
@@ -33,33 +34,20 @@ export interface Snapshot {
 /** Freezes the pieces as one rule sees them. */
 export function takeSnapshot(pieces: readonly Piece[], film: FilmScope, measure: Measurer): Snapshot {
   const measures = pieces.map(({ opening }) => measure(opening));
-  let webs: (number | undefined)[] | undefined;
-  let groups: OpeningGroup[] | undefined;
-  let byPiece: Map<number, OpeningGroup> | undefined;
-  const webMm = (i: number): number | undefined => {
-    webs ??= nearestWebs(pieces.map(({ opening }) => opening)).map((web) => web?.distanceMm);
-    return webs[i];
-  };
-  const allGroups = (): OpeningGroup[] => {
-    groups ??= groupOpenings(
-      pieces.map(({ opening }) => opening),
-      measures,
-    );
-    return groups;
-  };
-  const groupOf = (i: number): OpeningGroup | undefined => {
-    if (!byPiece) {
-      byPiece = new Map();
-      for (const group of allGroups()) for (const number of group.openings) byPiece.set(number - 1, group);
-    }
-    return byPiece.get(i);
-  };
+  const openings = pieces.map(({ opening }) => opening);
+  const webs = once(() => nearestWebs(openings));
+  const groups = once(() => groupOpenings(openings, measures));
+  const byPiece = once(
+    () => new Map(groups().flatMap((group) => group.openings.map((number) => [number - 1, group] as const))),
+  );
+  const webMm = (i: number): number | undefined => webs()[i]?.distanceMm;
+  const groupOf = (i: number): OpeningGroup | undefined => byPiece().get(i);
   return {
     pieces,
     film,
     measures,
     webMm,
-    groups: allGroups,
+    groups,
     groupOf,
     scope(i) {
       const { widthMm, heightMm, lengthMm, narrowestMm, areaMm2, perimeterMm } = measures[i];

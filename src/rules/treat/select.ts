@@ -1,37 +1,21 @@
-import type { Measure } from '../measure.js';
 import { numberFor, type Snapshot } from './piece.js';
 import type { GroupName, Range, RuleNumber, Selector } from './rule-types.js';
 
 /** Sizes come on a grid of 1 nm: a bound is met by a value that is off by less than this, mm. */
 const SLACK = 2e-6;
 
-const RANGES = [
-  'widthMm',
-  'heightMm',
-  'lengthMm',
-  'narrowestMm',
-  'areaMm2',
-  'areaRatio',
-  'lengthPerWidth',
-  'webMm',
-  'pitchMm',
-] as const;
-
-function rangeValue(name: (typeof RANGES)[number], i: number, snapshot: Snapshot): number | undefined {
-  const measure: Measure = snapshot.measures[i];
-  switch (name) {
-    case 'areaRatio':
-      return measure.areaMm2 / (measure.perimeterMm * snapshot.film.thicknessMm);
-    case 'lengthPerWidth':
-      return measure.lengthMm / measure.narrowestMm;
-    case 'webMm':
-      return snapshot.webMm(i);
-    case 'pitchMm':
-      return snapshot.groupOf(i)?.pitchMm;
-    default:
-      return measure[name];
-  }
-}
+/** What a range is held against. */
+const RANGES = {
+  widthMm: ({ measures }, i) => measures[i].widthMm,
+  heightMm: ({ measures }, i) => measures[i].heightMm,
+  lengthMm: ({ measures }, i) => measures[i].lengthMm,
+  narrowestMm: ({ measures }, i) => measures[i].narrowestMm,
+  areaMm2: ({ measures }, i) => measures[i].areaMm2,
+  areaRatio: ({ measures, film }, i) => measures[i].areaMm2 / (measures[i].perimeterMm * film.thicknessMm),
+  lengthPerWidth: ({ measures }, i) => measures[i].lengthMm / measures[i].narrowestMm,
+  webMm: ({ webMm }, i) => webMm(i),
+  pitchMm: ({ groupOf }, i) => groupOf(i)?.pitchMm,
+} as const satisfies { readonly [key in keyof Selector]: (snapshot: Snapshot, i: number) => number | undefined };
 
 function inRange(value: number | undefined, { min, max }: Range, i: number, snapshot: Snapshot): boolean {
   if (value === undefined) return false;
@@ -88,9 +72,9 @@ export function selects(select: Selector, i: number, snapshot: Snapshot): boolea
     if (x < minX || x > maxX || y < minY || y > maxY) return false;
   }
   if (select.shape && !asList(select.shape).includes(snapshot.measures[i].shape)) return false;
-  for (const name of RANGES) {
-    const range = select[name];
-    if (range && !inRange(rangeValue(name, i, snapshot), range, i, snapshot)) return false;
+  for (const [name, valueFor] of Object.entries(RANGES)) {
+    const range = select[name as keyof typeof RANGES];
+    if (range && !inRange(valueFor(snapshot, i), range, i, snapshot)) return false;
   }
   if (select.group) {
     const names = groupNames(i, snapshot);

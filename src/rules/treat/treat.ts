@@ -5,6 +5,7 @@ import { type Copy, copyOf, tagged } from '../../geometry/copies.js';
 import type { Opening, Point, Region } from '../../geometry/types.js';
 import { limited } from '../../geometry/work-budget.js';
 import { checkGiven, needed, someList, someNumber } from '../../given.js';
+import { grouped } from '../../kept.js';
 import { tellHowFar } from '../../work-watch.js';
 import { type FilmOptions, filmOf } from '../film.js';
 import { createMeasurer, type Measurer } from '../measure.js';
@@ -102,13 +103,10 @@ function accountsOf(
   changes: readonly RuleChange[],
   before: readonly boolean[],
 ): Account[] {
-  const becomes = openings.map((): number[] => []);
-  pieces.forEach(({ source }, i) => {
-    becomes[source - 1].push(i + 1);
-  });
+  const becomes = grouped([...pieces.keys()], (i) => pieces[i].source);
   const changed = new Set(changes.map(({ opening }) => opening));
   return openings.map((opening, i): Account => {
-    const parts = becomes[i];
+    const parts = (becomes.get(i + 1) ?? []).map((k) => k + 1);
     const fate = before[i]
       ? 'treated before'
       : parts.length === 0
