@@ -1,4 +1,4 @@
-import { InputError, type Problem } from './errors.js';
+import { InputError, type Problem, refuseAll } from './errors.js';
 
 /** What the door of a library wants of one value that it is given. */
 export interface Want {
@@ -68,7 +68,7 @@ export function checkGiven(what: string, given: unknown, wants: Readonly<Record<
       const value = given[key];
       if (value === undefined ? want.needed : !want.fits(value)) refuse(`${what}.${key}`, want, value);
     }
-  if (found.length > 0) throw new InputError(found);
+  refuseAll(found);
 }
 
 function isObject(value: unknown): value is Record<string, unknown> {

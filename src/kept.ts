@@ -32,7 +32,7 @@ export function numbering<K>(): (thing: K) => number {
 export const listIn = <K, V>(lists: Memory<K, V[]>, key: K): V[] => kept(lists, key, () => []);
 
 /** What shares a key, in the order in which it came. */
-export function grouped<T, K>(items: readonly T[], keyOf: (item: T) => K): Map<K, T[]> {
+export function grouped<T, K>(items: Iterable<T>, keyOf: (item: T) => K): Map<K, T[]> {
   const groups = new Map<K, T[]>();
   for (const item of items) listIn(groups, keyOf(item)).push(item);
   return groups;

@@ -25,7 +25,7 @@ const ARTWORK = 'a paste layer (Gerber, PNG, BMP, TIFF, JPEG, WebP, GIF, SVG or 
 /** Larger than any file that this project writes as text. */
 const LARGEST_OF_OURS = 20e6;
 
-const REFUSED: Partial<Record<Sniffed, { found: string; hint: string }>> = {
+const REFUSED: Record<Exclude<Sniffed, ArtworkFormat>, { found: string; hint: string }> = {
   zip: {
     found: 'a zip archive',
     hint: 'Unpack it and give the paste layer, or give the archive to a command that takes archives (`correct`, `predict`).',
@@ -110,12 +110,12 @@ async function readByFormat(bytes: Uint8Array, options: ReadOptions): Promise<Ar
         bytes.length < LARGEST_OF_OURS &&
         wrongFile(options.name, ARTWORK, Buffer.from(bytes).toString('utf8'));
       if (ours) throw ours;
-      const refused = REFUSED[format] ?? REFUSED.unknown;
+      const { found, hint } = REFUSED[format];
       throw new InputError({
         code: 'NOT_ARTWORK',
         place: { file: options.name },
-        message: `expected ${ARTWORK}, found ${refused?.found}.`,
-        hint: refused?.hint,
+        message: `expected ${ARTWORK}, found ${found}.`,
+        hint,
       });
     }
   }

@@ -1,31 +1,28 @@
 import { formatProblem, InputError } from '../errors.js';
 import type { Io } from './io.js';
 
-/** Asks questions on stderr and takes the answers line by line, from a terminal or a pipe. */
-export interface Asker {
-  /** The next line, trimmed; undefined when the input has ended. */
-  line(prompt: string): Promise<string | undefined>;
-  close(): Promise<void>;
-}
+/** Says a prompt; gives the next line, trimmed, undefined when the input has ended. */
+export type Asker = (prompt: string) => Promise<string | undefined>;
 
-export function askerOf(io: Io): Asker {
+/** Work that asks questions on stderr and takes the answers line by line, from a terminal or a pipe. */
+export async function asking<T>(io: Io, work: (ask: Asker) => Promise<T>): Promise<T> {
   const lines = io.input?.lines();
-  return {
-    async line(prompt) {
-      io.say(prompt);
-      const next = await lines?.next();
-      if (!next || next.done) {
-        io.say('\n');
-        return undefined;
-      }
-      // What comes through a pipe is shown, so that questions and answers can be read together afterwards.
-      if (!io.input?.isTerminal) io.say(`${next.value}\n`);
-      return next.value.trim();
-    },
-    async close() {
-      await lines?.return?.();
-    },
+  const ask: Asker = async (prompt) => {
+    io.say(prompt);
+    const next = await lines?.next();
+    if (!next || next.done) {
+      io.say('\n');
+      return undefined;
+    }
+    // What comes through a pipe is shown, so that questions and answers can be read together afterwards.
+    if (!io.input?.isTerminal) io.say(`${next.value}\n`);
+    return next.value.trim();
   };
+  try {
+    return await work(ask);
+  } finally {
+    await lines?.return?.();
+  }
 }
 
 /** How often a question is put again to somebody who answers nothing that can be read. */
@@ -40,7 +37,7 @@ const MOST_TRIES = 5;
  * @throws {InputError} ANSWER_MISSING when the input ends before
  */
 export async function askAtPrompt<T>(
-  asker: Asker,
+  ask: Asker,
   question: string,
   read: (text: string) => T | Promise<T>,
   flag: string,
@@ -50,7 +47,7 @@ export async function askAtPrompt<T>(
 ): Promise<T> {
   const shown = otherwise === undefined ? `${question}: ` : `${question} [${otherwise}]: `;
   for (let tries = 0; tries < MOST_TRIES; tries += 1) {
-    const typed = await asker.line(shown);
+    const typed = await ask(shown);
     // Somebody who answered wanted something else than what is usual.
     const text = typed === '' || (mayEnd && typed === undefined && tries === 0) ? otherwise : typed;
     if (text === undefined && typed === undefined) break;

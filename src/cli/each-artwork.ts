@@ -1,7 +1,7 @@
 import { basename, dirname, resolve } from 'node:path';
 import { readArtwork, type Sniffed, sniff } from '../artwork/read.js';
 import type { Artwork, ReadOptions } from '../artwork/types.js';
-import { formatProblem, InputError, type Problem, type Warning } from '../errors.js';
+import { formatProblem, InputError, type Problem, refuseAll, type Warning } from '../errors.js';
 import { grouped, listIn } from '../kept.js';
 import { count, runsOf, visible } from '../text.js';
 import { EXIT, type ExitCode } from './exit-codes.js';
@@ -61,7 +61,7 @@ export async function eachFile<T, L>(
   refuseIdleArtworkOptions(values, pending, io);
   refuseDropOfMany(values.drop, pending.length);
   const step = progressOf(io, doing, pending.length);
-  const results = new Map<number, T>();
+  const results: T[] = [];
   let next = 0;
   const { lanes, close } = await open(pending.length);
   const go = async (lane: L): Promise<void> => {
@@ -69,7 +69,7 @@ export async function eachFile<T, L>(
       const i = next;
       next += 1;
       try {
-        results.set(i, await work(pending[i], lane));
+        results[i] = await work(pending[i], lane);
       } catch (error) {
         sayProblems(problemsOf(error, pending[i].file), io);
       }
@@ -81,8 +81,9 @@ export async function eachFile<T, L>(
   } finally {
     await close();
   }
-  const inOrder = pending.flatMap((_, i) => (results.has(i) ? [results.get(i) as T] : []));
-  return { results: inOrder, failed: unread + pending.length - inOrder.length };
+  // Those of files that failed are holes.
+  const done = Object.values(results);
+  return { results: done, failed: unread + pending.length - done.length };
 }
 
 /** Reads layers one after another and works on each. @param read - the reader, where artwork without a size is read as well */
@@ -377,5 +378,5 @@ export function refuseIdleArtworkOptions(
         `note: ${formatProblem({ ...problem, message: problem.message.replace('no effect', 'no effect on some files'), hint: undefined })}\n`,
       );
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
 }

@@ -2,7 +2,8 @@ import { type BigIntStats, constants } from 'node:fs';
 import { access, type FileHandle, open, stat } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { isAbsolute, join } from 'node:path';
-import { InputError, type Problem } from '../errors.js';
+import { type Problem, refuseAll } from '../errors.js';
+import { EXIT, type ExitCode } from './exit-codes.js';
 import { fileExists, fileProblem, wouldReplaceInput } from './file-problem.js';
 import { type FileToWrite, writeTogether } from './write-together.js';
 
@@ -33,6 +34,8 @@ export interface RunState {
   answered: ReadonlySet<string>;
   /** Of the options of its command. */
   values: object;
+  /** What its command ended with. */
+  code: ExitCode;
   /** Something was told of that the exit code must say. */
   isDoubted?: boolean;
   /** The artwork does not say how large it is, or says what nobody may have meant. */
@@ -47,7 +50,7 @@ export interface RunState {
   next?: readonly string[];
 }
 
-export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {}, treated: [] });
+export const newRun = (): RunState => ({ problems: [], answered: new Set(), values: {}, code: EXIT.done, treated: [] });
 
 /** Everything a command may touch outside its arguments. Tests hand in their own. */
 export interface Io {
@@ -98,26 +101,18 @@ export interface Input {
   lines(): AsyncIterableIterator<string>;
 }
 
-/** A file that stands for itself: no folder, and no pipe or device, which may have no end. */
-async function openPlain(path: string): Promise<{ file: FileHandle; facts: BigIntStats }> {
-  // Without waiting: opening a pipe would otherwise stop until somebody writes into it.
-  const file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
-  try {
-    const facts = await file.stat({ bigint: true });
-    if (facts.isDirectory()) throw Object.assign(new Error('folder'), { code: 'EISDIR' });
-    if (!facts.isFile()) throw Object.assign(new Error('no plain file'), { code: 'ENXIO' });
-    return { file, facts };
-  } catch (error) {
-    await file.close();
-    throw error;
-  }
-}
-
-/** Runs something on an open file, and says in words what the system says. */
+/**
+ * Runs something on an open file that stands for itself: no folder, and no pipe or device, which may have no end. What the
+ * system says is said in words.
+ */
 async function reading<T>(path: string, work: (file: FileHandle, facts: BigIntStats) => Promise<T>): Promise<T> {
   try {
-    const { file, facts } = await openPlain(path);
+    // Without waiting: opening a pipe would otherwise stop until somebody writes into it.
+    const file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
     try {
+      const facts = await file.stat({ bigint: true });
+      if (facts.isDirectory()) throw Object.assign(new Error('folder'), { code: 'EISDIR' });
+      if (!facts.isFile()) throw Object.assign(new Error('no plain file'), { code: 'ENXIO' });
       return await work(file, facts);
     } finally {
       await file.close();
@@ -182,11 +177,8 @@ export function processIo(): Io {
     return (await Promise.all(problems)).flat();
   };
   const writeFiles: Io['writeFiles'] = async (files, options) => {
-    const problems = await inTheWay(
-      files.map(({ path }) => path),
-      options,
-    );
-    if (problems.length > 0) throw new InputError(problems);
+    const paths = files.map(({ path }) => path);
+    refuseAll(await inTheWay(paths, options));
     return writeTogether(files, options);
   };
   return {

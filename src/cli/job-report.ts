@@ -130,10 +130,9 @@ const ofWarning = (warning: Warning): string => {
 };
 
 /** Where the artwork lies on this machine is nobody's business who gets the report. */
-function withoutFolder({ place, ...warning }: Warning): Warning {
-  return place?.file === undefined
-    ? { ...warning, place }
-    : { ...warning, place: { ...place, file: basename(place.file) } };
+export function withoutFolder(warning: Warning): Warning {
+  const { place } = warning;
+  return place?.file === undefined ? warning : { ...warning, place: { ...place, file: basename(place.file) } };
 }
 
 /** Openings that will not come out as asked. */

@@ -1,4 +1,4 @@
-import { InputError } from '../errors.js';
+import { refuseAll } from '../errors.js';
 import type { Written } from '../export/types.js';
 import type { PerAxis, Size } from '../geometry/types.js';
 import { grouped, present } from '../kept.js';
@@ -71,11 +71,6 @@ function inchText(pitch: PerAxis): string {
   return pitch.x === pitch.y ? x : `${x} x ${y}`;
 }
 
-function dpiText(pitch: PerAxis): string {
-  const size = pitch.x === pitch.y ? `${pitch.x}` : `${pitch.x} x ${pitch.y}`;
-  return `${inchText(pitch)} dpi (one dot every ${size} mm)`;
-}
-
 /** The settings to cut with, which are those the coupon was cut with. */
 function settingsText({ settings: s, film }: Profile): string {
   const parts = present(
@@ -109,33 +104,31 @@ export function machineFacts(
   profile: Profile,
   bed: Size | undefined,
 ): [label: string, text: string][] {
-  const model = machineModel(profile);
-  const size = `${fixedMm(canvas.widthMm)} x ${fixedMm(canvas.heightMm)} mm`;
+  const { scaleX, scaleY } = machineModel(profile);
+  const isScaled = [scaleX, scaleY].some((scale) => Math.abs(scale - 1) > SCALE_OF_ITS_OWN);
   const px = canvas.widthPx === undefined ? '' : `${canvas.widthPx} x ${canvas.heightPx} px = `;
-  const facts: [string, string][] = [['canvas', `${px}${size}`]];
-  if (Math.abs(model.scaleX - 1) > SCALE_OF_ITS_OWN || Math.abs(model.scaleY - 1) > SCALE_OF_ITS_OWN) {
-    const film = `${fixedMm(canvas.filmWidthMm)} x ${fixedMm(canvas.filmHeightMm)} mm`;
-    facts.push(['', `your program will make ${film} of it on the film, and that is right`]);
-  }
   const pitch = pitchOf(canvas);
-  if (pitch) facts.push(['resolution', dpiText(pitch)]);
+  const dotMm = pitch && (pitch.x === pitch.y ? `${pitch.x}` : `${pitch.x} x ${pitch.y}`);
   const choices = present(
     pitch && `a width in pixels: ${canvas.widthPx}`,
     `a width in mm: ${fixedMm(canvas.widthMm)}`,
     pitch && `dots per inch: ${inchText(pitch)}`,
   );
-  facts.push(['type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`]);
-  if (pitch && pitch.x !== pitch.y) {
-    const height = `the height of ${fixedMm(canvas.heightMm)} mm too, not kept in proportion to the width`;
-    facts.push(['', `the dots are not square: type ${height}`]);
-  }
-  if (canvas.turned) {
-    const back = 'turn it by 90 degrees clockwise in your program, so that it lies on the bed as the coupons did';
-    facts.push(['', `it is written turned, for a beam that sweeps along Y: then ${back}`]);
-  }
-  facts.push(['place', placeText(canvas, profile, bed)]);
-  facts.push(['settings', settingsText(profile)]);
-  return facts;
+  const height = `the height of ${fixedMm(canvas.heightMm)} mm too, not kept in proportion to the width`;
+  const back = 'turn it by 90 degrees clockwise in your program, so that it lies on the bed as the coupons did';
+  return present<[string, string]>(
+    ['canvas', `${px}${size([canvas.widthMm, canvas.heightMm])}`],
+    isScaled && [
+      '',
+      `your program will make ${size([canvas.filmWidthMm, canvas.filmHeightMm])} of it on the film, and that is right`,
+    ],
+    pitch && ['resolution', `${inchText(pitch)} dpi (one dot every ${dotMm} mm)`],
+    ['type in', `whatever you typed for the coupon, with these numbers: ${choices.join('; ')}`],
+    pitch && pitch.x !== pitch.y && ['', `the dots are not square: type ${height}`],
+    canvas.turned && ['', `it is written turned, for a beam that sweeps along Y: then ${back}`],
+    ['place', placeText(canvas, profile, bed)],
+    ['settings', settingsText(profile)],
+  );
 }
 
 const SHOWN = 12;
@@ -239,8 +232,7 @@ function likeIt(names: readonly string[]): string {
  * @throws {InputError} NOT_AS_ASKED
  */
 export function refuseFaults<F extends Fault>(faults: readonly F[], name: (fault: F) => string): void {
-  if (faults.length === 0) return;
-  throw new InputError(
+  refuseAll(
     faults.slice(0, SHOWN).map((fault) => ({
       code: 'NOT_AS_ASKED',
       message: `${name(fault)} does not come out as asked (${faultText(fault)}), and --strict was given${faults.length > SHOWN ? `; so it is with ${faults.length - 1} more` : ''}.`,

@@ -22,10 +22,10 @@ import { stopOnSignals } from './write-together.js';
  */
 export async function run(argv: readonly string[], outside: Io): Promise<ExitCode> {
   const isData = argv.includes('--json') || argv[0] === 'completion';
-  const worded = withWords(outside, { quiet: argv.includes('--quiet'), isData });
-  const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
   const quiet = argv.includes('--quiet');
-  const { io, printed, clear } = wayOut(worded, { json: args.includes('--json'), quiet });
+  const worded = withWords(outside, { quiet, isData });
+  const args = argv[0] === 'help' ? [...argv.slice(1), '--help'] : argv;
+  const { io, printed, clear } = wayOut(worded, { json: argv.includes('--json'), quiet });
   if (outside.isTerminal && !quiet) watchWork(watchOf(io));
   const code = await runCommand(args, io);
   watchWork(undefined);
@@ -115,17 +115,14 @@ function newProgram(io: Io): Command {
 }
 
 async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
-  let code: ExitCode = EXIT.done;
   const program = newProgram(io);
   const wanted = args.find((arg) => !arg.startsWith('-'));
-  const finish = (result: ExitCode): void => {
-    code = result;
-  };
-  for (const entry of COMMANDS) {
-    if (entry.name === wanted) await addCommand(program, entry, io, finish);
-    else program.command(entry.name).summary(entry.summary);
+  const entry = COMMANDS.find(({ name }) => name === wanted);
+  let command: Command | undefined;
+  for (const one of COMMANDS) {
+    if (one === entry) command = addCommand(program, one, io);
+    else program.command(one.name).summary(one.summary);
   }
-  const command = program.commands.find((one) => one.name() === wanted);
   if (args.includes('--help') && wanted !== undefined && !command) {
     const names = COMMANDS.map(({ name }) => name);
     return refuseWords(`there is no command "${wanted}". ${nearestOrHelp(wanted, names)}`, io);
@@ -143,18 +140,17 @@ async function runCommand(args: readonly string[], io: Io): Promise<ExitCode> {
     if (!helps && wanted !== 'doctor') return report(error, args.includes('--debug'), io);
   }
   if (command) {
-    groupOptions(command, COMMANDS.find(({ name }) => name === wanted)?.most ?? [], answered);
+    groupOptions(command, entry?.most ?? [], answered);
     const mistyped = mistypedOption(args, command, program);
     if (mistyped !== undefined) return refuseWords(mistyped, io);
   }
   const typed = command ? listenTyped(command) : new Map();
   try {
     await program.parseAsync([...args], { from: 'user' });
-    // The command has set it meanwhile.
-    const ended = code as ExitCode;
-    if (command && (ended === EXIT.done || ended === EXIT.findings))
-      await sayNext(command, typed, ended === EXIT.findings || io.run.isDoubted === true, io);
-    return code === EXIT.done && io.run.isDoubted === true ? EXIT.findings : code;
+    const { code, isDoubted = false } = io.run;
+    const isFound = code === EXIT.findings || (code === EXIT.done && isDoubted);
+    if (command && (code === EXIT.done || isFound)) await sayNext(command, typed, isFound, io);
+    return isFound ? EXIT.findings : code;
   } catch (error) {
     return report(await worstOf(error, typed, io), args.includes('--debug'), io);
   }
@@ -299,19 +295,14 @@ export interface CommandEntry extends CommandSpec {
   readonly run: () => Promise<RunCommand>;
 }
 
-/** Puts a command on the program, whole; what it ended with goes to `finish`. */
-export async function addCommand(
-  program: Command,
-  entry: CommandEntry,
-  io: Io,
-  finish: (code: ExitCode) => void,
-): Promise<Command> {
+/** Puts a command on the program, whole. */
+export function addCommand(program: Command, entry: CommandEntry, io: Io): Command {
   const command = program.command(entry.name).summary(entry.summary);
   defineCommand(command, entry);
   // The parser hands over the command too, last.
   return command.action(async (...given: unknown[]) => {
     io.run.values = command.opts();
-    finish(await (await entry.run())(...given.slice(0, -1), io));
+    io.run.code = await (await entry.run())(...given.slice(0, -1), io);
   });
 }
 

@@ -42,16 +42,12 @@ const WIDTHS_OFF_MM = 0.05;
 /** Numbers that were read, but so roughly that nobody would cut by them. */
 function unsureWarning(profile: Profile, box: Box | undefined): Warning | undefined {
   const parts = certaintyOf(profile, box).flatMap(({ axis, lengthMm, lengthUncertaintyMm, widthUncertaintyMm }) => {
-    const is = (value: number, limit: number): boolean => Number.isFinite(value) && value > limit;
-    const of = (mm: number): string => `± ${mm.toFixed(2)} mm`;
-    return [
-      ...(is(lengthUncertaintyMm, 2 * FAR_PADS_OFF_MM)
-        ? [`places over ${lengthMm.toFixed(0)} mm across ${axis.toUpperCase()} ${of(lengthUncertaintyMm)}`]
-        : []),
-      ...(is(widthUncertaintyMm, WIDTHS_OFF_MM)
-        ? [`widths across ${axis.toUpperCase()} ${of(widthUncertaintyMm)}`]
-        : []),
-    ];
+    const told = (what: string, mm: number, limit: number): string | false =>
+      Number.isFinite(mm) && mm > limit && `${what} across ${axis.toUpperCase()} ± ${mm.toFixed(2)} mm`;
+    return present(
+      told(`places over ${lengthMm.toFixed(0)} mm`, lengthUncertaintyMm, 2 * FAR_PADS_OFF_MM),
+      told('widths', widthUncertaintyMm, WIDTHS_OFF_MM),
+    );
   });
   if (parts.length === 0) return undefined;
   return {

@@ -80,9 +80,8 @@ function answersFor(name: string, found: FoundProject): Readonly<Record<string, 
       return found.hasProfile ? { profile, out } : { thicknessMm, out };
     case 'correct':
     case 'layout':
-      return { profile, out, format: formats, report };
     case 'predict':
-      return { profile, out, format: formats };
+      return { profile, out, format: formats, report };
     case 'enter':
     case 'number':
       return { out };
@@ -162,15 +161,6 @@ export function intoProject(folder: string, path: string): string {
   return short === '' ? '.' : short;
 }
 
-function notMade(path: string): InputError {
-  return new InputError({
-    code: 'PROFILE_NOT_MADE',
-    place: { file: path },
-    message: 'this profile, which apertrue.json names, is not there yet.',
-    hint: 'Cut and read the coupons first; apertrue fit then writes it.',
-  });
-}
-
 /** Reads a profile, of a film that may be lasered. */
 export async function readProfile(path: string, io: Io): Promise<{ profile: Profile; bytes: Uint8Array }> {
   const bytes = await io.readFile(path);
@@ -183,7 +173,13 @@ export async function readProfile(path: string, io: Io): Promise<{ profile: Prof
 export async function loadProfile(path: string, io: Io): ReturnType<typeof readProfile> {
   const found = await findProject(io).catch(() => undefined);
   const isProjects = found?.profile === path;
-  if (isProjects && !found.hasProfile) throw notMade(path);
+  if (isProjects && !found.hasProfile)
+    throw new InputError({
+      code: 'PROFILE_NOT_MADE',
+      place: { file: path },
+      message: 'this profile, which apertrue.json names, is not there yet.',
+      hint: 'Cut and read the coupons first; apertrue fit then writes it.',
+    });
   const read = await readProfile(path, io);
   const warnings = [
     ...(isProjects ? projectDisagrees(found.project, read.profile) : []),

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { basename, dirname, join } from 'node:path';
-import { InputError, type Problem, type Warning } from '../errors.js';
+import { InputError, type Problem, refuseAll, type Warning } from '../errors.js';
 import { type Mark, markIn } from '../export/export-formats.js';
 import { decodeText } from '../readings/csv-rows.js';
 import { parseReadings } from '../readings/parse-readings.js';
@@ -35,11 +35,8 @@ const pathIn = (out: string | undefined, name: string): string => (out === undef
  * @throws {InputError} WOULD_REPLACE_INPUT, and FILE_EXISTS unless `overwrite`, for each of the names in the folder
  */
 export async function refuseResults(names: readonly string[], { out, overwrite }: Where, io: Io): Promise<void> {
-  const problems = await io.inTheWay(
-    names.map((name) => pathIn(out, name)),
-    { overwrite },
-  );
-  if (problems.length > 0) throw new InputError(problems);
+  const paths = names.map((name) => pathIn(out, name));
+  refuseAll(await io.inTheWay(paths, { overwrite }));
 }
 
 /**
@@ -90,7 +87,7 @@ export async function refuseFilledReadings(
       });
     }
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
 }
 
 /** Lengths that all come from a scan can be had again from it; outcomes alone may have been confirmed by a person. */
@@ -253,9 +250,10 @@ export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promi
     if (!(await io.exists(path))) continue;
     const job = await recordAt(path, io);
     digest ??= sha256(bytes);
-    const own = job?.outputs?.some((output) => (output.name ?? output.file) === name && output.sha256 === digest);
-    const warning = own && job ? warningFor(job, file, basename(path)) : undefined;
-    if (warning) return [warning];
+    if (!job?.outputs?.some((output) => (output.name ?? output.file) === name && output.sha256 === digest)) continue;
+    const saidBy = `${basename(path)} beside it says so`;
+    const laser = job.profile ? `, for the profile ${JSON.stringify(job.profile.name)}` : '';
+    if (job.profile ?? job.images) return [warningBy(job.profile ? 'corrected' : 'coupon', file, saidBy, laser)];
   }
   const mark = markIn(bytes);
   return mark ? [warningBy(mark, file, 'its title says so', '')] : [];
@@ -282,12 +280,6 @@ async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
     // Somebody else's file of that name is no record.
     return undefined;
   }
-}
-
-function warningFor({ profile, images }: JobRecord, file: string, record: string): Warning | undefined {
-  const saidBy = `${record} beside it says so`;
-  if (profile) return warningBy('corrected', file, saidBy, `, for the profile ${JSON.stringify(profile.name)}`);
-  return images ? warningBy('coupon', file, saidBy, '') : undefined;
 }
 
 function warningBy(mark: Mark, file: string, saidBy: string, laser: string): Warning {

@@ -5,6 +5,7 @@ import type { Written } from '../export/types.js';
 import type { DotLooks } from '../export/write.js';
 import { boundsOf } from '../geometry/bounds.js';
 import type { Opening } from '../geometry/types.js';
+import { present } from '../kept.js';
 import { machineModel } from '../machine/machine-model.js';
 import type { Bends, MachineModel, Profile } from '../machine/types.js';
 import { packageFile } from '../package-file.js';
@@ -22,7 +23,7 @@ import { refuseUnusedOptions } from './options/option.js';
 import type { CutOptionValues } from './options/stencils.js';
 import { profileWarnings } from './profile-doubts.js';
 import { findProject, loadProfile } from './project-file.js';
-import { namedFiles, type OutputFile } from './results.js';
+import type { OutputFile } from './results.js';
 
 /** Everything that decides what is cut of an artwork. Plain data: it also goes to worker threads. */
 export interface StencilSettings {
@@ -150,14 +151,8 @@ export async function stencilFiles(
   const title = markedTitle(stem, 'corrected');
   const written: Written[] = [];
   for (const format of formats) written.push(await writeStencil(stencil, { ...looks, format, title }));
-  const names = formats.map((format) => `${stem}${ending}${ENDINGS[format]}`);
-  return {
-    written,
-    files: namedFiles(
-      names,
-      written.map(({ bytes }) => bytes),
-    ),
-  };
+  const files = written.map(({ bytes }, i) => ({ name: `${stem}${ending}${ENDINGS[formats[i]]}`, bytes }));
+  return { files, written };
 }
 
 /** The machine that a stencil was corrected for: its five numbers, and how its bed is bent. */
@@ -177,11 +172,9 @@ const SHIPPED = packageFile('patterns/rules/');
  * @throws {InputError} RULES_UNKNOWN
  */
 export async function rulesText(nameOrFile: string, io: Io): Promise<{ text: string; file: string }> {
-  if (await io.exists(nameOrFile)) return textOf(nameOrFile, io);
-  if (/^[\w-]+$/.test(nameOrFile)) {
-    const shipped = `${SHIPPED}${nameOrFile}.json`;
-    if (await io.exists(shipped)) return textOf(shipped, io);
-  }
+  const shipped = /^[\w-]+$/.test(nameOrFile) && `${SHIPPED}${nameOrFile}.json`;
+  for (const file of present(nameOrFile, shipped))
+    if (await io.exists(file)) return { text: new TextDecoder().decode(await io.readFile(file)), file };
   const names = (await io.expand(`${SHIPPED.replaceAll('\\', '/')}*.json`)).map((path) =>
     path.replace(/^.*[\\/]/, '').replace(/\.json$/, ''),
   );
@@ -190,10 +183,6 @@ export async function rulesText(nameOrFile: string, io: Io): Promise<{ text: str
     message: `there is no rule set or file "${nameOrFile}".`,
     hint: didYouMean(nameOrFile, names, `Rule sets by name: ${names.join(', ')}; or give a file.`),
   });
-}
-
-async function textOf(file: string, io: Io): Promise<{ text: string; file: string }> {
-  return { text: new TextDecoder().decode(await io.readFile(file)), file };
 }
 
 /** The rules that the options name, if they name any. */
@@ -235,9 +224,6 @@ export async function ruled(
   const { text, file, thicknessMm } = rules;
   return { openings: withFileMarks(openings, bytes), rules: await readRules(text, file), thicknessMm };
 }
-
-/** The film and the laser as a command was told of them. */
-export type FilmFacts = Awaited<ReturnType<typeof filmFacts>>;
 
 /**
  * Film thickness and the laser's limits from the options, else from the profile.

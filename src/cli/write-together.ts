@@ -5,7 +5,7 @@ import { hostname } from 'node:os';
 import { dirname, join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { promisify } from 'node:util';
-import { InputError } from '../errors.js';
+import { InputError, refuseAll } from '../errors.js';
 import { fileExists, fileProblem } from './file-problem.js';
 
 /** What a file is to hold; parts of a text are made as they are written. */
@@ -21,12 +21,11 @@ export interface FileToWrite {
   readonly bytes: Content;
 }
 
+/** A file under its temporary name, and a second name of what it replaces, until all is done. */
 interface Placing {
   readonly path: string;
   readonly temporary: string;
-  /** A second name of what is replaced, until all is done. */
-  kept?: string;
-  isPlaced?: boolean;
+  readonly kept: string;
 }
 
 /** Temporary files that are being written now: what nobody may find after the program was stopped. */
@@ -49,7 +48,9 @@ export async function writeTogether(
   { overwrite }: { readonly overwrite?: boolean },
 ): Promise<readonly string[]> {
   const notes: string[] = [];
-  const placings = files.map(({ path }): Placing => ({ path, temporary: temporaryFor(path) }));
+  const placings = files.map(
+    ({ path }): Placing => ({ path, temporary: temporaryFor(path), kept: temporaryFor(path) }),
+  );
   const folders = [...new Set(files.map(({ path }) => dirname(path)))].sort();
   const releases: (() => void)[] = [];
   let path = files[0]?.path ?? '';
@@ -66,17 +67,14 @@ export async function writeTogether(
       await writePart(placings[i].temporary, bytes);
     }
     for (const folder of folders) releases.push(await claimFolder(folder));
-    if (!overwrite) {
-      const taken = placings.filter((one) => fs.existsSync(one.path));
-      if (taken.length > 0) throw new InputError(taken.map((one) => fileExists(one.path)));
-    }
+    if (!overwrite) refuseAll(placings.filter((one) => fs.existsSync(one.path)).map((one) => fileExists(one.path)));
     placeAll(placings, (next) => {
       path = next;
     });
   } catch (error) {
     throw error instanceof InputError ? error : fileProblem(path, 'write', error);
   } finally {
-    for (const { temporary, kept } of placings) for (const name of [temporary, kept]) if (name) forget(name);
+    for (const { temporary, kept } of placings) for (const name of [temporary, kept]) forget(name);
     for (const release of releases) release();
   }
   return notes;
@@ -104,33 +102,30 @@ async function writePart(temporary: string, content: Content): Promise<void> {
 /** Synchronous, so that neither a signal nor another file of this process comes between. Undone when one fails. */
 function placeAll(placings: readonly Placing[], at: (path: string) => void): void {
   const isRecord = ({ path }: Placing): boolean => path.endsWith('.job.json');
-  const order = [...placings.filter(isRecord), ...placings.filter((one) => !isRecord(one))];
+  const undo: (() => void)[] = [];
   try {
-    for (const one of order) {
-      at(one.path);
-      keep(one);
-      fs.renameSync(one.temporary, one.path);
-      one.isPlaced = true;
+    for (const one of [...placings.filter(isRecord), ...placings.filter((other) => !isRecord(other))]) {
+      const { path, temporary, kept } = one;
+      at(path);
+      const isKept = keep(one);
+      fs.renameSync(temporary, path);
+      undo.push(() => (isKept ? fs.renameSync(kept, path) : fs.unlinkSync(path)));
     }
   } catch (error) {
-    for (const { path, kept } of order.filter(({ isPlaced }) => isPlaced)) {
-      if (kept) fs.renameSync(kept, path);
-      else fs.unlinkSync(path);
-    }
+    for (const step of undo) step();
     throw error;
   }
 }
 
-/** Keeps what is about to be replaced under a second name. Disks without links go without. */
-function keep(one: Placing): void {
-  if (!fs.existsSync(one.path)) return;
-  const kept = temporaryFor(one.path);
+/** Whether what is about to be replaced has its second name. Disks without links go without. */
+function keep({ path, kept }: Placing): boolean {
+  if (!fs.existsSync(path)) return false;
   try {
     unfinished.add(kept);
-    fs.linkSync(one.path, kept);
-    one.kept = kept;
+    fs.linkSync(path, kept);
+    return true;
   } catch {
-    unfinished.delete(kept);
+    return false;
   }
 }
 

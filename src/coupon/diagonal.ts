@@ -32,9 +32,10 @@ export function layDiagonal({ sheet, prefix, key, number }: Laying, element: Dia
   );
   const steps = element.slots - 1;
   const stepDots: Point = [grid.dots('x', (to[0] - from[0]) / steps), grid.dots('y', (to[1] - from[1]) / steps)];
-  const stair = staircase(grid, stepDots, slotMm);
+  const along = unit([stepDots[0] * grid.pitch('x'), stepDots[1] * grid.pitch('y')]);
+  const stair = staircase(grid, along, slotMm);
   const name = sheet.nextName();
-  const outline = slantedRectangle(grid, stepDots, slotMm);
+  const outline = slantedRectangle(along, slotMm);
   const found = findPlace(sheet, outline, from, stepDots, element.slots, name);
   if (!found) {
     throw new InputError({
@@ -72,12 +73,11 @@ const moved = (ring: Ring, [dx, dy]: Point): Ring => ring.map(([x, y]): Point =>
 
 /**
  * The dots that lie wholly inside a slanted rectangle whose near edge passes through the origin, as one ring in dots.
- * `along` is the direction of measuring in dots; the rectangle reaches `slotMm[0]` along it and half of `slotMm[1]` to
+ * The direction of measuring is a unit vector; the rectangle reaches `slotMm[0]` along it and half of `slotMm[1]` to
  * both sides. The dot whose corner is the origin is part of it.
  */
-function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
+function staircase(grid: DotGrid, [ux, uy]: Point, slotMm: Point): Ring {
   const [px, py] = [grid.pitch('x'), grid.pitch('y')];
-  const [ux, uy] = unit([along[0] * px, along[1] * py]);
   const reach = Math.hypot(slotMm[0], slotMm[1]) + px + py;
   const columns = Math.ceil(reach / px);
   const rows = Math.ceil(reach / py);
@@ -99,7 +99,7 @@ function staircase(grid: DotGrid, along: Point, slotMm: Point): Ring {
   });
   const burnt = runs.filter(({ length }) => length > 0);
   const joined = burnt.every(([from, to], i) => i === 0 || (from < burnt[i - 1][1] && to > burnt[i - 1][0]));
-  if (burnt.length === 0 || !joined || !inside(along[0] > 0 ? 0 : -1, along[1] > 0 ? 0 : -1)) {
+  if (burnt.length === 0 || !joined || !inside(ux > 0 ? 0 : -1, uy > 0 ? 0 : -1)) {
     throw new InputError({
       code: 'PITCH_TOO_COARSE',
       message: `a slanted slot of ${slotMm[0]} x ${slotMm[1]} mm falls apart on dots of ${px} x ${py} mm.`,
@@ -115,8 +115,7 @@ function unit([x, y]: Point): Point {
 }
 
 /** The rectangle in mm that the staircase fills from inside. */
-function slantedRectangle(grid: DotGrid, along: Point, [across, length]: Point): Ring {
-  const [ux, uy] = unit([along[0] * grid.pitch('x'), along[1] * grid.pitch('y')]);
+function slantedRectangle([ux, uy]: Point, [across, length]: Point): Ring {
   const corner = (s: number, t: number): Point => [s * ux - t * uy, s * uy + t * ux];
   return [corner(0, -length / 2), corner(across, -length / 2), corner(across, length / 2), corner(0, length / 2)];
 }

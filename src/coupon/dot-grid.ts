@@ -1,6 +1,6 @@
 import { InputError } from '../errors.js';
 import type { Box, Point } from '../geometry/types.js';
-import type { CouponCanvas, CouponOptions } from './types.js';
+import type { CouponOptions } from './types.js';
 
 export type Axis = 'x' | 'y';
 
@@ -63,16 +63,5 @@ export function dotGrid({ widthMm, heightMm, pitchXMm, pitchYMm = pitchXMm }: Co
       maxX: mm('x', maxX),
       maxY: mm('y', maxY),
     }),
-  };
-}
-
-export function canvasOf(grid: DotGrid): CouponCanvas {
-  return {
-    widthMm: grid.mm('x', grid.columns),
-    heightMm: grid.mm('y', grid.rows),
-    pitchXMm: grid.pitch('x'),
-    pitchYMm: grid.pitch('y'),
-    widthPx: grid.columns,
-    heightPx: grid.rows,
   };
 }

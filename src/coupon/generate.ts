@@ -4,10 +4,10 @@ import { smallestLetteringMm } from '../lettering/lettering.js';
 import { builtInPattern } from './built-in.js';
 import { BEAM_CAUTIONS, GRID_CAUTIONS } from './cautions.js';
 import { layDiagonal } from './diagonal.js';
-import { canvasOf, type DotGrid, dotGrid } from './dot-grid.js';
+import { type DotGrid, dotGrid } from './dot-grid.js';
 import { type BlockShape, layLadder } from './ladder.js';
 import { type Evaluator, expressionEvaluator, type Laying, layingOn, type PatternValues } from './laying.js';
-import type { Expression, LabelElement, MarksElement, Pattern } from './pattern.js';
+import type { LabelElement, MarksElement, Pattern } from './pattern.js';
 import { type GridSetting, gridImages, gridJobs, layPowerGrid } from './power-grid.js';
 import { layRuler } from './ruler.js';
 import { type CouponSheet, newSheet } from './sheet.js';
@@ -47,24 +47,42 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
     height: grid.mm('y', grid.rows),
   });
   const shapes: BlockShape[] = scope.width >= scope.height ? ['tall', 'wide'] : ['wide', 'tall'];
-  const laid = firstThatFits(
-    withoutOptional(plan).flatMap((part) => shapes.map((shape) => ({ part, shape }))),
-    ({ part, shape }) => layAll(part, grid, options, evaluator, scope, shape),
-    (first) =>
-      // Of a single block its own size is exactly what is needed.
-      plan.elements.length === 1 && first?.code === 'BED_TOO_SMALL' ? first : smallBed(plan, grid, evaluator, fixed),
-  );
-  const { sheet, settings } = laid;
+  let first: InputError | undefined;
+  for (const part of withoutOptional(plan)) {
+    for (const shape of shapes) {
+      try {
+        return couponOf(plan, grid, options, layAll(part, grid, options, evaluator, scope, shape));
+      } catch (error) {
+        if (!(error instanceof InputError && NO_ROOM.has(error.code))) throw error;
+        first ??= error;
+      }
+    }
+  }
+  // Of a single block its own size is exactly what is needed.
+  if (plan.elements.length === 1 && first?.code === 'BED_TOO_SMALL') throw first;
+  throw smallBed(plan, grid, evaluator, fixed) ?? first;
+}
+
+/** Codes that say that there was no room; another arrangement may still fit. */
+const NO_ROOM = new Set(['COUPON_CROWDED', 'COUPON_OUTSIDE', 'BED_TOO_SMALL']);
+
+interface Laid {
+  readonly sheet: CouponSheet;
+  readonly settings: readonly GridSetting[];
+}
+
+function couponOf(plan: Pattern, grid: DotGrid, options: CouponOptions, { sheet, settings }: Laid): Coupon {
   const images: CouponImage[] =
     settings.length > 0
       ? gridImages(plan.name, sheet, settings, options.powerBy ?? 'knob')
       : [{ name: plan.name, openings: sheet.openings() }];
   const { imageEnding = 'png' } = options;
-  const { widthPx, heightPx, ...canvas } = canvasOf(grid);
+  const [pitchXMm, pitchYMm] = [grid.pitch('x'), grid.pitch('y')];
+  const canvas = { widthMm: grid.mm('x', grid.columns), heightMm: grid.mm('y', grid.rows), pitchXMm, pitchYMm };
   return {
     name: plan.name,
     title: plan.title,
-    canvas: { ...canvas, widthPx, heightPx },
+    canvas: { ...canvas, widthPx: grid.columns, heightPx: grid.rows },
     openings: sheet.openings(),
     features: { format: 'apertrue-features', version: 1, coupon: plan.name, canvas, features: sheet.features },
     images,
@@ -77,11 +95,6 @@ export async function generateCoupon(pattern: Pattern | string, options: CouponO
   };
 }
 
-interface Laid {
-  readonly sheet: CouponSheet;
-  readonly settings: readonly GridSetting[];
-}
-
 function layAll(
   plan: Pattern,
   grid: DotGrid,
@@ -90,14 +103,11 @@ function layAll(
   scope: PatternValues,
   shape: BlockShape,
 ): Laid {
-  const length = (expression: Expression | undefined, fallback: number, key: string): number =>
-    expression === undefined ? fallback : evaluator.number(expression, scope, key);
+  const { clearanceMm = DEFAULT_CLEARANCE_MM, letteringMm = DEFAULT_LETTERING_MM } = plan;
+  const letters = evaluator.number(letteringMm, scope, 'letteringMm');
   const sheet = newSheet(grid, {
-    clearanceMm: length(plan.clearanceMm, DEFAULT_CLEARANCE_MM, 'clearanceMm'),
-    letteringMm: Math.max(
-      length(plan.letteringMm, DEFAULT_LETTERING_MM, 'letteringMm'),
-      smallestLetteringMm(scope.kerf),
-    ),
+    clearanceMm: evaluator.number(clearanceMm, scope, 'clearanceMm'),
+    letteringMm: Math.max(letters, smallestLetteringMm(scope.kerf)),
     kerfAllowanceMm: scope.kerf,
   });
   const settings: GridSetting[] = [];
@@ -122,35 +132,14 @@ function layLabel({ sheet, number }: Laying, { at, heightMm, text, turnDeg }: La
   sheet.addText(text, [x, y], { heightMm: heightMm === undefined ? undefined : number(heightMm, 'heightMm'), turnDeg });
 }
 
-/** Codes that say that there was no room; another arrangement may still fit. */
-const NO_ROOM = new Set(['COUPON_CROWDED', 'COUPON_OUTSIDE', 'BED_TOO_SMALL']);
-
 /** The plan, and what is left of it as its optional elements go, the last one first. */
 function withoutOptional(plan: Pattern): Pattern[] {
   const plans = [plan];
-  for (let i = plan.elements.length - 1; i >= 0; i -= 1) {
+  for (const gone of plan.elements.filter(({ optional }) => optional).reverse()) {
     const { elements } = plans[plans.length - 1];
-    const gone = plan.elements[i];
-    if (gone.optional) plans.push({ ...plan, elements: elements.filter((element) => element !== gone) });
+    plans.push({ ...plan, elements: elements.filter((element) => element !== gone) });
   }
   return plans;
-}
-
-function firstThatFits<T>(
-  attempts: readonly T[],
-  lay: (attempt: T) => Laid,
-  smallBedError: (first: InputError | undefined) => InputError | undefined,
-): Laid {
-  let first: InputError | undefined;
-  for (const attempt of attempts) {
-    try {
-      return lay(attempt);
-    } catch (error) {
-      if (!(error instanceof InputError && NO_ROOM.has(error.code))) throw error;
-      first ??= error;
-    }
-  }
-  throw smallBedError(first) ?? first;
 }
 
 /** What to tell when nothing fits and the bed is smaller than the pattern says that it needs. */

@@ -4,7 +4,7 @@ import type { Point, Ring } from '../geometry/types.js';
 import { type Axis, courseAlong, tidyMm } from './dot-grid.js';
 import type { DimensionalFeature } from './features.js';
 import { type Laying, placeBlock } from './laying.js';
-import type { Expression, LadderElement, LadderRow } from './pattern.js';
+import type { LadderElement, LadderRow } from './pattern.js';
 import { edgeWords } from './sheet.js';
 
 /** Rows along X above those along Y, or beside them. */
@@ -16,13 +16,11 @@ type LadderSizes = ReturnType<typeof sizesOf>;
 type PlannedRow = ReturnType<typeof planRow>;
 
 function sizesOf({ number }: Laying, element: LadderElement) {
-  const value = (expression: Expression | undefined, fallback: number, name: string): number =>
-    expression === undefined ? fallback : number(expression, name);
   return {
-    slotLength: value(element.slotLengthMm, 4, 'slotLengthMm'),
-    webSide: value(element.webSideMm, 0.8, 'webSideMm'),
-    gap: value(element.gapMm, 1.8, 'gapMm'),
-    rowGap: value(element.rowGapMm, 1.6, 'rowGapMm'),
+    slotLength: number(element.slotLengthMm, 'slotLengthMm'),
+    webSide: number(element.webSideMm ?? 0.8, 'webSideMm'),
+    gap: number(element.gapMm ?? 1.8, 'gapMm'),
+    rowGap: number(element.rowGapMm ?? 1.6, 'rowGapMm'),
     labels: element.labels !== false,
   };
 }

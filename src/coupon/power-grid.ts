@@ -1,4 +1,5 @@
 import { InputError } from '../errors.js';
+import { grouped } from '../kept.js';
 import { tidyMm } from './dot-grid.js';
 import { type Laying, placeBlock, roomOf } from './laying.js';
 import type { PowerGridElement } from './pattern.js';
@@ -124,38 +125,23 @@ export function gridImages(
   settings: readonly GridSetting[],
   powerBy: 'knob' | 'grey',
 ): CouponImage[] {
-  const ordered = [...settings].sort(stronger);
-  const strongest = ordered[ordered.length - 1];
-  const openings = (setting: GridSetting) => [
-    ...sheet.openings(setting.layer),
-    ...(setting === strongest ? sheet.openings(0) : []),
-  ];
-  if (powerBy === 'knob') {
-    return ordered.map((setting) => ({
-      name: `${name}.p${setting.powerPercent}-s${setting.speedMmS}`,
-      openings: openings(setting),
-      powerPercent: setting.powerPercent,
-      speedMmS: setting.speedMmS,
-    }));
-  }
-  const speeds = [...new Set(settings.map((setting) => setting.speedMmS))].sort((p, q) => q - p);
-  return speeds.map((speedMmS) => {
-    const greyLevels = ordered
-      .filter((setting) => setting.speedMmS === speedMmS)
-      .map(
-        (setting): GreyLevel => ({
-          grey: Math.min(254, Math.round(255 * (1 - setting.powerPercent / 100))),
-          powerPercent: setting.powerPercent,
-          openings: openings(setting),
-        }),
-      );
-    return {
-      name: speeds.length > 1 ? `${name}.s${speedMmS}` : name,
-      openings: greyLevels.flatMap((level) => level.openings),
+  const ordered = [...settings].sort(stronger).map(({ layer, ...setting }, i) => ({
+    openings: [...sheet.openings(layer), ...(i === settings.length - 1 ? sheet.openings(0) : [])],
+    ...setting,
+  }));
+  if (powerBy === 'knob')
+    return ordered.map((one) => ({ name: `${name}.p${one.powerPercent}-s${one.speedMmS}`, ...one }));
+  const speeds = grouped(ordered, ({ speedMmS }) => speedMmS);
+  return [...speeds]
+    .sort(([p], [q]) => q - p)
+    .map(([speedMmS, own]) => ({
+      name: speeds.size > 1 ? `${name}.s${speedMmS}` : name,
+      openings: own.flatMap(({ openings }) => openings),
       speedMmS,
-      greyLevels,
-    };
-  });
+      greyLevels: own.map(({ powerPercent, openings }): GreyLevel => {
+        return { grey: Math.min(254, Math.round(255 * (1 - powerPercent / 100))), powerPercent, openings };
+      }),
+    }));
 }
 
 /** What to burn in which order with which setting, one sentence for each job. */

@@ -49,13 +49,11 @@ export function layRuler({ sheet, prefix, key, number: value }: Laying, element:
   });
   marks.sort((p, q) => p - q);
 
-  const plan = (shift: number): PlannedMark[] => {
-    const [from, to] = [low + shift, high + shift];
-    return marks.map((mark, i) => ({
-      dots: box([mark, from], [mark + width, to]),
-      text: labelled ? `${name}${i}` : '',
-    }));
-  };
+  const plan = (shift: number): PlannedMark[] =>
+    marks.map((mark, i) => {
+      const dots = box([mark, low + shift], [mark + width, high + shift]);
+      return { dots, text: labelled ? `${name}${i}` : '' };
+    });
   const count = across === 'x' ? grid.columns : grid.rows;
   const mostMm = element.jaws ? grid.mm(across, count) : MOST_ASIDE_MM;
   const middleAt = (shift: number): number => Math.round((low + high) / 2) + shift;
@@ -67,7 +65,7 @@ export function layRuler({ sheet, prefix, key, number: value }: Laying, element:
     });
   const fits = (shift: number): boolean =>
     isClear(sheet, axis, plan(shift), element.jaws === true) && (!element.jaws || lines(shift).every(sheet.isFilm));
-  const shift = freeShift(sheet, across, fits, mostMm);
+  const shift = shiftsTo(mostMm, sheet, across).find(fits);
   if (shift === undefined) {
     throw new InputError({
       code: 'COUPON_CROWDED',
@@ -83,20 +81,19 @@ export function layRuler({ sheet, prefix, key, number: value }: Laying, element:
   if (element.jaws) lines(shift).forEach(sheet.keepFilm);
   const middle = grid.mm(across, middleAt(shift));
   const end = (dots: number): [number, number] => point(grid.mm(axis, dots), middle);
-  const add = (id: string, kind: Kind, [from, to]: readonly [number, number], names: readonly string[]): void => {
-    const nominalMm = tidyMm(grid.mm(axis, to) - grid.mm(axis, from));
-    const say = `${spanWords(axis, kind, names)}, about ${nominalMm.toFixed(2)} mm.`;
-    const how = kind === 'span' ? { side: 'near' as const } : { by: 'jaws' as const };
-    sheet.features.push({ id, kind, from: end(from), to: end(to), nominalMm, ...how, say });
-  };
   for (const [from, to] of spans) {
     const [i, j] = [marks.indexOf(from), marks.indexOf(to)];
-    const id = `${prefix}${name}${i}-${j}`;
-    const names = [`${name}${i}`, `${name}${j}`];
-    if (!element.jaws) add(id, 'span', [from, to], names);
+    const add = (ending: string, kind: Kind, first: number, last: number): void => {
+      const nominalMm = tidyMm(grid.mm(axis, last) - grid.mm(axis, first));
+      const say = `${spanWords(axis, kind, [`${name}${i}`, `${name}${j}`])}, about ${nominalMm.toFixed(2)} mm.`;
+      const how = kind === 'span' ? { side: 'near' as const } : { by: 'jaws' as const };
+      const id = `${prefix}${name}${i}-${j}${ending}`;
+      sheet.features.push({ id, kind, from: end(first), to: end(last), nominalMm, ...how, say });
+    };
+    if (!element.jaws) add('', 'span', from, to);
     else {
-      add(`${id}in`, 'opening', [from, to + width], names);
-      add(`${id}out`, 'web', [from + width, to], names);
+      add('in', 'opening', from, to + width);
+      add('out', 'web', from + width, to);
     }
   }
 }
@@ -134,18 +131,13 @@ function isClear(sheet: CouponSheet, axis: Axis, marks: readonly PlannedMark[], 
   });
 }
 
-/** How far, in dots, a ruler must step aside across its axis to be clear of what is there; undefined when it can't. */
-function freeShift(
-  { grid }: CouponSheet,
-  across: Axis,
-  fits: (shift: number) => boolean,
-  mostMm: number,
-): number | undefined {
-  for (let step = 0; step * STEP_ASIDE_MM <= mostMm; step += 1) {
-    const dots = grid.dots(across, step * STEP_ASIDE_MM);
-    for (const shift of step === 0 ? [0] : [dots, -dots]) if (fits(shift)) return shift;
-  }
-  return undefined;
+/** How far, in dots, a ruler may step aside across its axis, nearest first. */
+function shiftsTo(mostMm: number, { grid }: CouponSheet, across: Axis): number[] {
+  const steps = Array.from({ length: Math.ceil(mostMm / STEP_ASIDE_MM) + 1 }, (_, step) => step * STEP_ASIDE_MM);
+  return steps
+    .filter((mm) => mm <= mostMm)
+    .map((mm) => grid.dots(across, mm))
+    .flatMap((dots) => [dots, -dots]);
 }
 
 /** Room that a label takes along the ruler: it starts at the slot's near edge along X, and follows the slot along Y. */

@@ -25,7 +25,6 @@ export type CouponSheet = ReturnType<typeof newSheet>;
 export interface TextOptions {
   readonly turnDeg?: 0 | 90;
   readonly heightMm?: number;
-  readonly layer?: number;
 }
 
 /** I and O look like 1 and 0. */
@@ -58,9 +57,8 @@ export function newSheet(
   const textBox = (text: string, [x, y]: Point, options: TextOptions = {}): Box => {
     const { heightMm, ...rest } = lettering(options);
     const length = letteringLengthMm(text, { heightMm, ...rest });
-    return options.turnDeg === 90
-      ? { minX: x, minY: y, maxX: x + heightMm, maxY: y + length }
-      : { minX: x, minY: y, maxX: x + length, maxY: y + heightMm };
+    const [w, h] = options.turnDeg === 90 ? [heightMm, length] : [length, heightMm];
+    return { minX: x, minY: y, maxX: x + w, maxY: y + h };
   };
   return {
     ...{ grid, clearanceMm, letteringMm, features, labels, warnings, newGroup, textBox },
@@ -81,15 +79,15 @@ export function newSheet(
       return box;
     },
     /** Adds a ring given in dots, of either direction. */
-    addRing(dots: Ring, group: number, layer = 0): void {
-      add(orient({ outer: dots.map(toMm), islands: [] }), group, layer);
+    addRing(dots: Ring, group: number): void {
+      add(orient({ outer: dots.map(toMm), islands: [] }), group, 0);
     },
     /** The length of a text that runs along an axis, mm. */
     textLength: (text: string, axis: Axis): number =>
       letteringLengthMm(text, lettering({ turnDeg: axis === 'x' ? 0 : 90 })),
     addText(text: string, at: Point, options: TextOptions = {}): Box {
       const group = newGroup();
-      for (const region of letter(text, { ...lettering(options), at })) add(region, group, options.layer ?? 0);
+      for (const region of letter(text, { ...lettering(options), at })) add(region, group, 0);
       const box = textBox(text, at, options);
       labels.push({ text, box: [box.minX, box.minY, box.maxX, box.maxY] });
       return box;

@@ -61,13 +61,10 @@ export function layVernier(on: Laying, element: VernierElement): void {
   const upper = [t(combMm + BETWEEN_MM), t(2 * combMm + BETWEEN_MM)] as const;
   const group = sheet.newGroup();
   const first = grid.dots(axis, s0 + head + bar) + comb.slot + comb.step * comb.zeroLine;
-  let extent: Box | undefined;
-  const grow = (box: Box): void => {
-    extent = extent ? joinBoxes(extent, box) : box;
-  };
+  const burnt: Box[] = [];
   const burn = (from: number, to: number, [ta, tb]: readonly [number, number], parity?: number): void => {
     const [low, high] = [Math.min(ta, tb), Math.max(ta, tb)];
-    const add = (t0: number, t1: number): void => grow(sheet.addRectangle(box([from, t0], [to, t1]), group));
+    const add = (ts: number, te: number) => burnt.push(sheet.addRectangle(box([from, ts], [to, te]), group));
     if (parity === undefined) add(low, high);
     else for (let row = low; row < high; row += 1) if (Math.abs(row % 2) === parity) add(row, row + 1);
   };
@@ -95,7 +92,7 @@ export function layVernier(on: Laying, element: VernierElement): void {
     burn(last + clear, last + clear + slot, [all0, all1]);
   }
   write(name, s0, combMm + BETWEEN_MM / 2 - sheet.letteringMm / 2);
-  const { minX, minY, maxX, maxY } = extent as Box;
+  const { minX, minY, maxX, maxY } = burnt.reduce(joinBoxes);
   sheet.features.push({
     id: `${prefix}${name}`,
     kind: 'vernier',

@@ -1,4 +1,5 @@
 import { Clipper, ClipType, FillRule, type Path64, type Paths64 } from 'clipper2-ts';
+import { listIn } from '../kept.js';
 import { insidePoint, ringArea } from './area.js';
 import { boxWithin, joinBoxes, ringBounds } from './bounds.js';
 import { boxIndex } from './box-index.js';
@@ -57,10 +58,7 @@ export function intersectRegions(regions: readonly Region[], others: readonly Re
 export function regionsFromPaths(grid: Grid, paths: Paths64): Region[] {
   const outers: Ring[] = [];
   const holes: Ring[] = [];
-  for (const path of paths) {
-    if (Clipper.area(path) < 0) holes.push(fromPath(grid, path));
-    else for (const loop of apartAtPoints(path)) outers.push(fromPath(grid, loop));
-  }
+  for (const path of apartAtPoints(paths)) (Clipper.area(path) < 0 ? holes : outers).push(fromPath(grid, path));
   if (holes.length === 0) return outers.map((outer) => ({ outer, islands: [] }));
   const islands = outers.map((): Ring[] => []);
   if (outers.length === 1) islands[0] = holes;
@@ -93,28 +91,40 @@ export function regionsFromPaths(grid: Grid, paths: Paths64): Region[] {
 const keyOf = ({ x, y }: PerAxis): number => x * 2 ** 26 + y;
 
 /**
- * Cuts a path at points that it passes twice into loops that run counter-clockwise. Film that touches the edge at a
- * point (a loop that runs clockwise) stays in its loop.
+ * The same walls where paths pass points more than once, joined anew so that what hangs together at points only comes
+ * apart there: each loop goes on along the wall that keeps its own region on the left. Film that touches an edge at one
+ * point stays as it is.
  */
-function apartAtPoints(path: Path64): Path64[] {
-  const keys = path.map(keyOf);
-  if (new Set(keys).size === path.length) return [path];
-  // From the leftmost point on, what is left at the end is an outer loop too.
-  const first = keys.reduce((least, key, i) => (key < keys[least] ? i : least), 0);
-  const stack: Path64 = [];
-  const loops: Path64[] = [];
-  const place = new Map<number, number>();
-  for (let i = 0; i < path.length; i += 1) {
-    const point = path[(first + i) % path.length];
-    const key = keyOf(point);
-    const from = place.get(key);
-    if (from !== undefined && Clipper.area(stack.slice(from)) > 0) {
-      const loop = stack.splice(from);
-      for (const cut of loop) if ((place.get(keyOf(cut)) ?? -1) >= from) place.delete(keyOf(cut));
-      loops.push(loop);
+function apartAtPoints(paths: Paths64): Paths64 {
+  const passes = new Map<number, number>();
+  for (const path of paths) for (const point of path) passes.set(keyOf(point), (passes.get(keyOf(point)) ?? 0) + 1);
+  const meets = (path: Path64): number => path.filter((point) => passes.get(keyOf(point)) !== 1).length;
+  const hung = paths.filter((path) => meets(path) > 1);
+  if (hung.length === 0) return paths;
+  const ahead = new Map<number, Wall[]>();
+  const walls = hung.flatMap((path) => path.map((from, i): Wall => ({ from, to: path[(i + 1) % path.length] })));
+  for (const wall of walls) listIn(ahead, keyOf(wall.from)).push(wall);
+  const left = new Set(walls);
+  const loops = paths.filter((path) => meets(path) <= 1);
+  for (const first of left) {
+    const loop: Path64 = [];
+    for (let wall = first; left.delete(wall); wall = firstClockwise(wall, listIn(ahead, keyOf(wall.to)))) {
+      loop.push(wall.from);
     }
-    if (!place.has(key)) place.set(key, stack.length);
-    stack.push(point);
+    loops.push(loop);
   }
-  return Clipper.area(stack) > 0 ? [...loops, stack] : [path];
+  return loops;
+}
+
+interface Wall {
+  readonly from: Path64[number];
+  readonly to: Path64[number];
+}
+
+/** Of the walls that lead on from the end of one, the one that has the same region on its left. */
+function firstClockwise({ from, to: at }: Wall, ways: readonly Wall[]): Wall {
+  if (ways.length === 1) return ways[0];
+  const back = Math.atan2(from.y - at.y, from.x - at.x);
+  const turns = ways.map(({ to }) => (back - Math.atan2(to.y - at.y, to.x - at.x) + 4 * Math.PI) % (2 * Math.PI));
+  return ways[turns.indexOf(Math.min(...turns))];
 }

@@ -87,11 +87,7 @@ function flatJson(value: unknown): string {
 }
 
 /** What a profile is made of, besides its form. */
-export interface ProfileParts
-  extends Pick<Profile, 'name' | 'machine' | 'film' | 'settings' | 'window' | 'limits' | 'field'> {
-  readonly fit: ProfileFit;
-  readonly sessions: readonly ReadingSession[];
-}
+export type ProfileParts = Omit<Profile, 'format' | 'version' | 'pitchMm'>;
 
 /** A profile that keeps the readings it was fitted from; where they lay on disk is left out. */
 export function makeProfile(parts: ProfileParts): Profile {

@@ -20,23 +20,17 @@ export type ParameterName = (typeof PARAMETER_NAMES)[number];
 export const byParameter = <T>(of: (name: ParameterName, k: number) => T): Record<ParameterName, T> =>
   Object.fromEntries(PARAMETER_NAMES.map((name, k) => [name, of(name, k)])) as Record<ParameterName, T>;
 
+const NAMES: Record<ParameterName, readonly [title: string, number: string]> = {
+  scaleX: ['scale X', 'scale along X'],
+  scaleY: ['scale Y', 'scale along Y'],
+  shear: ['shear', 'shear'],
+  kerfXMm: ['kerf X', 'kerf across X'],
+  kerfYMm: ['kerf Y', 'kerf across Y'],
+};
 /** What each parameter is called in a sentence or a table. */
-export const PARAMETER_TITLES: Record<ParameterName, string> = {
-  scaleX: 'scale X',
-  scaleY: 'scale Y',
-  shear: 'shear',
-  kerfXMm: 'kerf X',
-  kerfYMm: 'kerf Y',
-};
-
+export const PARAMETER_TITLES = byParameter((name) => NAMES[name][0]);
 /** The same in sentences about a change. */
-export const NUMBER_NAMES: Record<ParameterName, string> = {
-  scaleX: 'scale along X',
-  scaleY: 'scale along Y',
-  shear: 'shear',
-  kerfXMm: 'kerf across X',
-  kerfYMm: 'kerf across Y',
-};
+export const NUMBER_NAMES = byParameter((name) => NAMES[name][1]);
 
 /** A change of one number as a person sees it on the film. */
 export function sizeWords(parameter: ParameterName, size: number): string {

@@ -1,5 +1,6 @@
 import type { Feature } from '../coupon/features.js';
 import type { Coupon } from '../coupon/types.js';
+import { present } from '../kept.js';
 import { csvCell, visible } from '../text.js';
 import type { ReadingsSheet } from './fill-in.js';
 import { FORM_LINES } from './readings-form.js';
@@ -8,30 +9,19 @@ import { FORM_COLUMNS, type ReadingColumn } from './types.js';
 /** What goes into the columns, by what there is to read. */
 function columnHelp(features: readonly Feature[]): string[] {
   const has = (kinds: readonly Feature['kind'][]): boolean => features.some((feature) => kinds.includes(feature.kind));
-  const lines: string[] = [];
-  if (has(['span', 'opening', 'web'])) {
-    lines.push(
-      'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
-      'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
-      'column gauge: which one, if more than one is used, such as caliper or loupe; else leave it empty.',
-    );
-  }
-  if (has(['opening', 'web'])) {
-    lines.push(
+  const isMeasured = has(['span', 'opening', 'web']);
+  return present(
+    isMeasured && 'reading_mm: what you measured, mm. Measure again? Add a row with the same feature.',
+    isMeasured && 'resolution_mm: one step or division of the gauge, mm (a digital caliper: 0.01).',
+    isMeasured && 'column gauge: which one, if more than one is used, such as caliper or loupe; else leave it empty.',
+    has(['opening', 'web']) &&
       'outcome: gone for a web that burnt away, closed for an opening that is not through; else leave it empty.',
-    );
-  }
-  if (has(['vernier'])) lines.push('reading_mm of a vernier: the number of the line, halves allowed.');
-  if (has(['cell'])) {
-    lines.push(
+    has(['vernier']) && 'reading_mm of a vernier: the number of the line, halves allowed.',
+    has(['cell']) &&
       'outcome: uncut, partial (through in places), through (clean), or marked (through, and edges or base are damaged).',
-    );
-  }
-  return [
-    ...lines,
     'Rows without a reading and without an outcome do not count. Decimal point or comma, as you like.',
     'Write how it was cut behind the colons of the lines on top, or into the cells beside them: it goes into the profile.',
-  ];
+  );
 }
 
 const rowOf = (cells: Partial<Record<ReadingColumn, string>>): string =>

@@ -153,10 +153,9 @@ export function decodeText(bytes: Uint8Array): string {
 function utf16Kind(bytes: Uint8Array): 'utf-16le' | 'utf-16be' | undefined {
   if (bytes[0] === 0xff && bytes[1] === 0xfe) return 'utf-16le';
   if (bytes[0] === 0xfe && bytes[1] === 0xff) return 'utf-16be';
-  const zeros = [0, 0];
-  const looked = Math.min(bytes.length - (bytes.length % 2), 512);
-  for (let i = 0; i < looked; i += 1) if (bytes[i] === 0) zeros[i % 2] += 1;
-  if (bytes.length % 2 === 0 && zeros[1] > looked / 4 && zeros[0] === 0) return 'utf-16le';
-  if (bytes.length % 2 === 0 && zeros[0] > looked / 4 && zeros[1] === 0) return 'utf-16be';
-  return undefined;
+  if (bytes.length % 2 === 1) return undefined;
+  const looked = bytes.subarray(0, 512);
+  const [even, odd] = [0, 1].map((side) => looked.filter((byte, i) => byte === 0 && i % 2 === side).length);
+  if (odd > looked.length / 4 && even === 0) return 'utf-16le';
+  return even > looked.length / 4 && odd === 0 ? 'utf-16be' : undefined;
 }

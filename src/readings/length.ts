@@ -43,20 +43,17 @@ export const GAUGE_UNITS = ['in', 'mil', 'um'] as const;
 export type GaugeUnit = (typeof GAUGE_UNITS)[number];
 
 /** How a unit is called, and how many digits behind the point gauges show of it. */
-const SHOWN: Readonly<Record<GaugeUnit, readonly [words: string, digits: number]>> = {
-  in: ['inches', 4],
-  mil: ['mils', 1],
-  um: ['micrometres', 0],
-};
+export const UNIT_NAMES: Readonly<Record<GaugeUnit, string>> = { in: 'inches', mil: 'mils', um: 'micrometres' };
+const SHOWN_DIGITS: Readonly<Record<GaugeUnit, number>> = { in: 4, mil: 1, um: 0 };
 
 /** How many of its unit a gauge is about to show, as a sentence behind another one. */
 export function inGaugeUnit(lengthMm: number, unit: GaugeUnit): string {
-  return ` In ${SHOWN[unit][0]}, as its gauge shows it: about ${asShown(lengthMm, unit)}.`;
+  return ` In ${UNIT_NAMES[unit]}, as its gauge shows it: about ${asShown(lengthMm, unit)}.`;
 }
 
 /** How many of a unit a length is, with as many digits as gauges show. */
 export const asShown = (lengthMm: number, unit: GaugeUnit): string =>
-  (lengthMm / MM_PER_UNIT[unit]).toFixed(SHOWN[unit][1]);
+  (lengthMm / MM_PER_UNIT[unit]).toFixed(SHOWN_DIGITS[unit]);
 
 /** A length as typed in a cell, decimal point or comma: `0.31`, `0,31`, `310 um`, `12.2 mil`, `0.5 in`; undefined when it is none. */
 export function parseLength(text: string): TypedLength | undefined {

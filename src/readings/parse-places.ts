@@ -38,23 +38,18 @@ export function parsePlaces(text: string, file: string): PlaceRow[] {
   const problems: Problem[] = [];
   const places = rows.slice(1).map(({ line, cells }): PlaceRow => {
     const cell = (name: string): string => cells[names.indexOf(name)] ?? '';
-    const [x, y, seenX, seenY] = NEEDED.map((key) => {
+    const [x, y, seenX, seenY, uMm] = PLACE_COLUMNS.map((key) => {
+      const isUncertainty = key === 'uncertainty_mm';
       const found = parseLength(cell(key));
-      if (!found) problems.push(badLength(file, line, key, cell(key)));
-      return found?.valueMm ?? 0;
+      if ((isUncertainty && cell(key) === '') || (found && (!isUncertainty || found.valueMm > 0)))
+        return found?.valueMm ?? 0;
+      const message = `expected a length in mm; found "${cell(key)}".`;
+      const hint = 'Write a number, or delete the row.';
+      problems.push({ code: 'BAD_LENGTH', place: { file, line, key }, message, hint });
+      return 0;
     });
-    const u = cell('uncertainty_mm');
-    const uMm = u === '' ? undefined : parseLength(u)?.valueMm;
-    if (u !== '' && !(uMm !== undefined && uMm > 0)) problems.push(badLength(file, line, 'uncertainty_mm', u));
-    return { at: [x, y], seen: [seenX, seenY], ...(uMm ? { uMm } : {}) };
+    return { at: [x, y], seen: [seenX, seenY], ...(uMm > 0 ? { uMm } : {}) };
   });
   if (problems.length > 0) throw new InputError(capProblems(problems));
   return places;
 }
-
-const badLength = (file: string, line: number, key: string, found: string): Problem => ({
-  code: 'BAD_LENGTH',
-  place: { file, line, key },
-  message: `expected a length in mm; found "${found}".`,
-  hint: 'Write a number, or delete the row.',
-});

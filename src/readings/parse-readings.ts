@@ -196,36 +196,34 @@ function readHeader(
   isRight: boolean,
 ): (ReadingColumn | undefined)[] {
   const names = header.cells.map(columnName);
+  const wanted = FORM_COLUMNS.join(',');
   if (!names.some((name) => isColumn(name) || nearestName(name, READING_COLUMNS) !== undefined)) {
-    const found = `expected the header ${FORM_COLUMNS.join(',')}; found "${header.cells.join(',').slice(0, 60)}".`;
+    const found = `expected the header ${wanted}; found "${header.cells.join(',').slice(0, 60)}".`;
     const hint = 'Put the header in the first line; start from the blank file that came with the coupon.';
     wrong('NO_HEADER', undefined, found, hint);
     return [];
   }
   let isComplete = isRight;
-  const seen = new Set<string>();
+  const tell: Wrong = (...told) => {
+    isComplete = false;
+    wrong(...told);
+  };
   const columns = names.map((name, j) => {
     if (isColumn(name)) {
-      if (seen.has(name)) wrong('REPEATED_COLUMN', name, 'this column stands here twice.', 'Delete one of them.');
-      isComplete &&= !seen.has(name);
-      seen.add(name);
+      if (names.indexOf(name) < j)
+        tell('REPEATED_COLUMN', name, 'this column stands here twice.', 'Delete one of them.');
       return name;
     }
-    const used = body.some((row) => (row.cells[j] ?? '') !== '');
-    if (name !== '' || used) {
-      isComplete = false;
-      wrong(
-        'UNKNOWN_COLUMN',
-        header.cells[j] || `column ${j + 1}`,
-        name === '' ? 'this column has no name, but there are cells in it.' : 'this column is not known.',
-        didYouMean(name, READING_COLUMNS, `Known columns: ${READING_COLUMNS.join(', ')}.`),
-      );
-    }
+    const known = didYouMean(name, READING_COLUMNS, `Known columns: ${READING_COLUMNS.join(', ')}.`);
+    if (name !== '') tell('UNKNOWN_COLUMN', header.cells[j], 'this column is not known.', known);
+    else if (body.some((row) => (row.cells[j] ?? '') !== ''))
+      tell('UNKNOWN_COLUMN', `column ${j + 1}`, 'this column has no name, but there are cells in it.', known);
     return undefined;
   });
-  const known = `The header is ${FORM_COLUMNS.join(',')}.`;
-  if (isComplete && !seen.has('feature')) wrong('COLUMN_MISSING', 'feature', 'there is no column "feature".', known);
-  else if (isComplete && !seen.has('reading_mm') && !seen.has('outcome'))
+  const known = `The header is ${wanted}.`;
+  if (isComplete && !names.includes('feature'))
+    wrong('COLUMN_MISSING', 'feature', 'there is no column "feature".', known);
+  else if (isComplete && !names.includes('reading_mm') && !names.includes('outcome'))
     wrong('COLUMN_MISSING', 'reading_mm', 'there is no column "reading_mm" and none "outcome".', known);
   return columns;
 }
@@ -244,26 +242,24 @@ function cellsOf(
   const outcome = row.cells[columns.indexOf('outcome')] ?? '';
   const commaSlip = delimiter === ',' && /^\d+$/.test(outcome);
   if (commaSlip || row.cells.slice(columns.length).some((cell) => cell !== '')) {
-    const digits =
+    const isNumber =
       delimiter === ',' && row.cells.some((cell, j) => /^[+-]?\d+$/.test(cell) && /^\d/.test(row.cells[j + 1] ?? ''));
-    wrong(
-      'TOO_MANY_CELLS',
-      undefined,
-      digits
-        ? 'a number seems to be written with a decimal comma, but commas part the cells of this file.'
-        : `expected at most ${columns.length} cells, found ${row.cells.length}.`,
-      digits
-        ? 'Write a decimal point, put the number in quotation marks, or part the cells by semicolons.'
-        : 'Put quotation marks around a note that holds the delimiter.',
-    );
+    const [found, hint] = isNumber
+      ? [
+          'a number seems to be written with a decimal comma, but commas part the cells of this file.',
+          'Write a decimal point, put the number in quotation marks, or part the cells by semicolons.',
+        ]
+      : [
+          `expected at most ${columns.length} cells, found ${row.cells.length}.`,
+          'Put quotation marks around a note that holds the delimiter.',
+        ];
+    wrong('TOO_MANY_CELLS', undefined, found, hint);
     return undefined;
   }
-  const cells = new Map<ReadingColumn, string>();
-  columns.forEach((column, j) => {
-    const cell = row.cells[j] ?? '';
-    if (column && cell !== '') cells.set(column, cell);
-  });
-  return cells;
+  const cells = columns.map((column, j) => [column, row.cells[j] ?? ''] as const);
+  return new Map(
+    cells.filter((cell): cell is readonly [ReadingColumn, string] => cell[0] !== undefined && cell[1] !== ''),
+  );
 }
 
 function readRow(

@@ -1,5 +1,5 @@
 import type { DimensionalFeature } from '../coupon/features.js';
-import { MM_PER_UNIT, type TypedLength } from './length.js';
+import { MM_PER_UNIT, type TypedLength, UNIT_NAMES } from './length.js';
 
 /** What a reading is held against before there is a fit: by the design and what lasers do. */
 const SPAN_SHARE = 0.03;
@@ -13,29 +13,19 @@ const FITTED_SLACK_MM = 0.08;
 /** Half-widths (95 %) of scale and shear, and of the kerf, beyond which they question no reading: half of that slack. */
 export const KNOWN_WITHIN = { share: FITTED_SHARE / 2, kerfMm: FITTED_SLACK_MM / 2 };
 
-const DECIMALS: readonly (readonly [factor: number, because: string])[] = [
-  [10, 'is the decimal mark one place off?'],
-  [0.1, 'is the decimal mark one place off?'],
-  [100, 'is the decimal mark two places off?'],
-  [0.01, 'is the decimal mark two places off?'],
+type Slip = readonly [factor: number, because: string];
+
+const DECIMALS = [
+  ...[10, 0.1].map((factor): Slip => [factor, 'is the decimal mark one place off?']),
+  ...[100, 0.01].map((factor): Slip => [factor, 'is the decimal mark two places off?']),
 ];
-const UNITS = [
-  ['mm', 'millimetres'],
-  ['in', 'inches'],
-  ['mil', 'mils'],
-  ['um', 'micrometres'],
-] as const;
+const UNITS = [['mm', 'millimetres'], ...Object.entries(UNIT_NAMES)];
 
 /** What may have slipped in a number that was taken to be in a unit of so many mm, and what its length is then multiplied by. */
-function slipsIn(unitMm: number): readonly (readonly [factor: number, because: string])[] {
+function slipsIn(unitMm: number): readonly Slip[] {
   const others = UNITS.filter(([unit]) => MM_PER_UNIT[unit] !== unitMm);
-  return [
-    ...DECIMALS,
-    ...others.map(
-      ([unit, name]) =>
-        [MM_PER_UNIT[unit] / unitMm, `are these ${name}? Then write ${unit} behind the number`] as const,
-    ),
-  ];
+  const because = others.map(([unit, name]): Slip => [MM_PER_UNIT[unit] / unitMm, `are these ${name}? Then write ${unit} behind the number`]); // biome-ignore format: one line
+  return [...DECIMALS, ...because];
 }
 
 /** The same for each unit, by its mm. */

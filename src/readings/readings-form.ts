@@ -34,16 +34,11 @@ export const FORM_LINES: readonly (readonly [line: Line, example: string])[] = [
 const READERS: Readonly<Record<Line, (text: string) => ReadingsForm | undefined>> = {
   film: (text) => ({ film: text }),
   thickness: (text) => positive(parseLength(text)?.valueMm, (thicknessMm) => ({ thicknessMm })),
-  power: (text) => {
-    const powerPercent = parsePercentage(text);
-    return powerPercent !== undefined && powerPercent > 0 && powerPercent <= 100 ? { powerPercent } : undefined;
-  },
+  power: (text) =>
+    positive(parsePercentage(text), (powerPercent) => (powerPercent <= 100 ? { powerPercent } : undefined)),
   speed: (text) => positive(parseSpeed(text), (speedMmS) => ({ speedMmS })),
   passes: (text) => (/^[1-9]\d*$/.test(text) ? { passes: Number(text) } : undefined),
-  date: (text) => {
-    const date = dayOf(text);
-    return date === undefined ? undefined : { date };
-  },
+  date: (text) => positive(dayOf(text), (date) => ({ date })),
   gauge: gaugeOf,
 };
 
@@ -60,8 +55,9 @@ const EXPECTED: Readonly<Record<Line, string>> = {
 /** The form in one line of files made by earlier versions; six values behind one colon can't be told apart for certain. */
 const ONE_LINE = /^film, *thickness, *power, *speed, *passes, *date$/i;
 
-function positive<T>(value: number | undefined, wrap: (value: number) => T): T | undefined {
-  return value !== undefined && value > 0 ? wrap(value) : undefined;
+/** Of a day, or of a number above 0, what `wrap` makes of it. */
+function positive<V extends number | string, T>(value: V | undefined, wrap: (value: V) => T): T | undefined {
+  return value === undefined || (typeof value === 'number' && !(value > 0)) ? undefined : wrap(value);
 }
 
 function gaugeOf(text: string): ReadingsForm | undefined {

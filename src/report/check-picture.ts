@@ -1,4 +1,5 @@
-import { grownBox, joinBoxes, smallest } from '../geometry/bounds.js';
+import { grownBox, joinBoxes, ringBounds, smallest } from '../geometry/bounds.js';
+import { boxRing } from '../geometry/shapes.js';
 import type { Box, Opening } from '../geometry/types.js';
 import type { CheckResult, OpeningCheck } from '../rules/check.js';
 import type { FindingCode } from '../rules/check-opening.js';
@@ -116,10 +117,7 @@ export function checkPicture(openings: readonly Opening[], result: CheckResult, 
     result.openings.filter((_, i) => looks[i] !== 'good'),
     groupOf,
   );
-  const boxOf = ({ box }: OpeningCheck): Box => {
-    const [[minX, maxY], [maxX, minY]] = [pen.at([box.minX, box.minY]), pen.at([box.maxX, box.maxY])];
-    return { minX, minY, maxX, maxY };
-  };
+  const boxOf = ({ box }: OpeningCheck): Box => ringBounds(boxRing(box).map(pen.at));
   const tagged = asked.map(({ words, checks }) => ({ words, checks, box: checks.map(boxOf).reduce(joinBoxes) }));
   const ringed = tagged.filter(({ box }) => isTiny(box)).map(({ box }) => grownBox(box, RING_GAP_PX + 2));
   const labels = placeLabels(

@@ -146,19 +146,9 @@ function factorsOf({ printedMm }: DryFitOptions): PerAxis {
  * a piece that is still too large on several pages, to be cut along their frames and joined.
  */
 export function dryFitPages(drawing: DryFit, options: DryFitOptions): DryFitPage[] {
-  const whole = onePage(drawing, options);
-  if (whole) return [whole];
-  const drawings = drawing.pieces.length > 1 ? eachPiece(drawing) : [drawing];
-  return drawings.flatMap((one) => {
-    const page = onePage(one, options);
-    return page ? [page] : tiles(one, options);
-  });
-}
-
-function onePage(drawing: DryFit, options: DryFitOptions): DryFitPage | undefined {
-  const paper = papers(options).find(({ room }) => drawing.widthMm <= room.x && drawing.heightMm <= room.y);
-  const { widthMm, heightMm } = drawing;
-  return paper && { drawing, paperMm: paper.size, at: [0, 0], widthMm, heightMm };
+  const whole = pagesOf(drawing, options);
+  const isOne = whole.length === 1 || drawing.pieces.length < 2;
+  return isOne ? whole : eachPiece(drawing).flatMap((one) => pagesOf(one, options));
 }
 
 /** Paper upright and lying, and how much of a drawing each takes. */
@@ -177,28 +167,21 @@ function papers(options: DryFitOptions) {
   }));
 }
 
-function tiles(drawing: DryFit, options: DryFitOptions): DryFitPage[] {
+/** As few pages as hold it, the paper upright or lying. */
+function pagesOf(drawing: DryFit, options: DryFitOptions): DryFitPage[] {
   const needed = (lengthMm: number, roomMm: number): number => Math.ceil(lengthMm / roomMm - NOISE_MM);
-  const [best] = papers(options)
+  const [{ size: paperMm, columns, rows }] = papers(options)
     .map(({ size, room }) => ({
       size,
       columns: needed(drawing.widthMm, room.x),
       rows: needed(drawing.heightMm, room.y),
     }))
     .sort((p, q) => p.columns * p.rows - q.columns * q.rows);
-  const { columns, rows } = best;
-  const widthMm = drawing.widthMm / columns;
-  const heightMm = drawing.heightMm / rows;
+  const [widthMm, heightMm] = [drawing.widthMm / columns, drawing.heightMm / rows];
   return Array.from({ length: columns * rows }, (_, i): DryFitPage => {
     const [column, row] = [i % columns, Math.floor(i / columns)];
-    return {
-      drawing,
-      paperMm: best.size,
-      at: [column * widthMm, row * heightMm],
-      widthMm,
-      heightMm,
-      tile: { column: column + 1, row: row + 1, columns, rows },
-    };
+    const tile = columns * rows === 1 ? undefined : { column: column + 1, row: row + 1, columns, rows };
+    return { drawing, paperMm, at: [column * widthMm, row * heightMm], widthMm, heightMm, tile };
   });
 }
 

@@ -1,14 +1,13 @@
-import { boundsOf, boxAround, boxesNear, grownBox, joinBoxes, regionBounds } from '../geometry/bounds.js';
+import { boundsOf, boxAround, boxesNear, grownBox, regionBounds } from '../geometry/bounds.js';
 import type { Box, Region } from '../geometry/types.js';
 import type { Prediction } from '../machine/predict-cut.js';
 import { count, signed } from '../text.js';
 import { framedPicture, pictureKey, svgText } from './picture.js';
 import { type RegionPen, regionPaths } from './svg-paths.js';
 
-/** One stencil to show: what was asked, and what will come out. */
+/** One stencil to show: what will come out. */
 export interface PredictionPanel {
   readonly title: string;
-  readonly asked: readonly Region[];
   readonly prediction: Prediction;
 }
 
@@ -91,8 +90,7 @@ function drawView(regions: readonly Region[], view: View, panel: number, x: numb
 }
 
 /** A square around the opening whose film is furthest from what was asked on the first panel, within the sheet where that is as large. */
-function detailWindow(panel: PredictionPanel, sheet: Box): Box {
-  const { items } = panel.prediction;
+function detailWindow(asked: readonly Region[], { prediction: { items } }: PredictionPanel, sheet: Box): Box {
   const worst = items.reduce((best, item) => {
     const error = (i: typeof item): number =>
       Math.hypot(i.dxMm, i.dyMm) + Math.abs(i.cutWidthMm - i.askedWidthMm) + Math.abs(i.cutHeightMm - i.askedHeightMm);
@@ -100,7 +98,7 @@ function detailWindow(panel: PredictionPanel, sheet: Box): Box {
     const weight = (i: typeof item): number => error(i) / Math.max(0.05, Math.min(i.askedWidthMm, i.askedHeightMm));
     return weight(item) > weight(best) ? item : best;
   });
-  const box = boundsOf([panel.asked[items.indexOf(worst)]]) as Box;
+  const box = regionBounds(asked[items.indexOf(worst)]);
   const within = (at: number, least: number, most: number): number =>
     most - least < DETAIL_MM ? (least + most) / 2 : Math.min(Math.max(at, least + DETAIL_MM / 2), most - DETAIL_MM / 2);
   const x = within((box.minX + box.maxX) / 2, sheet.minX, sheet.maxX);
@@ -126,20 +124,16 @@ function panelWords({ prediction }: PredictionPanel): string {
 /**
  * Draws what was asked and what will come out, one row of panels for whole sheets and one for a magnified spot.
  *
- * @param panels - at least one, all of the same stencil
+ * @param panels - at least one, all of what was asked
  * @returns an SVG with text as text; see outlineText for machines without fonts
  */
-export function predictionPicture(panels: readonly PredictionPanel[], name: string): string {
+export function predictionPicture(asked: readonly Region[], panels: readonly PredictionPanel[], name: string): string {
   const films = panels.map(({ prediction }) => prediction.film.flat());
-  const all = [...panels.map(({ asked }) => asked), ...films]
-    .map(boundsOf)
-    .filter((box): box is Box => box !== undefined)
-    .reduce(joinBoxes);
+  const all = boundsOf([...asked, ...films.flat()]) as Box;
   const room = 0.04 * Math.max(all.maxX - all.minX, all.maxY - all.minY, 1);
   const window = grownBox(all, room);
   const width = GAP + panels.length * (PANEL_WIDTH + GAP);
-  const detail = detailWindow(panels[0], window);
-  const [{ asked }] = panels;
+  const detail = detailWindow(asked, panels[0], window);
   const sheetView = viewOf('sheet', asked, { window, seesAll: true, width: PANEL_WIDTH });
   const detailView = viewOf('detail', asked, { window: detail, seesAll: false, width: DETAIL_PX });
   const detailTop = HEAD + GAP + sheetView.height + 50;

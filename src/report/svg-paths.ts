@@ -1,4 +1,4 @@
-import { copyOf } from '../geometry/copies.js';
+import { copyOf, oncePerShape } from '../geometry/copies.js';
 import { simplifyRing } from '../geometry/simplify.js';
 import type { Point, Region } from '../geometry/types.js';
 
@@ -7,7 +7,7 @@ export interface PathPen {
   /** From mm to the drawing's own units; an affine map. */
   readonly at: (mm: Point) => Point;
   readonly decimals: number;
-  /** Corners nearer to their neighbours' line than this are left out, mm; 0: none is. */
+  /** Corners nearer to their neighbours' line than this are left out, mm. */
   readonly finestMm: number;
 }
 
@@ -16,29 +16,20 @@ export interface PathPen {
  * text, and stay alike to the last digit.
  */
 export function pathWriter(pen: PathPen): (region: Region) => string {
-  const { at } = pen;
   const round = rounding(pen.decimals);
-  const known = new Map<Region, Steps>();
+  const stepsIn = oncePerShape((shape) => stepsOf(shape, pen));
   return (region) => {
-    const copy = copyOf(region);
-    const shape = copy?.shape ?? region;
-    const steps = known.get(shape) ?? stepsOf(shape, pen);
-    if (copy) known.set(shape, steps);
-    const [fromX, fromY] = steps.from;
-    const [x, y] = at([fromX + (copy?.dx ?? 0), fromY + (copy?.dy ?? 0)]);
-    return `M${round(x)} ${round(y)}${steps.words}`;
+    const { from, words } = stepsIn(region);
+    const { dx, dy } = copyOf(region) ?? { dx: 0, dy: 0 };
+    const [x, y] = pen.at([from[0] + dx, from[1] + dy]);
+    return `M${round(x)} ${round(y)}${words}`;
   };
 }
 
 /** All rings of a region, from the corner where the outer ring begins. */
-interface Steps {
-  readonly from: Point;
-  readonly words: string;
-}
-
-function stepsOf({ outer, islands }: Region, { at, decimals, finestMm }: PathPen): Steps {
+function stepsOf({ outer, islands }: Region, { at, decimals, finestMm }: PathPen) {
   const round = rounding(decimals);
-  const rings = [outer, ...islands].map((ring) => (finestMm > 0 ? simplifyRing(ring, finestMm) : ring));
+  const rings = [outer, ...islands].map((ring) => simplifyRing(ring, finestMm));
   const [from] = rings[0];
   const [x0, y0] = at(from);
   // Places are rounded, not steps, so that nothing adds up on the way round.

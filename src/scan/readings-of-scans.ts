@@ -1,6 +1,7 @@
 import { type DimensionalFeature, type Feature, vectorOf } from '../coupon/features.js';
 import { KERF_SIGN } from '../fit/calibration/design.js';
 import { spansGauge } from '../fit/calibration/gauges.js';
+import { dot } from '../fit/linear/weighted-qr.js';
 import type { Reading } from '../readings/types.js';
 import type { Scanned } from './measure/measure-coupon.js';
 import { medianOf } from './picture/robust.js';
@@ -39,14 +40,11 @@ export function readingsOfScans(
     const doubt = seen.find((one) => one.doubt !== undefined)?.doubt;
     const outcome = seen.find((one) => one.outcome !== undefined);
     const lengths = seen.filter((one) => one.lengthMm !== undefined);
-    const note = [outcome?.note, outcome?.note ? undefined : doubt].filter(Boolean).join('; ');
-    if (lengths.length < seen.length / 2 || lengths.length === 0) {
-      return outcome?.outcome === undefined
-        ? []
-        : [{ feature: feature.id, outcome: outcome.outcome, ...(note ? { note } : {}) }];
-    }
+    const note = outcome?.note ?? doubt;
+    if (lengths.length < seen.length / 2 || lengths.length === 0)
+      return outcome ? [{ feature: feature.id, outcome: outcome.outcome, note }] : [];
     if (feature.kind === 'cell' || feature.kind === 'vernier' || (feature.kind !== 'span' && !widthsKnown)) return [];
-    return [{ ...lengthRow(feature, lengths, scanner), ...(note ? { note } : {}) }];
+    return [{ ...lengthRow(feature, lengths, scanner), note }];
   });
   return withLimits(withShear(rows, features, scanner), features, pictures, scanner);
 }
@@ -76,21 +74,16 @@ function withShear(
 }
 
 function lengthRow(feature: DimensionalFeature, lengths: readonly Scanned[], scanner: ScannerFit): ScanReading {
-  let [sum, weight] = [0, 0];
   const values = lengths.map(({ lengthMm = 0, direction }) => trueLength(lengthMm, direction, scanner));
-  values.forEach((value, i) => {
-    const w = 1 / (lengths[i].uMm ?? 1) ** 2;
-    sum += w * value;
-    weight += w;
-  });
-  const mean = sum / weight;
+  const weights = lengths.map(({ uMm = 1 }) => 1 / uMm ** 2);
+  const weight = weights.reduce((sum, one) => sum + one, 0);
+  const mean = dot(weights, values) / weight;
   // Pictures that differ by more than they say of themselves say less.
-  const chi2 = values.reduce((total, value, i) => total + ((value - mean) / (lengths[i].uMm ?? 1)) ** 2, 0);
-  const stretch = values.length > 1 ? Math.max(1, Math.sqrt(chi2 / (values.length - 1))) : 1;
-  const sign = KERF_SIGN[feature.kind];
+  const left = values.map((value, i) => (value - mean) / (lengths[i].uMm ?? 1));
+  const stretch = values.length > 1 ? Math.max(1, Math.sqrt(dot(left, left) / (values.length - 1))) : 1;
   return {
     feature: feature.id,
-    readingMm: mean + sign * scanner.offsetMm,
+    readingMm: mean + KERF_SIGN[feature.kind] * scanner.offsetMm,
     uncertaintyMm: stretch / Math.sqrt(weight),
     gauge: gaugeOf(feature, scanner),
   };
@@ -112,7 +105,7 @@ function withLimits(
   pictures: readonly (readonly Scanned[])[],
   scanner: ScannerFit,
 ): ScanReading[] {
-  const byId = new Map(features.map((feature) => [feature.id, feature]));
+  const spans = new Set(features.flatMap(({ id, kind }) => (kind === 'span' ? [id] : [])));
   const limits = new Map<string, number>();
   for (const { feature, readingMm, gauge } of rows) {
     if (readingMm === undefined || gauge === undefined) continue;
@@ -120,7 +113,7 @@ function withLimits(
       scanned.filter((one) => one.feature.id === feature).map(({ direction }) => scaleUncertainty(direction, scanner)),
     );
     const scale = Math.max(...scales) * readingMm;
-    const common = byId.get(feature)?.kind === 'span' ? scale : Math.hypot(scale, TWO_GAUGES * scanner.uOffsetMm);
+    const common = spans.has(feature) ? scale : Math.hypot(scale, TWO_GAUGES * scanner.uOffsetMm);
     limits.set(gauge, Math.max(limits.get(gauge) ?? 0, LIMIT_OF_SD * common));
   }
   return rows.map((row) => {

@@ -4,6 +4,7 @@ import { InputError, type Problem, type Warning, warningsIf } from '../errors.js
 import type { Point } from '../geometry/types.js';
 import type { Openings } from './find/places.js';
 import { type Recognised, Scene } from './find/recognise.js';
+import type { Polarity } from './find/standing-out.js';
 import { evenDots } from './measure/film-in-picture.js';
 import { HALO, isOutOfFocus, type Sharpness } from './measure/levels.js';
 import { measureCoupon, type ScannedCoupon } from './measure/measure-coupon.js';
@@ -59,20 +60,14 @@ export function scanPicture(
     // Between windows for jaws a picture sees no more than between slots.
     const seen = features.features.filter((feature) => !isForJaws(feature));
     const measured = measureCoupon(picture, seen, openings, recognised);
-    const problem = problemOf(measured, file);
-    if (problem) throw new InputError(problem);
-    warnings.push(...toldOfLevels(measured.sharpness, picture, file), ...toldOfSlant(measured, file));
-    if (recognised.twice) warnings.push(twice(features.coupon, file));
+    refuseClipped(measured, file);
+    warnings.push(...toldOfLevels(measured.sharpness, picture, file), ...toldOfFilm(measured, features.coupon, file));
     return [{ ...measured, coupon: features.coupon }];
   });
   if (coupons.length === 0) throw new InputError(nothingFound(scene.blobCount, known, file));
   const dots = picture.dotsPerMm ?? evenDots(coupons[0].recognised.map);
-  const rule =
-    rulePitchMm === undefined
-      ? undefined
-      : (readRule(picture, scene.things('darker'), rulePitchMm, dots) ??
-        readRule(picture, scene.things('lighter'), rulePitchMm, dots));
-  return { coupons, ...(rule ? { rule } : {}), overview: scene.overview, warnings };
+  const ruleIn = (look: Polarity) => rulePitchMm && readRule(picture, scene.things(look), rulePitchMm, dots);
+  return { coupons, rule: ruleIn('darker') || ruleIn('lighter') || undefined, overview: scene.overview, warnings };
 }
 
 /** @throws {InputError} SCAN_TOO_COARSE */
@@ -105,15 +100,15 @@ export function refuseSlanted(
   });
 }
 
-function problemOf({ sharpness }: ScannedCoupon, file: string): Problem | undefined {
-  if (sharpness.clipped <= CLIPPED_SHARE) return undefined;
-  return {
+function refuseClipped({ sharpness }: ScannedCoupon, file: string): void {
+  if (sharpness.clipped <= CLIPPED_SHARE) return;
+  throw new InputError({
     code: 'SCAN_CLIPPED',
     place: { file },
     message:
       'film or openings are cut off at the darkest or the brightest level, so the middle between them is not known.',
     hint: 'Scan without automatic levels, a little darker or lighter.',
-  };
+  });
 }
 
 /** What a scanner's program did to the number of dots. */
@@ -160,27 +155,23 @@ export function toldOfLevels(sharpness: Sharpness, { dotsPerMm }: GreyPicture, f
   ]);
 }
 
-/** Far less than what is refused: the marks are read to a micrometre. */
-function toldOfSlant({ marks }: ScannedCoupon, file: string): Warning[] {
-  const slant = slantOf(marks.map(({ at, seen }) => [at, seen]));
-  if (!slant || slant.affine < SLIGHT_MM || slant.perspective > TAKEN_AWAY * slant.affine) return [];
-  return [
-    {
-      code: 'SCAN_SLIGHT_SLANT',
-      place: { file },
-      message: `the places narrow to one side as in a photograph: ${um(slant.affine)} off as a scan, ${um(slant.perspective)} as a photograph.`,
-      hint: 'Lay the film flat on the glass of a flatbed scanner. If it was, the laser’s bed does that: scan the film turned by 90 degrees too.',
-    },
-  ];
-}
-
-function twice(coupon: string, file: string): Warning {
-  return {
-    code: 'SCAN_TWICE',
-    place: { file },
-    message: `more than one ${coupon} lies in the picture: only one of them was read.`,
-    hint: 'Scan films of the same coupon in pictures, and runs, of their own; scan.html shows which one it was.',
-  };
+function toldOfFilm({ marks, recognised }: ScannedCoupon, coupon: string, file: string): Warning[] {
+  const slant = slantOf(marks.map(({ at, seen }) => [at, seen])) ?? { affine: 0, perspective: 0 };
+  return warningsIf(file, [
+    [
+      // Far less than what is refused: the marks are read to a micrometre.
+      slant.affine >= SLIGHT_MM && slant.perspective <= TAKEN_AWAY * slant.affine,
+      'SCAN_SLIGHT_SLANT',
+      `the places narrow to one side as in a photograph: ${um(slant.affine)} off as a scan, ${um(slant.perspective)} as a photograph.`,
+      'Lay the film flat on the glass of a flatbed scanner. If it was, the laser’s bed does that: scan the film turned by 90 degrees too.',
+    ],
+    [
+      recognised.twice,
+      'SCAN_TWICE',
+      `more than one ${coupon} lies in the picture: only one of them was read.`,
+      'Scan films of the same coupon in pictures, and runs, of their own; scan.html shows which one it was.',
+    ],
+  ]);
 }
 
 const um = (mm: number): string => `${(1000 * mm).toFixed(1)} µm`;

@@ -69,7 +69,7 @@ function taken(value: unknown, schema: JsonSchema, path: Path, misfits: Misfit[]
 function unlike(value: unknown, schema: JsonSchema): string | undefined {
   const { minimum = -Infinity, maximum = Infinity, exclusiveMinimum = -Infinity } = schema;
   const { minLength = 0, pattern = '', errorMessage, minItems = 0, maxItems = Infinity } = schema;
-  if (!isOfType(value, schema)) return `expected ${nameOf(schema, value)}`;
+  if (!isOfType(value, schema)) return `expected ${[schema.type].flat()[0]}`;
   if (typeof value === 'number') {
     if (value < minimum) return `expected a number >= ${minimum}`;
     if (value <= exclusiveMinimum) return `expected a number > ${exclusiveMinimum}`;
@@ -95,12 +95,6 @@ function isOf(type: string, value: unknown): boolean {
 
 const isOfType = (value: unknown, { type }: JsonSchema): boolean =>
   type === undefined || [type].flat().some((one) => isOf(one, value));
-
-function nameOf({ type, prefixItems }: JsonSchema, value: unknown): string | undefined {
-  const [first] = [type].flat();
-  if (prefixItems) return 'tuple';
-  return first === 'integer' ? (typeof value === 'number' ? 'int' : 'number') : first;
-}
 
 function object(value: object, schema: JsonSchema, path: Path, misfits: Misfit[]): unknown {
   const { properties = {}, required = [], additionalProperties = {}, propertyNames = {} } = schema;

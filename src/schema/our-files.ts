@@ -32,10 +32,8 @@ export function nameOfFormat(format: unknown): string | undefined {
 function nameOfOurFile(
   text: string,
 ): { readonly name: string; readonly use?: string; readonly line?: number } | undefined {
-  const head = text
-    .slice(0, LOOKED_AT)
-    .replace(/^\uFEFF/, '')
-    .trimStart();
+  // A byte order mark is white space, too.
+  const head = text.slice(0, LOOKED_AT).trimStart();
   // Zip archives (Office Open XML, OpenDocument), and the older compound files.
   if (/^(?:PK\u0003\u0004|\u00d0\u00cf\u0011\u00e0)/.test(head)) {
     return { name: 'the workbook of a spreadsheet program, or another archive', use: 'Save its sheet as CSV.' };

@@ -619,6 +619,23 @@ describe('apertrue enter', () => {
     expect(out).toContain('4 of 15');
   });
 
+  it('says what can be typed, and what may mean two things', async () => {
+    const { said } = await desk.type('enter scale-ruler', ['?', 'about five', '1,234', '0', 'q']);
+    expect(said.match(/u p t m: a cell is uncut/g)).toHaveLength(2);
+    expect(said).toMatch(/Not understood\.[\s\S]*1,234 could mean two things[\s\S]*A length is above 0/);
+  });
+
+  it('goes back from behind the last one, and ends there', async () => {
+    await put('aperture-ladder');
+    const file = 'results/aperture-ladder.readings.csv';
+    const rows = desk.text(file).replace(/^(L\w+),,/gm, '$1,0.5,');
+    desk.put(file, rows);
+    const { said, out } = await desk.type('enter aperture-ladder', ['x', 'b', 's', 'q']);
+    expect(said.match(/That was the last one/g)).toHaveLength(3);
+    expect(said).toContain('There is nothing more to read here.');
+    expect(out).toMatch(/^(\d+) of \1 readings/);
+  });
+
   it('asks which coupon was meant where none is called so', async () => {
     expect((await desk.type('enter scale-rular')).said).toContain('Did you mean "scale-ruler"?');
     expect((await desk.type('enter powerspeed')).said).toContain('Built-in coupons are power-speed-grid, ');

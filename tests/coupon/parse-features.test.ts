@@ -94,6 +94,11 @@ describe('parseFeatures', () => {
       { code: 'BAD_VALUE', key: 'features.2.powerPercent' },
     ],
     [
+      'a zero line beyond the last one is refused',
+      (f) => Object.assign(f.features[3], { zeroLine: 12 }),
+      { code: 'BAD_VALUE', key: 'features.3.zeroLine' },
+    ],
+    [
       'a box without area is refused',
       (f) => Object.assign(f.features[2], { box: [3, 1, 1, 3] }),
       { code: 'BAD_VALUE', key: 'features.2.box' },

@@ -76,6 +76,19 @@ describe('patterns', () => {
     expect(await codeOf(generateCoupon(beyond, { widthMm: 40, heightMm: 20, pitchXMm: 0.05 }))).toBe('COUPON_OUTSIDE');
   });
 
+  it.each([
+    ['a parameter that is given already', { parameters: { width: 3 } }, 'BAD_EXPRESSION'],
+    ['a condition that is a number', { elements: [{ ...OWN.elements[0], when: 'width' }] }, 'BAD_EXPRESSION'],
+    [
+      'a slanted slot that falls apart',
+      { elements: [{ kind: 'diagonal', from: [5, 5], to: [15, 12], slots: 2, slotMm: [0.05, 2] }] },
+      'PITCH_TOO_COARSE',
+    ],
+  ])('%s is refused', async (_words, part, code) => {
+    const pattern = { ...OWN, ...part } as Pattern;
+    expect(await codeOf(generateCoupon(pattern, { widthMm: 40, heightMm: 20, pitchXMm: 0.05 }))).toBe(code);
+  });
+
   it('an element is left out when its condition does not hold', async () => {
     const only = {
       ...OWN,

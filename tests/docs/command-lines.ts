@@ -24,7 +24,7 @@ export async function wrongWith(args: readonly string[]): Promise<string | undef
   if (!found) return `there is no command ${args[0]}`;
   const program = new Command('apertrue').exitOverride().configureOutput({ writeErr: () => undefined });
   // What commands do is taken out below, so nothing is touched.
-  const command = await addCommand(program, found, {} as never, () => undefined);
+  const command = addCommand(program, found, {} as never);
   command
     .exitOverride()
     .configureOutput({ writeErr: () => undefined })

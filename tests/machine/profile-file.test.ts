@@ -6,6 +6,17 @@ import { profileOf } from '../cli/bench.js';
 
 const FEATURE = { id: 'A1', kind: 'span', from: [0, 0], to: [10, 0], nominalMm: 10, say: 'left to left' } as const;
 
+const UU = { moves: 'x', shape: 'uu', mm: 0.05, stdUncertainty: 0.002 } as const;
+const FIELD = {
+  canvasMm: { widthMm: 100, heightMm: 100 },
+  areaMm: [5, 5, 95, 95],
+  terms: [UU],
+  covariance: [[4e-6]],
+  residualSdMm: 0.003,
+  dof: 80,
+  marks: 90,
+};
+
 async function filled(): Promise<Profile> {
   const plain = await parseProfile(profileOf(), 'laser.json');
   return {
@@ -75,4 +86,15 @@ describe('a profile file', () => {
       expect((error as Error).message).toContain('laser.json, line');
     },
   );
+});
+
+it.each([
+  ['an area that is turned inside out', { areaMm: [90, 0, 0, 90] }, /x0, y0, x1, y1 with x1 > x0 and y1 > y0/],
+  ['a sine without a period', { terms: [{ ...UU, shape: 'sin u' }] }, /a periodMm for sines, and for nothing else/],
+  ['a covariance of other terms', { covariance: [] }, /as many rows and columns as there are terms/],
+  ['bends of centimetres', { terms: [{ ...UU, mm: 12 }] }, /move places by a few percent of the bed at most/],
+])('refuses a field of %s', async (_, wrong, words) => {
+  const text = profileOf({}, { field: { ...FIELD, ...wrong } });
+  await expect(parseProfile(text, 'laser.json')).rejects.toThrow(words);
+  expect((await parseProfile(profileOf({}, { field: FIELD }), 'laser.json')).field).toEqual(FIELD);
 });

@@ -9,7 +9,7 @@ import { contrast } from './contrast.js';
 /** Areas of the whole-sheet view that are blue and red, mm², by a renderer of its own. */
 function coloursOf(asked: readonly Region[], kerfMm: number): { blue: number; red: number } {
   const prediction = predictCut(asked, { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: kerfMm, kerfYMm: kerfMm });
-  const svg = predictionPicture([{ title: 'as drawn', asked, prediction }], 'board');
+  const svg = predictionPicture(asked, [{ title: 'as drawn', prediction }], 'board');
   const { pixels, width } = new Resvg(svg, { font: { loadSystemFonts: false } }).render();
   // The sheet is drawn first, the magnified spot below it.
   const [top, height] = (/<rect x="30" y="([\d.]+)" width="900" height="([\d.]+)"/.exec(svg) ?? [])
@@ -53,10 +53,10 @@ it('frames its magnified spot within the sheet, and calls what rounds to nothing
   const asked = [solid(rectangle(0, 0, 4, 3)), solid(rectangle(18, 1, 18.2, 1.2))];
   const at = (kerfMm: number, scaleX = 1): string =>
     predictionPicture(
+      asked,
       [
         {
           title: 'as drawn',
-          asked,
           prediction: predictCut(asked, { scaleX, scaleY: 1, shear: 0, kerfXMm: kerfMm, kerfYMm: kerfMm }),
         },
       ],
@@ -74,7 +74,8 @@ it('tells what was asked from what was not in grey print too, and names the fram
   const asked = [solid(rectangle(0, 0, 4, 3))];
   const prediction = predictCut(asked, { scaleX: 1, scaleY: 1, shear: 0, kerfXMm: 0.2, kerfYMm: 0.2 });
   const svg = predictionPicture(
-    ['as drawn', 'corrected'].map((title) => ({ title, asked, prediction })),
+    asked,
+    ['as drawn', 'corrected'].map((title) => ({ title, prediction })),
     'board',
   );
   const fills = [...svg.matchAll(/width="24" height="16" fill="(#[0-9a-fA-F]{6})"/g)].map(([, colour]) => colour);

@@ -54,8 +54,9 @@ export async function listArchive(
 ): Promise<Archive> {
   const bytes = givenFile(given, options);
   const warnings: Warning[] = [];
-  const budget = { left: MAX_TOTAL_BYTES };
-  const entries = open(bytes, '', 0, budget, warnings, options.name).sort((p, q) => (p.name < q.name ? -1 : 1));
+  const entries = open(bytes, '', 0, { left: MAX_TOTAL_BYTES }, warnings, options.name).sort((p, q) =>
+    p.name < q.name ? -1 : 1,
+  );
   const warn = (code: string, message: string, hint?: string): void => {
     warnings.push({ code, message, hint, place: { file: options.name } });
   };
@@ -86,7 +87,7 @@ function open(
   bytes: Uint8Array,
   prefix: string,
   depth: number,
-  budget: { left: number },
+  room: { left: number },
   warnings: Warning[],
   file: string | undefined,
 ): Judged[] {
@@ -98,7 +99,7 @@ function open(
       hint: 'Give the paste layer itself, or a zip of the fabrication files.',
     });
   }
-  const zip = new Zip(bytes, file);
+  const zip = new Zip(bytes, room, file);
   const files = zip.entries.filter(({ name }) => name !== '' && !name.endsWith('/') && !LITTER.test(name));
   if (files.length > 0 && files.every(({ isEncrypted }) => isEncrypted)) {
     throw new InputError({
@@ -108,7 +109,7 @@ function open(
       hint: 'Unpack it and give the paste layers.',
     });
   }
-  const unpacked = files.map((entry) => ({ entry, ...unpack(zip, entry, budget, file) }));
+  const unpacked = files.map((entry) => ({ entry, ...unpack(zip, entry) }));
   const roles = new Map<string, string>();
   for (const { data } of unpacked) if (data) for (const [name, role] of jobFunctions(data)) roles.set(name, role);
   return unpacked.flatMap(({ entry, data, problem }): Judged[] => {
@@ -124,45 +125,23 @@ function open(
       ...(jobFunction === undefined ? {} : { jobFunction }),
     };
     if (verdict.kind !== 'archive' || sniff(data) !== 'zip') return [{ name, bytes: data, ...verdict }];
-    if (depth + 1 >= MAX_NESTING) {
-      warnings.push({
-        code: 'NESTED_ARCHIVE',
-        place: { file },
-        message: `"${name}" is nested too deeply; it was not opened.`,
-      });
+    const closed = (why: string): Judged[] => {
+      warnings.push({ code: 'NESTED_ARCHIVE', place: { file }, message: `"${name}" ${why}` });
       return [{ name, bytes: data, ...verdict }];
-    }
+    };
+    if (depth + 1 >= MAX_NESTING) return closed('is nested too deeply; it was not opened.');
     try {
-      return [{ name, bytes: data, ...verdict }, ...open(data, `${name}/`, depth + 1, budget, warnings, file)];
+      return [{ name, bytes: data, ...verdict }, ...open(data, `${name}/`, depth + 1, room, warnings, file)];
     } catch (error) {
       if (!(error instanceof InputError) || error.code === 'ARCHIVE_TOO_LARGE') throw error;
-      warnings.push({
-        code: 'NESTED_ARCHIVE',
-        place: { file },
-        message: `"${name}" could not be opened: ${error.problems[0].message}`,
-      });
-      return [{ name, bytes: data, ...verdict }];
+      return closed(`could not be opened: ${error.problems[0].message}`);
     }
   });
 }
 
-function unpack(
-  zip: Zip,
-  entry: ZipEntry,
-  budget: { left: number },
-  file: string | undefined,
-): { data?: Uint8Array; problem?: string } {
+function unpack(zip: Zip, entry: ZipEntry): { data?: Uint8Array; problem?: string } {
   if (entry.isEncrypted) return { problem: 'it is protected by a password' };
   if (entry.method !== 0 && entry.method !== 8) return { problem: `it is packed by method ${entry.method}` };
-  budget.left -= entry.sizeBytes;
-  if (budget.left < 0) {
-    throw new InputError({
-      code: 'ARCHIVE_TOO_LARGE',
-      place: { file },
-      message: `the archive unpacks to more than ${MAX_TOTAL_BYTES / 2 ** 20} MB.`,
-      hint: 'Unpack it and give the paste layers.',
-    });
-  }
   return { data: zip.unpack(entry) };
 }
 

@@ -25,6 +25,7 @@ const MAX_COMMENT = 65_535;
 /** A zip of fabrication files has some tens of files. */
 const MAX_ENTRIES = 5000;
 const MAX_FILE_BYTES = 100 * 2 ** 20;
+/** What an archive, and those in it, may unpack to together. */
 export const MAX_TOTAL_BYTES = 300 * 2 ** 20;
 
 /** Archives that hold their files as they are, or deflated (PKWARE, .ZIP File Format Specification, 6.3). */
@@ -32,13 +33,19 @@ export class Zip {
   readonly entries: readonly ZipEntry[];
   private readonly view: DataView;
 
-  /** @throws {InputError} ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE */
+  /**
+   * @param room - bytes that its files may take together; what they take is taken off
+   * @throws {InputError} ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE
+   */
   constructor(
     private readonly bytes: Uint8Array,
+    room: { left: number },
     private readonly file: string | undefined,
   ) {
     this.view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
     this.entries = this.directory();
+    room.left -= this.entries.reduce((sum, { sizeBytes }) => sum + sizeBytes, 0);
+    if (room.left < 0) throw this.tooLarge(`it unpacks to more than ${mega(MAX_TOTAL_BYTES)} MB`);
   }
 
   /**
@@ -74,7 +81,6 @@ export class Zip {
     if (count > MAX_ENTRIES) throw this.tooLarge(`it holds ${count} files`);
     const entries: ZipEntry[] = [];
     let at = offset;
-    let total = 0;
     for (let i = 0; i < count; i += 1) {
       if (at + 46 > view.byteLength || view.getUint32(at, true) !== CENTRAL) {
         throw this.broken('its list of files is damaged');
@@ -84,20 +90,17 @@ export class Zip {
       const extraBytes = view.getUint16(at + 30, true);
       const commentBytes = view.getUint16(at + 32, true);
       const raw = this.bytes.subarray(at + 46, at + 46 + nameBytes);
-      const sizeBytes = view.getUint32(at + 24, true);
-      total += sizeBytes;
       entries.push({
         name: cleanName(new TextDecoder(flags & 0x800 ? 'utf-8' : 'windows-1252').decode(raw)),
         isEncrypted: (flags & 1) !== 0,
         method: view.getUint16(at + 10, true),
         crc32: view.getUint32(at + 16, true),
         packedBytes: view.getUint32(at + 20, true),
-        sizeBytes,
+        sizeBytes: view.getUint32(at + 24, true),
         localHeader: view.getUint32(at + 42, true),
       });
       at += 46 + nameBytes + extraBytes + commentBytes;
     }
-    if (total > MAX_TOTAL_BYTES) throw this.tooLarge(`it unpacks to ${mega(total)} MB`);
     return entries;
   }
 

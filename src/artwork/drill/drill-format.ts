@@ -40,7 +40,6 @@ export function findDrillFormat(lines: readonly DrillLine[], notes: Diagnostics)
   if (numbers.length > 0 && stated.decimals === undefined) {
     notes.warnOnce(
       'DRILL_FORMAT',
-      undefined,
       `coordinates have no decimal point and the file states no digits; read as ${integers}.${decimals}, the machines' own.`,
       'Check the positions of the holes on the dry fit.',
     );
@@ -96,7 +95,6 @@ function unitOfTools(lines: readonly DrillLine[], notes: Diagnostics): number {
   if (mm === undefined) {
     notes.fail(
       'DRILL_UNIT',
-      undefined,
       `the drill file does not state its unit, and its tools (${listed || 'none'}) don't tell.`,
       'Put METRIC or INCH after M48, or give holes with --hole.',
     );
@@ -104,7 +102,6 @@ function unitOfTools(lines: readonly DrillLine[], notes: Diagnostics): number {
   }
   notes.warnOnce(
     'UNIT_ASSUMED',
-    undefined,
     `the drill file does not state its unit; its tools (${listed}) are drills only in ${mm === 1 ? 'millimetres' : 'inch'}, and so it is read.`,
     'Check the positions of the holes on the dry fit.',
   );
@@ -146,7 +143,6 @@ function keptZeros(
   if (can.leading === can.trailing) {
     notes.fail(
       'DRILL_ZEROS',
-      undefined,
       'coordinates have no decimal point, and the drill file does not say which zeros it leaves out.',
       'Put METRIC,TZ or METRIC,LZ (INCH,…) after M48: TZ when it leaves out leading zeros, LZ when trailing ones.',
     );
@@ -155,7 +151,6 @@ function keptZeros(
   const keeps = can.leading ? 'leading' : 'trailing';
   notes.warnOnce(
     'DRILL_ZEROS',
-    undefined,
     `the drill file does not say which zeros it leaves out; its numbers only fit with ${keeps === 'leading' ? 'trailing' : 'leading'} zeros left out.`,
     'Check the positions of the holes on the dry fit.',
   );

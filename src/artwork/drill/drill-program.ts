@@ -41,40 +41,38 @@ export class DrillProgram {
       return;
     }
     const text = command.text.replace(/^N\d+/, '');
-    const { line } = command;
     if (/^(METRIC|INCH|M7[12]$)/.test(text) || HARMLESS.test(text)) return;
     if (text === '%' || text === 'M95') this.header = false;
     else if (text === 'M48') this.header = true;
     else if (/^ICI/.test(text)) this.incremental = /ON/.test(text);
-    else if (/^T\d/.test(text)) this.chooseTool(text, line);
-    else if (/^R\d/.test(text)) this.repeat(text, line);
+    else if (/^T\d/.test(text)) this.chooseTool(text);
+    else if (/^R\d/.test(text)) this.repeat(text);
     // They have two digits: one alone is what is left of another where a file is cut off.
-    else if (/^M\d\d/.test(text)) this.miscellaneous(Number(/^M(\d+)/.exec(text)?.[1]), text, line);
-    else if (/^G\d/.test(text)) this.general(text, line);
-    else if (/^[XY]/.test(text)) this.coordinates(text, line);
-    else this.unknown(text, line);
+    else if (/^M\d\d/.test(text)) this.miscellaneous(Number(/^M(\d+)/.exec(text)?.[1]), text);
+    else if (/^G\d/.test(text)) this.general(text);
+    else if (/^[XY]/.test(text)) this.coordinates(text);
+    else this.unknown(text);
   }
 
-  private unknown(text: string, line: number): void {
-    this.notes.warn('UNKNOWN_COMMAND', line, `the command "${text.slice(0, 40)}" is not known and was left out.`);
+  private unknown(text: string): void {
+    this.notes.warn('UNKNOWN_COMMAND', `the command "${text.slice(0, 40)}" is not known and was left out.`);
   }
 
-  private chooseTool(text: string, line: number): void {
+  private chooseTool(text: string): void {
     const code = Number(/^T(\d+)/.exec(text)?.[1]);
     const size = digitsAfter(text, 'C');
-    if (size !== undefined) this.tools.define(code, size, line);
+    if (size !== undefined) this.tools.define(code, size);
     if (this.header || code === 0) return;
     this.tool = this.tools.get(code);
     if (this.tool || size !== undefined) return;
     this.notes.fail(
       'TOOL_UNDEFINED',
-      line,
       `tool T${code} is used but its diameter is not stated.`,
       'Export the drill file with tool sizes in its header.',
     );
   }
 
-  private miscellaneous(code: number, text: string, line: number): void {
+  private miscellaneous(code: number, text: string): void {
     const count = this.holes.length;
     if (code === 30 || code === 0) this.ended = true;
     else if (code === 15 || code === 14) this.down = true;
@@ -83,12 +81,12 @@ export class DrillProgram {
     else if (code === 1) {
       // Without a pattern it is an optional stop.
       if (this.pattern) this.pattern.to = count;
-    } else if (code === 2 && this.pattern) this.repeatPattern(text, line);
+    } else if (code === 2 && this.pattern) this.repeatPattern(text, this.pattern);
     else if (code === 8) this.pattern = undefined;
-    else this.unknown(text, line);
+    else this.unknown(text);
   }
 
-  private general(text: string, line: number): void {
+  private general(text: string): void {
     const match = /^G(\d+)(.*)$/.exec(text) as RegExpExecArray;
     const [code, rest] = [Number(match[1]), match[2]];
     switch (code) {
@@ -107,54 +105,54 @@ export class DrillProgram {
         [this.routing, this.arc] = [false, undefined];
         break;
       case 85:
-        this.slot(this.at, rest, line);
+        this.slot(this.at, rest);
         return;
       case 90:
       case 91:
         this.incremental = code === 91;
         break;
       case 93: {
-        const zero = this.point(rest, line, false);
+        const zero = this.point(rest, false);
         if (zero) this.zero = zero;
-        this.notes.warnOnce('ZERO_SET', line, 'the drill file moves its zero point (G93); it is followed.');
+        this.notes.warnOnce('ZERO_SET', 'the drill file moves its zero point (G93); it is followed.');
         return;
       }
       default:
-        this.unknown(text, line);
+        this.unknown(text);
         return;
     }
-    if (/[XY]/.test(rest)) this.coordinates(rest, line);
+    if (/[XY]/.test(rest)) this.coordinates(rest);
   }
 
-  private coordinates(text: string, line: number): void {
+  private coordinates(text: string): void {
     const parts = text.split('G85');
-    const to = this.point(parts[0], line, this.incremental);
+    const to = this.point(parts[0], this.incremental);
     if (!to) return;
     if (parts.length > 1) {
-      this.slot(to, parts[1], line);
+      this.slot(to, parts[1]);
       return;
     }
     const from = this.at;
     this.at = to;
-    if (!this.routing) this.drill(line, to);
-    else if (this.down) for (const [p, q] of this.routed(from, to, text, line)) this.drill(line, p, q);
+    if (!this.routing) this.drill(to);
+    else if (this.down) for (const [p, q] of this.routed(from, to, text)) this.drill(p, q);
   }
 
-  private slot(from: Point, text: string, line: number): void {
+  private slot(from: Point, text: string): void {
     this.at = from;
-    const to = this.point(text, line, this.incremental);
+    const to = this.point(text, this.incremental);
     if (!to) return;
     this.at = to;
-    this.drill(line, from, to);
+    this.drill(from, to);
   }
 
   /** Straight pieces from one point to another, along an arc when one is on. */
-  private routed(from: Point, to: Point, text: string, line: number): (readonly [Point, Point])[] {
+  private routed(from: Point, to: Point, text: string): (readonly [Point, Point])[] {
     if (!this.arc) return [[from, to]];
     const clockwise = this.arc === 'clockwise';
     const centre = this.centreOf(from, to, text, clockwise);
     if (!centre) {
-      this.notes.warn('ROUTED_ARC', line, 'a routed arc has no radius and no centre; taken as straight.');
+      this.notes.warn('ROUTED_ARC', 'a routed arc has no radius and no centre; taken as straight.');
       return [[from, to]];
     }
     const points = arcPoints(arcBetween(from, to, centre, clockwise));
@@ -179,116 +177,97 @@ export class DrillProgram {
     return [from[0] + dx / 2 - (dy / chord) * height, from[1] + dy / 2 + (dx / chord) * height];
   }
 
-  private repeat(text: string, line: number): void {
+  private repeat(text: string): void {
     const count = Number(/^R(\d+)/.exec(text)?.[1]);
-    const step = this.offset(text, line);
+    const step = this.offset(text);
     if (!step) return;
-    if (!(count >= 1 && this.holes.length + count <= MAX_HOLES)) {
-      this.tooMany(line);
-      return;
-    }
-    for (let k = 0; k < count; k += 1) {
+    if (count > MAX_HOLES) this.tooMany();
+    for (let k = 0; k < count && !this.ended; k += 1) {
       this.at = [this.at[0] + step[0], this.at[1] + step[1]];
-      this.drill(line, this.at);
+      this.drill(this.at);
     }
   }
 
-  private repeatPattern(text: string, line: number): void {
-    const { pattern } = this;
-    if (!pattern) return;
-    const step = this.offset(text, line);
+  private repeatPattern(text: string, pattern: { from: number; to: number; shift: Point }): void {
+    const step = this.offset(text);
     if (!step) return;
-    if (/M[78]0|M90/.test(text)) this.unknown(text, line);
+    if (/M[78]0|M90/.test(text)) this.unknown(text);
     const { from, to } = pattern;
     pattern.shift = [pattern.shift[0] + step[0], pattern.shift[1] + step[1]];
     const [dx, dy] = pattern.shift;
-    if (this.holes.length + to - from > MAX_HOLES) {
-      this.tooMany(line);
-      return;
-    }
     for (const hole of this.holes.slice(from, to)) {
       const slotTo: Point | undefined = hole.slotTo && [hole.slotTo[0] + dx, hole.slotTo[1] + dy];
-      this.keep(line, { ...hole, x: hole.x + dx, y: hole.y + dy, ...(slotTo ? { slotTo } : {}) });
+      this.keep({ ...hole, x: hole.x + dx, y: hole.y + dy, ...(slotTo ? { slotTo } : {}) });
     }
   }
 
-  private tooMany(line: number): void {
-    this.notes.fail('TOO_MUCH', line, `there are more than ${MAX_HOLES} holes.`, 'Check that this is the right file.');
+  private tooMany(): void {
+    this.notes.fail('TOO_MUCH', `there are more than ${MAX_HOLES} holes.`, 'Check that this is the right file.');
     this.ended = true;
   }
 
   /** X and Y as a step; an axis that is not there is 0. */
-  private offset(text: string, line: number): Point | undefined {
-    const x = this.number(text, 'X', line);
-    const y = this.number(text, 'Y', line);
+  private offset(text: string): Point | undefined {
+    const x = this.number(text, 'X');
+    const y = this.number(text, 'Y');
     return Number.isNaN(x) || Number.isNaN(y) ? undefined : [x ?? 0, y ?? 0];
   }
 
-  private point(text: string, line: number, incremental: boolean): Point | undefined {
-    const x = this.number(text, 'X', line);
-    const y = this.number(text, 'Y', line);
+  private point(text: string, incremental: boolean): Point | undefined {
+    const x = this.number(text, 'X');
+    const y = this.number(text, 'Y');
     if (Number.isNaN(x) || Number.isNaN(y)) return undefined;
     const [px, py] = this.at;
     if (incremental) return [px + (x ?? 0), py + (y ?? 0)];
     return [x === undefined ? px : x + this.zero[0], y === undefined ? py : y + this.zero[1]];
   }
 
-  private number(text: string, axis: 'X' | 'Y', line: number): number | undefined {
+  private number(text: string, axis: 'X' | 'Y'): number | undefined {
     const digits = digitsAfter(text, axis);
     if (digits === undefined) return undefined;
     const value = drillNumber(digits, this.format) * this.format.mm;
     if (!digits.includes('.') && digitsTooMany(digits, this.format, this.format.keeps === 'leading') > 0) {
       this.notes.warn(
         'DIGITS_TOO_MANY',
-        line,
         `"${axis}${digits}" has more digits than the format of the file, ${this.format.integers}.${this.format.decimals}; it is read as ${value.toFixed(3)} mm.`,
         'Check the positions of the holes on the dry fit, or export the drill file with decimal points.',
       );
     }
     if (!(Math.abs(value) <= FARTHEST_MM)) {
-      this.notes.fail(
-        'DRILL_NUMBER',
-        line,
-        `"${text.slice(0, 40)}" holds no readable ${axis}.`,
-        'Export the drill file again.',
-      );
+      this.notes.fail('DRILL_NUMBER', `"${text.slice(0, 40)}" holds no readable ${axis}.`);
       return Number.NaN;
     }
     return value;
   }
 
   /** Steps add up: each may be possible, and their sum lie off every machine. */
-  private keep(line: number, hole: DrilledHole): void {
+  private keep(hole: DrilledHole): void {
     const { x, y, slotTo = [x, y] } = hole;
     const reach = Math.max(...[x, y, ...slotTo].map(Math.abs));
-    if (reach <= FARTHEST_MM) {
+    if (reach <= FARTHEST_MM && this.holes.length < MAX_HOLES) {
       this.holes.push(hole);
       return;
     }
-    this.notes.fail(
-      'DRILL_NUMBER',
-      line,
-      `a hole lies at ${x.toFixed(0)}, ${y.toFixed(0)} mm, farther off than any board.`,
-      'Check the steps (G91, R, M02) in the file, or export it again.',
-    );
     this.ended = true;
+    if (reach <= FARTHEST_MM) this.tooMany();
+    else
+      this.notes.fail(
+        'DRILL_NUMBER',
+        `a hole lies at ${x.toFixed(0)}, ${y.toFixed(0)} mm, farther off than any board.`,
+        'Check the steps (G91, R, M02) in the file, or export it again.',
+      );
   }
 
-  private drill(line: number, [x, y]: Point, slotTo?: Point): void {
+  private drill([x, y]: Point, slotTo?: Point): void {
     if (!this.tool) {
       this.notes.fail(
         'TOOL_UNDEFINED',
-        line,
         'a hole comes before any tool with a diameter is chosen.',
         'Export the drill file with tool sizes in its header.',
       );
       return;
     }
-    if (this.holes.length >= MAX_HOLES) {
-      this.tooMany(line);
-      return;
-    }
-    this.keep(line, { x, y, diameterMm: this.tool, ...(slotTo ? { slotTo } : {}) });
+    this.keep({ x, y, diameterMm: this.tool, ...(slotTo ? { slotTo } : {}) });
   }
 }
 
@@ -312,22 +291,16 @@ class ToolTable {
   }
 
   /** Takes a definition such as `T01F085S05C0.8`. */
-  define(code: number, size: string, line: number): void {
+  define(code: number, size: string): void {
     const diameterMm = /^\+?(?:\d+\.?\d*|\.\d+)$/.test(size) ? Number(size) * this.mm : Number.NaN;
     if (!(diameterMm > 0 && diameterMm <= LARGEST_MM)) {
-      this.notes.fail(
-        'DRILL_NUMBER',
-        line,
-        `tool T${code} has the diameter "${size}".`,
-        'Export the drill file again.',
-      );
+      this.notes.fail('DRILL_NUMBER', `tool T${code} has the diameter "${size}".`);
       return;
     }
     const known = this.tools.get(code) ?? diameterMm;
     if (Math.abs(known - diameterMm) > SAME_MM) {
       this.notes.warn(
         'DEFINED_AGAIN',
-        line,
         `tool T${code} has the diameter ${known.toFixed(3)} mm and, from here on, ${diameterMm.toFixed(3)} mm; each hole takes the one before it.`,
         'Measure the holes on the board, or export the drill file again.',
       );
@@ -336,12 +309,12 @@ class ToolTable {
   }
 
   /** Takes a row of a table of tools, as comments hold them. */
-  comment({ text, line }: DrillLine): void {
+  comment({ text }: DrillLine): void {
     const row = /holesize\s+(\d+)\.?\s*=\s*([\d.]+).*?\b(MILS|MM|MILLIMETERS|INCH(?:ES)?)\b/i.exec(text);
     if (!row) return;
     const mm = /^MIL/i.test(row[3]) && !/^MILLI/i.test(row[3]) ? 0.0254 : /^IN/i.test(row[3]) ? 25.4 : 1;
     const diameterMm = Number(row[2]) * mm;
-    if (!(diameterMm > 0)) this.notes.warn('UNKNOWN_COMMAND', line, 'a table of tools in a comment could not be read.');
+    if (!(diameterMm > 0)) this.notes.warn('UNKNOWN_COMMAND', 'a table of tools in a comment could not be read.');
     else this.tools.set(Number(row[1]), diameterMm);
   }
 }

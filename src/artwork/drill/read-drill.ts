@@ -35,18 +35,19 @@ export async function readDrill(
   const lines = drillLines(decodeLayer(bytes));
   const program = new DrillProgram(findDrillFormat(lines, notes), notes);
   for (const line of lines) {
+    notes.line = line.line;
     if (!program.ended) program.obey(line);
     else if (/[XY][+-]?[.\d]/.test(line.text)) {
       notes.warnOnce(
         'AFTER_END',
-        line.line,
         'the drill file goes on with holes after its end (M30); they are left out.',
         'It may be two files in one: export it again.',
       );
     }
   }
   if (!program.ended) {
-    notes.warn('END_MISSING', undefined, 'the drill file has no end command (M30); it may be cut off.');
+    notes.line = undefined;
+    notes.warn('END_MISSING', 'the drill file has no end command (M30); it may be cut off.');
   }
   if (notes.problems.length > 0) throw new InputError(notes.problems);
   if (program.holes.length === 0) {

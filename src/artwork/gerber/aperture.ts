@@ -54,7 +54,6 @@ export function defineAperture(
   macros: ReadonlyMap<string, Macro>,
   mm: number,
   attributes: ReadonlyMap<string, Values>,
-  line: number,
   notes: Diagnostics,
 ): Aperture {
   const numbers = texts.map(Number);
@@ -62,29 +61,23 @@ export function defineAperture(
   const bad = texts.findIndex((text, i) => text === '' || !(Math.abs(numbers[i]) <= LARGEST));
   if (bad >= 0) {
     const what = Number.isFinite(numbers[bad]) && texts[bad] !== '' ? 'is larger than any aperture' : 'is no number';
-    notes.fail(
-      'APERTURE_NUMBER',
-      line,
-      `aperture template ${template}: "${texts[bad]}" ${what}.`,
-      'Export the file again.',
-    );
+    notes.fail('APERTURE_NUMBER', `aperture template ${template}: "${texts[bad]}" ${what}.`);
     return empty;
   }
   const macro = macros.get(template) ?? macros.get(template.toUpperCase());
   if (macro && !(template.toUpperCase() in FAMILIES && !macros.has(template))) {
-    return { regions: macroRegions(macro, numbers, mm, line, notes), family: template, attributes };
+    return { regions: macroRegions(macro, numbers, mm, notes), family: template, attributes };
   }
   const family = FAMILIES[template.toUpperCase()];
   if (!family) {
     notes.fail(
       'APERTURE_TEMPLATE',
-      line,
       `there is no aperture template or macro "${template}".`,
       'The file may be cut together from two; export it again.',
     );
     return empty;
   }
-  return { ...standard(family, numbers, mm, line, notes), family, attributes };
+  return { ...standard(family, numbers, mm, notes), family, attributes };
 }
 
 const HOLE_AT: Readonly<Record<string, number>> = { circle: 1, rectangle: 2, obround: 2, polygon: 3 };
@@ -93,11 +86,10 @@ function standard(
   family: string,
   numbers: readonly number[],
   mm: number,
-  line: number,
   notes: Diagnostics,
 ): { regions: Region[]; diameterMm?: number } {
   const fail = (message: string): { regions: Region[] } => {
-    notes.fail('APERTURE_NUMBER', line, `${family} aperture: ${message}.`, 'Export the file again.');
+    notes.fail('APERTURE_NUMBER', `${family} aperture: ${message}.`);
     return { regions: [] };
   };
   const needed = family === 'circle' ? 1 : 2;

@@ -104,7 +104,6 @@ function guessUnit(sizes: readonly number[], notes: Diagnostics): number | undef
   if (mm === undefined) return undefined;
   notes.warnOnce(
     'UNIT_ASSUMED',
-    undefined,
     `the file does not state its unit; its apertures (${middle} in the middle) are lands of parts only in ${mm === 1 ? 'millimetres' : 'inch'}, and so it is read.`,
     'Check the size of the board; a wrong unit is a factor of 25.4.',
   );

@@ -12,20 +12,18 @@ import { parseMacro } from './macro.js';
 type Handler = (layer: LayerState, rest: string, command: Command) => void;
 
 /** Says that a command was left out, and where. */
-export function unknownCommand(notes: Diagnostics, { text, line }: Pick<Command, 'text' | 'line'>): void {
+export function unknownCommand(notes: Diagnostics, { text }: Pick<Command, 'text'>): void {
   notes.warn(
     'UNKNOWN_COMMAND',
-    line,
     `the command "${shorten(text)}" is not known and was left out.`,
     'Compare the result with the board.',
   );
 }
 
 /** Says that a command is one of those that were taken out of the standard. */
-export function oldCommand(notes: Diagnostics, name: string, line: number): void {
+export function oldCommand(notes: Diagnostics, name: string): void {
   notes.warnOnce(
     'OLD_COMMAND',
-    line,
     `the file uses the deprecated command ${name}, which programs read differently; it is obeyed.`,
     'Compare the result with the board.',
   );
@@ -73,54 +71,41 @@ export function obeyExtended(layer: LayerState, command: Command): void {
 /** Names of layers and images, which draw nothing. */
 function nothing(): void {}
 
-function setFormat(layer: LayerState, _rest: string, { text, line }: Command): void {
+function setFormat(layer: LayerState, _rest: string, { text }: Command): void {
   const format = parseFormat(text);
   if (!format) {
     layer.notes.fail(
       'FORMAT_UNREADABLE',
-      line,
       `the coordinate format "${shorten(text)}" can't be read.`,
       'A valid one is FSLAX46Y46.',
     );
     return;
   }
   if (layer.format && JSON.stringify(layer.format) !== JSON.stringify(format)) {
-    layer.notes.warn(
-      'FORMAT_AGAIN',
-      line,
-      'the coordinate format changes within the file; each part is read by its own.',
-    );
+    layer.notes.warn('FORMAT_AGAIN', 'the coordinate format changes within the file; each part is read by its own.');
   } else if (layer.format && layer.operation !== undefined) {
     layer.notes.warn(
       'FORMAT_AGAIN',
-      line,
       'the file begins anew after it has drawn, with a coordinate format (FS): it may be two files in one, and all of it is read.',
       'Compare the number of openings, or export it again.',
     );
   }
-  if (format.incremental) oldCommand(layer.notes, 'FS with I (incremental)', line);
+  if (format.incremental) oldCommand(layer.notes, 'FS with I (incremental)');
   layer.format = format;
   layer.incremental = format.incremental;
 }
 
-function setUnit(layer: LayerState, rest: string, { text, line }: Command): void {
-  if (/^MM/i.test(rest)) layer.setUnit(1, line);
-  else if (/^IN/i.test(rest)) layer.setUnit(MM_PER_INCH, line);
-  else
-    layer.notes.fail(
-      'UNIT_UNKNOWN',
-      line,
-      `the unit "${shorten(text)}" is neither MM nor IN.`,
-      'Export the file again.',
-    );
+function setUnit(layer: LayerState, rest: string, { text }: Command): void {
+  if (/^MM/i.test(rest)) layer.setUnit(1);
+  else if (/^IN/i.test(rest)) layer.setUnit(MM_PER_INCH);
+  else layer.notes.fail('UNIT_UNKNOWN', `the unit "${shorten(text)}" is neither MM nor IN.`);
 }
 
-function addAperture(layer: LayerState, _rest: string, { text, line }: Command): void {
+function addAperture(layer: LayerState, _rest: string, { text }: Command): void {
   const definition = parseDefinition(text, layer.macros);
   if (!definition || definition.code < 10) {
     layer.notes.fail(
       'APERTURE_DEFINITION',
-      line,
       `the aperture definition "${shorten(text)}" can't be read.`,
       'A valid one is ADD10C,0.5.',
     );
@@ -129,13 +114,12 @@ function addAperture(layer: LayerState, _rest: string, { text, line }: Command):
   const { code, template, parameters } = definition;
   const attributes = layer.attributes.apertureAttributes();
   layer.sink.blocks.delete(code);
-  const mm = layer.unit(line);
-  const made = defineAperture(template, parameters, layer.macros, mm, attributes, line, layer.notes);
+  const mm = layer.unit();
+  const made = defineAperture(template, parameters, layer.macros, mm, attributes, layer.notes);
   const known = layer.apertures.get(code);
   if (known && JSON.stringify(known.regions) !== JSON.stringify(made.regions))
     layer.notes.warn(
       'DEFINED_AGAIN',
-      line,
       `aperture D${code} is defined again as another shape; each use takes the definition before it.`,
       'Compare the result with the board, or export the file again.',
     );
@@ -143,7 +127,7 @@ function addAperture(layer: LayerState, _rest: string, { text, line }: Command):
 }
 
 function addMacro(layer: LayerState, rest: string, { line, body }: Command): void {
-  if (rest === '') layer.notes.fail('MACRO_NAME', line, 'an aperture macro has no name.');
+  if (rest === '') layer.notes.fail('MACRO_NAME', 'an aperture macro has no name.');
   else layer.macros.set(rest, parseMacro(rest, line, body ?? [], layer.notes));
 }
 
@@ -184,7 +168,7 @@ function apertureBlock(layer: LayerState, rest: string, command: Command): void 
     return;
   }
   layer.apertures.delete(code);
-  layer.sink.openBlock(command.line, { code });
+  layer.sink.openBlock({ code });
 }
 
 function numberAfter(letter: string, text: string): number | undefined {
@@ -197,18 +181,17 @@ function stepRepeat(layer: LayerState, rest: string, command: Command): void {
   if (sink.innermost?.kind === 'repeat') sink.closeBlock();
   if (rest === '') return;
   const [nx, ny] = [numberAfter('X', rest) ?? 1, numberAfter('Y', rest) ?? 1];
-  const mm = layer.unit(command.line);
+  const mm = layer.unit();
   const [dx, dy] = [(numberAfter('I', rest) ?? 0) * mm, (numberAfter('J', rest) ?? 0) * mm];
   if (!Number.isInteger(nx) || !Number.isInteger(ny) || nx < 1 || ny < 1 || !Number.isFinite(dx + dy)) {
     layer.notes.fail(
       'STEP_REPEAT',
-      command.line,
       `the step and repeat "${shorten(command.text)}" can't be read.`,
       'A valid one is SRX2Y3I50J40.',
     );
     return;
   }
-  if (nx * ny > 1) sink.openBlock(command.line, { repeat: { nx, ny, dx, dy } });
+  if (nx * ny > 1) sink.openBlock({ repeat: { nx, ny, dx, dy } });
 }
 
 function attribute(layer: LayerState, _rest: string, command: Command): void {
@@ -221,7 +204,6 @@ function imagePolarity(layer: LayerState, rest: string, command: Command): void 
   if (/^NEG/i.test(rest)) {
     layer.notes.fail(
       'IMAGE_NEGATIVE',
-      command.line,
       'the layer is a negative (IPNEG): openings would be everything but what is drawn.',
       'Export the paste layer as a positive.',
     );
@@ -234,30 +216,26 @@ function imageCommand(layer: LayerState, rest: string, command: Command): void {
   if (code === 'IR') {
     const turnDeg = Number(rest);
     if (![0, 90, 180, 270].includes(turnDeg)) {
-      layer.notes.fail(
-        'IMAGE_ROTATION',
-        command.line,
-        `the image is turned by "${shorten(rest)}", not by 0, 90, 180 or 270.`,
-      );
+      layer.notes.fail('IMAGE_ROTATION', `the image is turned by "${shorten(rest)}", not by 0, 90, 180 or 270.`);
       return;
     }
     layer.imageTurnDeg = turnDeg;
-    if (turnDeg !== 0) oldCommand(layer.notes, code, command.line);
+    if (turnDeg !== 0) oldCommand(layer.notes, code);
     return;
   }
   const [a, b] = [numberAfter('A', rest), numberAfter('B', rest)];
   if (!isUsable(a) || !isUsable(b) || (code === 'SF' && !((a ?? 1) > 0 && (b ?? 1) > 0))) {
-    layer.notes.fail('IMAGE_SCALE', command.line, `the numbers of "${shorten(command.text)}" can't be read.`);
+    layer.notes.fail('IMAGE_SCALE', `the numbers of "${shorten(command.text)}" can't be read.`);
     return;
   }
-  const map = coordinateMap(code, rest, a, b, code === 'OF' ? layer.unit(command.line) : 1);
+  const map = coordinateMap(code, rest, a, b, code === 'OF' ? layer.unit() : 1);
   layer.image = { ...layer.image, [code]: map };
   // Mirrored, scaled, shifted, then put on the axes, in the order that the specification states.
   const { MI, SF, OF, AS } = layer.image;
   layer.map = [MI, SF, OF, AS].reduce<Affine | undefined>((inner, outer) => {
     return inner && outer ? composeMaps(outer, inner) : (outer ?? inner);
   }, undefined);
-  if (map) oldCommand(layer.notes, code, command.line);
+  if (map) oldCommand(layer.notes, code);
 }
 
 /** No image is moved or scaled by more; a number that is none would not be seen until places are compared. */

@@ -4,9 +4,9 @@ import { isConvex } from '../../geometry/convex.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Point, Region } from '../../geometry/types.js';
 import { MM_PER_INCH } from '../../text.js';
-import { unionOfRings, unite } from '../paint/clip.js';
 import type { PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
+import { unionOfRings, unite } from '../paint/unite.js';
 import { parseAttribute, type Values } from './attributes.js';
 import { findUnit } from './coordinate-format.js';
 import { isExtended, obeyExtended, oldCommand, unknownCommand } from './extended.js';
@@ -28,18 +28,21 @@ export interface Interpreted {
  * @param stripMm - draw lines as strips of this width whatever their aperture, for outlines
  */
 export function interpret(commands: readonly Command[], notes: Diagnostics, stripMm?: number): Interpreted {
+  notes.line = undefined;
   const layer = new LayerState(notes, stripMm, findUnit(commands, notes));
   for (const command of commands) {
+    notes.line = command.line;
     if (layer.sink.full) break;
     if (layer.ended) {
       // Old files say the end twice, and comments are no data.
       if (/^(M0*[0-3]|M30|G0*4)(?!\d)/i.test(command.text)) continue;
-      notes.warnOnce('AFTER_END', command.line, 'there is data after the end of the file (M02); it is left out.');
+      notes.warnOnce('AFTER_END', 'there is data after the end of the file (M02); it is left out.');
       break;
     }
     obey(layer, command);
   }
-  finish(layer, commands.at(-1)?.line ?? 1);
+  notes.line = commands.at(-1)?.line ?? 1;
+  finish(layer);
   return {
     objects: layer.sink.all,
     attributes: layer.attributes.file,
@@ -55,7 +58,6 @@ function obey(layer: LayerState, command: Command): void {
     if (!command.extended) {
       layer.notes.warn(
         'PERCENT_MISSING',
-        command.line,
         `"${command.text.slice(0, 2)}" does not stand between percent signs; obeyed as if it did.`,
       );
     }
@@ -65,28 +67,29 @@ function obey(layer: LayerState, command: Command): void {
   } else obeyFunctionCodes(layer, command);
 }
 
-function finish(layer: LayerState, lastLine: number): void {
+function finish(layer: LayerState): void {
   const { notes, sink } = layer;
   // Without its end as well, a part of the file is missing, and nobody can tell what stood in it.
   const cutOff = (what: string): void =>
-    notes.fail('FILE_CUT_OFF', lastLine, `the file ends within ${what}.`, 'Export or copy the file again.');
+    notes.fail('FILE_CUT_OFF', `the file ends within ${what}.`, 'Export or copy the file again.');
   if (layer.region) {
-    if (layer.ended)
-      notes.warn('REGION_OPEN', lastLine, 'a region (G36) is not ended before the file is; it is ended here.');
+    if (layer.ended) notes.warn('REGION_OPEN', 'a region (G36) is not ended before the file is; it is ended here.');
     else cutOff('a region (G36), before its G37');
-    endRegion(layer, lastLine);
+    endRegion(layer);
   }
   for (let block = sink.innermost; block; block = sink.innermost) {
     // Old files end with their step and repeat still on.
     if (block.kind === 'aperture' && !layer.ended) cutOff(`the block aperture that begins on line ${block.line}`);
-    else if (block.kind === 'aperture')
-      notes.warn('BLOCK_OPEN', block.line, 'a block aperture (AB) is not ended before the file is; it is ended here.');
+    else if (block.kind === 'aperture') {
+      notes.line = block.line;
+      notes.warn('BLOCK_OPEN', 'a block aperture (AB) is not ended before the file is; it is ended here.');
+    }
     sink.closeBlock();
   }
+  notes.line = undefined;
   if (!layer.ended) {
     notes.warn(
       'END_MISSING',
-      undefined,
       'the file has no end command (M02); it may be cut off.',
       'Compare the number of openings, or export it again.',
     );
@@ -96,7 +99,7 @@ function finish(layer: LayerState, lastLine: number): void {
 
 /** Obeys a command of function codes: comments, G, M and D codes, coordinates. */
 function obeyFunctionCodes(layer: LayerState, command: Command): void {
-  const { text, line } = command;
+  const { text } = command;
   const comment = /^\s*(?:N\d+\s*)?G0*4(?!\d)([\s\S]*)$/i.exec(text);
   if (comment) {
     // Attributes may come as comments, for readers that know none: G04 #@! TF.FileFunction,Paste,Top
@@ -119,7 +122,7 @@ function obeyFunctionCodes(layer: LayerState, command: Command): void {
   };
   for (const { letter, digits } of words) {
     if (code !== undefined) {
-      layer.notes.warn('STAR_MISSING', line, 'two commands stand in one; read as two.');
+      layer.notes.warn('STAR_MISSING', 'two commands stand in one; read as two.');
       finish();
     }
     switch (letter) {
@@ -160,52 +163,39 @@ function wordsOf(text: string): { letter: string; digits: string }[] | undefined
   return words;
 }
 
+/** Makes what follows lines of some scale (G10, G11 and G12 are of the oldest files), or arcs. */
+const drawing =
+  (mode: LayerState['mode'], scale = 1) =>
+  (layer: LayerState): void => {
+    layer.mode = mode;
+    layer.scaleOfMode = scale;
+  };
+
+const GENERAL: Readonly<Record<number, (layer: LayerState) => void>> = {
+  0: drawing('line'),
+  1: drawing('line'),
+  2: drawing('clockwise'),
+  3: drawing('counterclockwise'),
+  10: drawing('line', 10),
+  11: drawing('line', 0.1),
+  12: drawing('line', 0.01),
+  36: (layer) => (layer.region ??= []),
+  37: endRegion,
+  54: () => {},
+  55: () => {},
+  70: (layer) => layer.setUnit(MM_PER_INCH),
+  71: (layer) => layer.setUnit(1),
+  74: (layer) => (layer.multiQuadrant = false),
+  75: (layer) => (layer.multiQuadrant = true),
+  90: (layer) => (layer.incremental = false),
+  91: (layer) => (layer.incremental = true),
+};
+const OLD = [10, 11, 12, 91];
+
 function general(layer: LayerState, code: number, command: Command): void {
-  switch (code) {
-    case 0:
-    case 1:
-      layer.mode = 'line';
-      layer.scaleOfMode = 1;
-      return;
-    case 2:
-    case 3:
-      layer.mode = code === 2 ? 'clockwise' : 'counterclockwise';
-      layer.scaleOfMode = 1;
-      return;
-    case 10:
-    case 11:
-    case 12:
-      oldCommand(layer.notes, `G${code}`, command.line);
-      layer.mode = 'line';
-      layer.scaleOfMode = code === 10 ? 10 : code === 11 ? 0.1 : 0.01;
-      return;
-    case 36:
-      layer.region ??= [];
-      return;
-    case 37:
-      endRegion(layer, command.line);
-      return;
-    case 54:
-    case 55:
-      return;
-    case 70:
-      layer.setUnit(MM_PER_INCH, command.line);
-      return;
-    case 71:
-      layer.setUnit(1, command.line);
-      return;
-    case 74:
-    case 75:
-      layer.multiQuadrant = code === 75;
-      return;
-    case 90:
-    case 91:
-      if (code === 91) oldCommand(layer.notes, `G${code}`, command.line);
-      layer.incremental = code === 91;
-      return;
-    default:
-      unknownCommand(layer.notes, command);
-  }
+  if (OLD.includes(code)) oldCommand(layer.notes, `G${code}`);
+  if (Object.hasOwn(GENERAL, code)) GENERAL[code](layer);
+  else unknownCommand(layer.notes, command);
 }
 
 function miscellaneous(layer: LayerState, code: number, command: Command): void {
@@ -220,34 +210,30 @@ const CLOSED_MM = 1e-6;
 const SELF_CROSSING = 1e-6;
 
 /** Ends a region (G37): fills its contours one by one and paints their union. */
-function endRegion(layer: LayerState, line: number): void {
+function endRegion(layer: LayerState): void {
   const contours = (layer.region ?? []).filter((contour) => contour.length > 1);
   layer.region = undefined;
-  const rings = contours.map((contour) => closedRing(layer, contour, line)).filter((ring) => ring.length >= 3);
+  const rings = contours.map((contour) => closedRing(layer, contour)).filter((ring) => ring.length >= 3);
   // Each contour is filled on its own, and the fillings are united: the direction of a contour means nothing.
-  const fillings = rings.flatMap((ring) => fillContour(layer, ring, line));
+  const fillings = rings.flatMap((ring) => fillContour(layer, ring));
   const regions = rings.length === 1 ? fillings : unite(fillings);
   if (regions.length === 0) {
-    layer.notes.warn('REGION_EMPTY', line, 'a region (G36 to G37) encloses no area.');
+    layer.notes.warn('REGION_EMPTY', 'a region (G36 to G37) encloses no area.');
     return;
   }
-  layer.sink.add(
-    {
-      dark: layer.dark,
-      regions,
-      tag: { ...layer.attributes.regionTag(), drawn: 'region', line },
-    },
-    line,
-  );
+  layer.sink.add({
+    dark: layer.dark,
+    regions,
+    tag: { ...layer.attributes.regionTag(), drawn: 'region', line: layer.notes.line },
+  });
 }
 
-function closedRing(layer: LayerState, contour: readonly Point[], line: number): Point[] {
+function closedRing(layer: LayerState, contour: readonly Point[]): Point[] {
   const [first, last] = [contour[0], contour[contour.length - 1]];
   const gapMm = Math.hypot(first[0] - last[0], first[1] - last[1]);
   if (gapMm > CLOSED_MM) {
     layer.notes.warn(
       'CONTOUR_OPEN',
-      line,
       `a contour ends ${gapMm.toFixed(3)} mm from where it begins; it is closed with a straight line.`,
     );
   }
@@ -256,7 +242,7 @@ function closedRing(layer: LayerState, contour: readonly Point[], line: number):
   return distinct.map((p) => layer.place(p));
 }
 
-function fillContour(layer: LayerState, ring: readonly Point[], line: number): Region[] {
+function fillContour(layer: LayerState, ring: readonly Point[]): Region[] {
   const area = ringArea(ring);
   const turned = counterClockwise(ring);
   // Most contours are lands: convex ones need no clipper and keep their points to the last digit.
@@ -269,7 +255,6 @@ function fillContour(layer: LayerState, ring: readonly Point[], line: number): R
   if (filled - Math.abs(area) > SELF_CROSSING * Math.max(filled, 1e-3)) {
     layer.notes.warn(
       'CONTOUR_CROSSES',
-      line,
       'a contour crosses itself, which the standard forbids; all that it winds around is filled.',
     );
   }

@@ -52,11 +52,10 @@ export class LayerState {
   }
 
   /** Millimetres of the unit in force; a problem when the file has none. */
-  unit(line: number): number {
+  unit(): number {
     if (this.mm === undefined) {
       this.notes.fail(
         'UNIT_MISSING',
-        line,
         'the file does not state its unit, and nothing in it tells inch from millimetre.',
         'Put %MOMM*% or %MOIN*% before its first line, whichever the program that wrote it used.',
       );
@@ -65,9 +64,9 @@ export class LayerState {
     return this.mm;
   }
 
-  setUnit(mm: number, line: number): void {
+  setUnit(mm: number): void {
     if (this.mm !== undefined && this.mm !== mm)
-      this.notes.warn('UNIT_AGAIN', line, 'the unit changes within the file; each part is read by its own.');
+      this.notes.warn('UNIT_AGAIN', 'the unit changes within the file; each part is read by its own.');
     this.mm = mm;
   }
 }
@@ -90,7 +89,7 @@ interface OpenBlock {
   /** D code of a block aperture; undefined for a step and repeat. */
   readonly code?: number;
   readonly repeat?: Repeat;
-  readonly line: number;
+  readonly line: number | undefined;
   readonly outer: PaintedObject[];
 }
 
@@ -113,7 +112,7 @@ class ObjectSink {
   }
 
   /** The innermost open block, if any. */
-  get innermost(): { readonly kind: 'aperture' | 'repeat'; readonly line: number } | undefined {
+  get innermost(): { readonly kind: 'aperture' | 'repeat'; readonly line: number | undefined } | undefined {
     const block = this.open[this.open.length - 1];
     return block && { kind: block.repeat ? 'repeat' : 'aperture', line: block.line };
   }
@@ -123,7 +122,7 @@ class ObjectSink {
     return this.open.some(({ repeat }) => !repeat);
   }
 
-  add(object: PaintedObject, line: number): void {
+  add(object: PaintedObject): void {
     if (object.regions.length === 0 || this.full) return;
     this.objects.push(object);
     this.count += 1;
@@ -132,17 +131,16 @@ class ObjectSink {
       this.seen.add(object.regions);
       this.corners += object.regions.reduce((sum, region) => sum + cornersOf(region), 0);
     }
-    if (this.count > MAX_OBJECTS) this.tooMuch(line, `the file draws more than ${MAX_OBJECTS} objects`);
-    else if (this.corners > MAX_CORNERS)
-      this.tooMuch(line, `the shapes in the file have more than ${MAX_CORNERS} corners`);
+    if (this.count > MAX_OBJECTS) this.tooMuch(`the file draws more than ${MAX_OBJECTS} objects`);
+    else if (this.corners > MAX_CORNERS) this.tooMuch(`the shapes in the file have more than ${MAX_CORNERS} corners`);
   }
 
-  openBlock(line: number, block: { code: number } | { repeat: Repeat }): void {
+  openBlock(block: { code: number } | { repeat: Repeat }): void {
     if (this.open.length >= MAX_DEPTH) {
-      this.tooMuch(line, `blocks are nested more than ${MAX_DEPTH} deep`);
+      this.tooMuch(`blocks are nested more than ${MAX_DEPTH} deep`);
       return;
     }
-    this.open.push({ ...block, line, outer: this.objects });
+    this.open.push({ ...block, line: this.notes.line, outer: this.objects });
     this.objects = [];
   }
 
@@ -153,45 +151,37 @@ class ObjectSink {
     const inner = this.objects;
     this.objects = block.outer;
     if (block.code !== undefined) this.blocks.set(block.code, inner);
-    if (!block.repeat) return;
+    if (!block.repeat || inner.length === 0) return;
     const { nx, ny, dx, dy } = block.repeat;
-    if (nx * ny * inner.length > MAX_OBJECTS) {
-      this.tooMuch(block.line, `a step and repeat makes ${nx} x ${ny} copies of ${inner.length} objects`);
-      return;
-    }
-    for (let i = 0; i < nx; i += 1) {
-      for (let j = 0; j < ny; j += 1) this.flashBlock(inner, PLAIN_LOAD, [i * dx, j * dy], true, {}, block.line);
-    }
+    const { line } = this.notes;
+    this.notes.line = block.line;
+    if (nx * ny * inner.length > MAX_OBJECTS)
+      this.tooMuch(`a step and repeat makes ${nx} x ${ny} copies of ${inner.length} objects`);
+    else
+      for (let i = 0; i < nx; i += 1)
+        for (let j = 0; j < ny; j += 1) this.flashBlock(inner, PLAIN_LOAD, [i * dx, j * dy], true, {});
+    this.notes.line = line;
   }
 
   /** Flashes a block aperture: all its objects, loaded and shifted; clear turns their polarity round. */
-  flashBlock(
-    objects: readonly PaintedObject[],
-    load: LoadState,
-    at: Point,
-    dark: boolean,
-    tag: OpeningTag,
-    line: number,
-  ): void {
+  flashBlock(objects: readonly PaintedObject[], load: LoadState, at: Point, dark: boolean, tag: OpeningTag): void {
     const map = loadMap(load);
     for (const object of objects) {
       if (this.full) return;
       const [x, y] = object.at ? mapPoint(map, object.at) : [0, 0];
-      this.add(
-        {
-          dark: object.dark === dark,
-          regions: this.loaded(object.regions, load),
-          at: [x + at[0], y + at[1]],
-          tag: { ...tag, ...object.tag },
-        },
-        line,
-      );
+      this.add({
+        dark: object.dark === dark,
+        regions: this.loaded(object.regions, load),
+        at: [x + at[0], y + at[1]],
+        tag: { ...tag, ...object.tag },
+      });
     }
   }
 
   /** Regions mirrored, turned and scaled, worked out once for each state. */
   loaded(regions: readonly Region[], load: LoadState): readonly Region[] {
-    return isPlain(load) ? regions : this.mapBy(regions, loadMap(load), loadKey(load));
+    const key = loadKey(load);
+    return key === loadKey(PLAIN_LOAD) ? regions : this.mapBy(regions, loadMap(load), key);
   }
 
   private mapBy(regions: readonly Region[], map: Affine, key: string): readonly Region[] {
@@ -208,8 +198,8 @@ class ObjectSink {
     }));
   }
 
-  tooMuch(line: number, what: string): void {
-    this.notes.fail('TOO_MUCH', line, `${what}; no paste layer is that large.`, 'Check that this is the right file.');
+  tooMuch(what: string): void {
+    this.notes.fail('TOO_MUCH', `${what}; no paste layer is that large.`, 'Check that this is the right file.');
     this.full = true;
   }
 }
@@ -231,10 +221,6 @@ function loadMap({ mirrorX, mirrorY, angleDeg, scale }: LoadState): Affine {
   const sx = (mirrorX ? -1 : 1) * scale;
   const sy = (mirrorY ? -1 : 1) * scale;
   return { ...IDENTITY, a: turn.a * sx, b: turn.b * sy, c: turn.c * sx, d: turn.d * sy };
-}
-
-function isPlain(load: LoadState): boolean {
-  return !load.mirrorX && !load.mirrorY && load.angleDeg === 0 && load.scale === 1;
 }
 
 /** A name for one state, to remember shapes by. */

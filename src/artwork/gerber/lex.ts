@@ -75,6 +75,7 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
 
   for (at = next(BEGIN); at < text.length; at = next(BEGIN)) {
     const startLine = lineAt(at);
+    notes.line = startLine;
     if (text[at] === '%') {
       closeMacro();
       inBlock = !inBlock;
@@ -90,23 +91,22 @@ export function lexGerber(text: string, notes: Diagnostics): Command[] {
       if (ended || comment) return commands;
       notes.fail(
         'FILE_CUT_OFF',
-        startLine,
         `the file ends in the middle of a command: "${shorten(raw)}".`,
         'Export or copy the file again.',
       );
       return commands;
     }
     if (text[at] === '%' && !ended) {
-      notes.warn('STAR_MISSING', startLine, `"${shorten(raw)}" has no "*" at its end; read as if it had.`);
+      notes.warn('STAR_MISSING', `"${shorten(raw)}" has no "*" at its end; read as if it had.`);
     }
     emit(raw, startLine, comment);
   }
+  notes.line = blockLine;
   if (inBlock && ended) {
-    notes.warnOnce('PERCENT_MISSING', blockLine, 'the percent signs do not come in pairs; one was lost before here.');
+    notes.warnOnce('PERCENT_MISSING', 'the percent signs do not come in pairs; one was lost before here.');
   } else if (inBlock) {
     notes.fail(
       'FILE_CUT_OFF',
-      blockLine,
       'a block that begins with "%" is not closed before the file ends.',
       'Export or copy the file again.',
     );
@@ -137,7 +137,7 @@ function splitComment(raw: string, line: number, notes: Diagnostics): { text: st
   while (from > 1 && COMMAND_LINE.test(lines[from - 1].trim())) from -= 1;
   const comment = { text: lines.slice(0, from).join(' ').trim(), line };
   if (from === lines.length) return [comment];
-  notes.warn('STAR_MISSING', line, 'a comment has no "*" at its end, and a command follows it; read as two.');
+  notes.warn('STAR_MISSING', 'a comment has no "*" at its end, and a command follows it; read as two.');
   return [comment, ...lines.slice(from).map((text, i) => ({ text: text.trim(), line: line + from + i }))];
 }
 

@@ -2,9 +2,9 @@ import { counterClockwise, mapOpening, rotation } from '../../geometry/affine.js
 import { ringArea } from '../../geometry/area.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Region, Ring } from '../../geometry/types.js';
-import { cut, lostPieces, unionOfRings } from '../paint/clip.js';
 import { compose, type PaintedObject } from '../paint/compose.js';
 import type { Diagnostics } from '../paint/diagnostics.js';
+import { cut, lostPieces, unionOfRings } from '../paint/unite.js';
 import type { Macro } from './macro.js';
 import { box, disc, regularPolygon } from './standard-shape.js';
 
@@ -19,21 +19,18 @@ const MAX_STEPS = 20_000;
  * @param mm - length of the file's unit
  * @returns regions that do not overlap, mm, about the macro's origin
  */
-export function macroRegions(
-  macro: Macro,
-  parameters: readonly number[],
-  mm: number,
-  line: number,
-  notes: Diagnostics,
-): Region[] {
+export function macroRegions(macro: Macro, parameters: readonly number[], mm: number, notes: Diagnostics): Region[] {
   const variables = new Map(parameters.map((value, i) => [i + 1, value]));
   const painted: PaintedObject[] = [];
+  const { line } = notes;
   let exposure = 1;
   if (macro.steps.length > MAX_STEPS) {
-    notes.fail('TOO_MUCH', macro.line, `macro "${macro.name}" has more than ${MAX_STEPS} steps.`);
+    notes.line = macro.line;
+    notes.fail('TOO_MUCH', `macro "${macro.name}" has more than ${MAX_STEPS} steps.`);
     return [];
   }
   for (const step of macro.steps) {
+    notes.line = step.line;
     if (step.kind === 'set') {
       variables.set(step.variable, step.value(variables));
       continue;
@@ -43,7 +40,6 @@ export function macroRegions(
     if (bad >= 0) {
       notes.fail(
         'MACRO_EXPRESSION',
-        step.line,
         `macro "${macro.name}" as used on line ${line}: number ${bad + 1} of primitive ${step.code} divides by zero.`,
       );
       continue;
@@ -51,13 +47,12 @@ export function macroRegions(
     try {
       const drawn = drawPrimitive(step.code, args, mm);
       if (!drawn) {
-        notes.fail('MACRO_PRIMITIVE', step.line, `macro "${macro.name}": there is no primitive ${step.code}.`);
+        notes.fail('MACRO_PRIMITIVE', `macro "${macro.name}": there is no primitive ${step.code}.`);
         continue;
       }
       if (step.code === 6) {
         notes.warnOnce(
           'MACRO_MOIRE',
-          step.line,
           `macro "${macro.name}" draws a moiré, a deprecated alignment mark, which is no opening; it was left out.`,
         );
       }
@@ -69,15 +64,15 @@ export function macroRegions(
       if (!(error instanceof PrimitiveError)) throw error;
       notes.fail(
         'MACRO_PRIMITIVE',
-        step.line,
         `macro "${macro.name}" as used on line ${line}, primitive ${step.code}: ${error.message}.`,
       );
     }
   }
+  notes.line = line;
   const lost: Region[] = [];
   const image = compose(painted, lost);
   for (const { code, message, hint } of lostPieces(lost))
-    notes.warnOnce(code, line, `macro "${macro.name}": ${message}`, hint);
+    notes.warnOnce(code, `macro "${macro.name}": ${message}`, hint);
   return image;
 }
 

@@ -23,6 +23,7 @@ export function parseMacro(name: string, line: number, body: readonly Command[],
   const steps: MacroStep[] = [];
   for (const word of body) {
     const text = word.text.replace(/\s+/g, '');
+    notes.line = word.line;
     // A comment is "0 words"; its text may be anything.
     if (text === '' || /^0(?![\d.])/.test(word.text.trim())) continue;
     try {
@@ -31,14 +32,13 @@ export function parseMacro(name: string, line: number, body: readonly Command[],
       else {
         notes.fail(
           'MACRO_PRIMITIVE',
-          word.line,
           `macro "${name}": "${shorten(text)}" is neither a primitive nor a variable.`,
           'Use the primitives 1, 20, 21, 4, 5 and 7.',
         );
       }
     } catch (error) {
       if (!(error instanceof SyntaxError)) throw error;
-      notes.fail('MACRO_EXPRESSION', word.line, `macro "${name}": ${shortMessage(error)}.`, 'Export the file again.');
+      notes.fail('MACRO_EXPRESSION', `macro "${name}": ${shortMessage(error)}.`);
     }
   }
   return { name, steps, line };
@@ -61,6 +61,14 @@ function shortMessage(error: Error): string {
 /** An arithmetic expression of an aperture macro, ready to be worked out for given variables. */
 export type MacroExpression = (variables: ReadonlyMap<number, number>) => number;
 
+const OPERATORS: Readonly<Record<string, (a: number, b: number) => number>> = {
+  '+': (a, b) => a + b,
+  '-': (a, b) => a - b,
+  x: (a, b) => a * b,
+  X: (a, b) => a * b,
+  '/': (a, b) => a / b,
+};
+
 /** Deeper brackets than this are no macro anybody wrote. */
 const MAX_DEPTH = 64;
 
@@ -82,24 +90,18 @@ function parseExpression(text: string): MacroExpression {
   let at = 0;
   const peek = (): string => text[at] ?? '';
 
-  const sum = (depth: number): MacroExpression => {
-    let left = product(depth);
-    while (peek() === '+' || peek() === '-') {
-      const sign = text[at++] === '+' ? 1 : -1;
-      const [a, b] = [left, product(depth)];
-      left = (v) => a(v) + sign * b(v);
-    }
-    return left;
-  };
-  const product = (depth: number): MacroExpression => {
-    let left = factor(depth);
-    while (/[xX/]/.test(peek())) {
-      const divide = text[at++] === '/';
-      const [a, b] = [left, factor(depth)];
-      left = divide ? (v) => a(v) / b(v) : (v) => a(v) * b(v);
-    }
-    return left;
-  };
+  /** Parts between operators of a kind, worked out from the left. */
+  const chain =
+    (part: (depth: number) => MacroExpression, operators: string) =>
+    (depth: number): MacroExpression => {
+      let left = part(depth);
+      while (peek() !== '' && operators.includes(peek())) {
+        const work = OPERATORS[text[at++]];
+        const [a, b] = [left, part(depth)];
+        left = (v) => work(a(v), b(v));
+      }
+      return left;
+    };
   const factor = (depth: number): MacroExpression => {
     if (depth > MAX_DEPTH) throw new SyntaxError('brackets nested too deeply');
     const c = peek();
@@ -126,6 +128,7 @@ function parseExpression(text: string): MacroExpression {
     return () => value;
   };
 
+  const sum = chain(chain(factor, 'xX/'), '+-');
   const expression = sum(0);
   if (at < text.length) throw new SyntaxError(`"${text}" can't be read from "${text.slice(at)}" on`);
   return expression;

@@ -2,8 +2,8 @@ import { FARTHEST_MM } from '../../geometry/clean.js';
 import { type Arc, arcBetween, arcPoints, singleQuadrantCentre } from '../../geometry/shapes.js';
 import type { OpeningTag, Point, Region } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
-import { unionOfRings } from '../paint/clip.js';
 import { strips } from '../paint/enclosed.js';
+import { unionOfRings } from '../paint/unite.js';
 import type { Aperture } from './aperture.js';
 import { decodeCoordinate, digitsTooMany } from './coordinate-format.js';
 import { type LayerState, loadKey } from './layer-state.js';
@@ -25,14 +25,9 @@ export interface Coordinates {
  */
 export function operate(layer: LayerState, code: number | undefined, at: Coordinates, command: Command): void {
   const { notes } = layer;
-  const { line } = command;
   if (code !== undefined) layer.operation = code as 1 | 2 | 3;
   else if (layer.operation === undefined) {
-    notes.warn(
-      'OPERATION_MISSING',
-      line,
-      `"${shorten(command.text)}" says neither draw, move nor flash; taken as a move.`,
-    );
+    notes.warn('OPERATION_MISSING', `"${shorten(command.text)}" says neither draw, move nor flash; taken as a move.`);
     layer.operation = 2;
   }
   // The standard knows integers only; one point says that the others of its command are no integers either.
@@ -40,27 +35,26 @@ export function operate(layer: LayerState, code: number | undefined, at: Coordin
   if (isDecimal) {
     notes.warnOnce(
       'DECIMAL_POINT',
-      line,
       'coordinates have a decimal point, which the standard does not know; such a command is read in mm or inches as written.',
       'Compare the result with the board, or export the file again.',
     );
   }
-  const target = pointOf(layer, at, isDecimal, line);
+  const target = pointOf(layer, at, isDecimal);
   if (!target) return;
   if (layer.operation === 1) {
-    const centre = centreOf(layer, at, isDecimal, line);
-    if (centre) drawTo(layer, target, centre, line);
+    const centre = centreOf(layer, at, isDecimal);
+    if (centre) drawTo(layer, target, centre);
   } else if (layer.region) {
     if (layer.operation === 2) layer.region.push([target]);
-    else notes.warn('FLASH_IN_REGION', line, 'a flash within a region is not allowed; it is left out.');
-  } else if (layer.operation === 3) flash(layer, target, line);
+    else notes.warn('FLASH_IN_REGION', 'a flash within a region is not allowed; it is left out.');
+  } else if (layer.operation === 3) flash(layer, target);
   layer.at = target;
 }
 
 /** The point that coordinates name, mm, before the image commands; undefined when they can't be read. */
-function pointOf(layer: LayerState, at: Coordinates, isDecimal: boolean, line: number): Point | undefined {
-  const x = at.x === undefined ? undefined : length(layer, at.x, 'x', isDecimal, line);
-  const y = at.y === undefined ? undefined : length(layer, at.y, 'y', isDecimal, line);
+function pointOf(layer: LayerState, at: Coordinates, isDecimal: boolean): Point | undefined {
+  const x = at.x === undefined ? undefined : length(layer, at.x, 'x', isDecimal);
+  const y = at.y === undefined ? undefined : length(layer, at.y, 'y', isDecimal);
   if (Number.isNaN(x) || Number.isNaN(y)) return undefined;
   const [px, py] = layer.at;
   if (layer.incremental) return [px + (x ?? 0), py + (y ?? 0)];
@@ -68,18 +62,17 @@ function pointOf(layer: LayerState, at: Coordinates, isDecimal: boolean, line: n
 }
 
 /** The offset I, J from the start of an arc to its centre, mm. */
-function centreOf(layer: LayerState, at: Coordinates, isDecimal: boolean, line: number): Point | undefined {
-  const i = at.i === undefined ? 0 : length(layer, at.i, 'x', isDecimal, line);
-  const j = at.j === undefined ? 0 : length(layer, at.j, 'y', isDecimal, line);
+function centreOf(layer: LayerState, at: Coordinates, isDecimal: boolean): Point | undefined {
+  const i = at.i === undefined ? 0 : length(layer, at.i, 'x', isDecimal);
+  const j = at.j === undefined ? 0 : length(layer, at.j, 'y', isDecimal);
   return Number.isNaN(i) || Number.isNaN(j) ? undefined : [i, j];
 }
 
-function length(layer: LayerState, digits: string, axis: 'x' | 'y', isDecimal: boolean, line: number): number {
+function length(layer: LayerState, digits: string, axis: 'x' | 'y', isDecimal: boolean): number {
   const { notes, format } = layer;
   if (!format && !isDecimal) {
     notes.fail(
       'FORMAT_MISSING',
-      line,
       'the file states no coordinate format (FS), so its size is unknown.',
       'Export it as RS-274X (extended Gerber).',
     );
@@ -90,21 +83,18 @@ function length(layer: LayerState, digits: string, axis: 'x' | 'y', isDecimal: b
     const { integers, decimals } = format[axis];
     notes.warn(
       'DIGITS_TOO_MANY',
-      line,
       `"${axis.toUpperCase()}${shorten(digits)}" has more digits than the ${integers} + ${decimals} of the file's format (FS); it is read with the decimal point where the format puts it.`,
       'Compare the result with the board, or export the file again.',
     );
   }
   const value = decodeCoordinate(digits, isDecimal ? undefined : format?.[axis], format?.trailingOmitted ?? false);
-  const mm = value * layer.unit(line) * layer.scaleOfMode;
+  const mm = value * layer.unit() * layer.scaleOfMode;
   if (Number.isFinite(mm) && Math.abs(mm) <= FARTHEST_MM) return mm;
   notes.fail(
     'COORDINATE',
-    line,
     Number.isFinite(mm)
       ? `"${axis.toUpperCase()}${shorten(digits)}" lies ${Math.round(mm / 1000)} m out.`
       : `"${axis.toUpperCase()}${shorten(digits)}" is no coordinate.`,
-    'Export the file again.',
   );
   return Number.NaN;
 }
@@ -119,8 +109,8 @@ const RADII_AGREE_MM = 0.002;
  *
  * @param offset - I and J, mm; only for arcs
  */
-function drawTo(layer: LayerState, target: Point, offset: Point, line: number): void {
-  const arc = layer.mode === 'line' ? undefined : arcTo(layer, target, offset, line);
+function drawTo(layer: LayerState, target: Point, offset: Point): void {
+  const arc = layer.mode === 'line' ? undefined : arcTo(layer, target, offset);
   const { region } = layer;
   if (region) {
     if (region.length === 0) region.push([layer.at]);
@@ -130,18 +120,18 @@ function drawTo(layer: LayerState, target: Point, offset: Point, line: number): 
     return;
   }
   const points = (arc ? arcPoints(arc) : [layer.at, target]).map((p) => layer.place(p));
-  const aperture = apertureInForce(layer, 'a stroke', line);
+  const aperture = apertureInForce(layer, 'a stroke');
   if (!aperture) return;
-  const tag = tagOf(layer, 'stroke', aperture, line);
+  const tag = tagOf(layer, 'stroke', aperture);
   const { dark, sink } = layer;
   if (arc) {
-    const regions = strokeRegions(layer, points, layer.map ? undefined : arc, aperture, line);
-    sink.add({ dark, regions, tag }, line);
+    const regions = strokeRegions(layer, points, layer.map ? undefined : arc, aperture);
+    sink.add({ dark, regions, tag });
     return;
   }
   const at = points[0];
-  const regions = straightStroke(layer, at, points[1], aperture, line);
-  sink.add({ dark, regions, at, tag }, line);
+  const regions = straightStroke(layer, at, points[1], aperture);
+  sink.add({ dark, regions, at, tag });
 }
 
 const ORIGIN: Point = [0, 0];
@@ -149,20 +139,14 @@ const ORIGIN: Point = [0, 0];
 const MAX_STROKES = 20_000;
 
 /** What the pen leaves from the origin to the end of a line, remembered for the next line of the same kind. */
-function straightStroke(
-  layer: LayerState,
-  [x0, y0]: Point,
-  [x1, y1]: Point,
-  aperture: Aperture,
-  line: number,
-): readonly Region[] {
+function straightStroke(layer: LayerState, [x0, y0]: Point, [x1, y1]: Point, aperture: Aperture): readonly Region[] {
   // Ends are sums of decimal numbers: a pad's lines differ in the last bits, which are no difference.
   const [dx, dy] = [Math.round((x1 - x0) * 1e9) / 1e9, Math.round((y1 - y0) * 1e9) / 1e9];
   const key = `${loadKey(layer.load)} ${dx} ${dy}`;
   const strokes = kept(layer.strokes, aperture, () => new Map());
   const known = strokes.get(key);
   if (known) return known;
-  const made = strokeRegions(layer, [ORIGIN, [dx, dy]], undefined, aperture, line);
+  const made = strokeRegions(layer, [ORIGIN, [dx, dy]], undefined, aperture);
   if (strokes.size < MAX_STROKES) strokes.set(key, made);
   return made;
 }
@@ -172,17 +156,12 @@ function strokeRegions(
   points: readonly Point[],
   arc: Arc | undefined,
   aperture: Aperture,
-  line: number,
 ): Region[] {
   if (layer.stripMm !== undefined) return strips(points, layer.stripMm);
   if (aperture.diameterMm !== undefined) {
     const diameterMm = aperture.diameterMm * layer.load.scale;
     if (diameterMm === 0) {
-      layer.notes.warnOnce(
-        'APERTURE_EMPTY',
-        line,
-        `aperture D${layer.aperture} has no size; what it draws is not there.`,
-      );
+      layer.notes.warnOnce('APERTURE_EMPTY', `aperture D${layer.aperture} has no size; what it draws is not there.`);
       return [];
     }
     if (arc) return roundArc(arc, diameterMm);
@@ -195,7 +174,6 @@ function strokeRegions(
   if (image.length > 0 && !isPen) {
     layer.notes.warnOnce(
       'PEN',
-      line,
       `strokes with the aperture D${layer.aperture} (${aperture.family}) are not in the standard; drawn as its hull from end to end.`,
     );
   }
@@ -203,11 +181,11 @@ function strokeRegions(
   return pen.length === 0 ? [] : convexPath(pen, points);
 }
 
-function arcTo(layer: LayerState, target: Point, offset: Point, line: number): Arc | undefined {
+function arcTo(layer: LayerState, target: Point, offset: Point): Arc | undefined {
   const { at, notes } = layer;
   const clockwise = layer.mode === 'clockwise';
   if (offset[0] === 0 && offset[1] === 0) {
-    notes.warnOnce('ARC_WITHOUT_CENTRE', line, 'an arc has no centre; drawn as a straight line.');
+    notes.warnOnce('ARC_WITHOUT_CENTRE', 'an arc has no centre; drawn as a straight line.');
     return undefined;
   }
   const multi = arcBetween(at, target, [at[0] + offset[0], at[1] + offset[1]], clockwise);
@@ -220,7 +198,6 @@ function arcTo(layer: LayerState, target: Point, offset: Point, line: number): A
     if (meant) arc = quarter;
     notes.warnOnce(
       'QUADRANT_MODE',
-      line,
       `arcs are drawn before the file says how (G74 or G75); each is read as the one of both that meets its end.`,
     );
   } else if (!layer.multiQuadrant) {
@@ -232,7 +209,6 @@ function arcTo(layer: LayerState, target: Point, offset: Point, line: number): A
   if (radiiDiffer(arc) > RADII_DIFFER.mm + RADII_DIFFER.share * larger) {
     notes.warn(
       'ARC_RADII',
-      line,
       `an arc begins with a radius of ${arc.startRadius.toFixed(3)} mm and ends with ${arc.endRadius.toFixed(3)} mm; drawn as a spiral between them.`,
     );
   }
@@ -242,44 +218,38 @@ function arcTo(layer: LayerState, target: Point, offset: Point, line: number): A
 const radiiDiffer = (arc: Arc): number => Math.abs(arc.startRadius - arc.endRadius);
 
 /** Puts the aperture in force at a point. */
-function flash(layer: LayerState, target: Point, line: number): void {
+function flash(layer: LayerState, target: Point): void {
   const at = layer.place(target);
   const block = layer.aperture === undefined ? undefined : layer.sink.blocks.get(layer.aperture);
   if (block) {
-    layer.sink.flashBlock(block, layer.load, at, layer.dark, layer.attributes.tag(undefined), line);
+    layer.sink.flashBlock(block, layer.load, at, layer.dark, layer.attributes.tag(undefined));
     return;
   }
-  const aperture = apertureInForce(layer, 'a flash', line);
+  const aperture = apertureInForce(layer, 'a flash');
   if (!aperture) return;
   const regions = layer.sink.loaded(aperture.regions, layer.load);
   if (regions.length === 0) {
-    layer.notes.warnOnce(
-      'APERTURE_EMPTY',
-      line,
-      `aperture D${layer.aperture} has no size; what it flashes is not there.`,
-    );
+    layer.notes.warnOnce('APERTURE_EMPTY', `aperture D${layer.aperture} has no size; what it flashes is not there.`);
   }
-  layer.sink.add({ dark: layer.dark, regions, at, tag: tagOf(layer, 'flash', aperture, line) }, line);
+  layer.sink.add({ dark: layer.dark, regions, at, tag: tagOf(layer, 'flash', aperture) });
 }
 
 /** The aperture chosen last. One that was never defined is a problem where it is used. */
-function apertureInForce(layer: LayerState, what: string, line: number): Aperture | undefined {
+function apertureInForce(layer: LayerState, what: string): Aperture | undefined {
   const code = layer.aperture;
   const aperture = code === undefined ? undefined : layer.apertures.get(code);
   if (aperture) return aperture;
   if (code === undefined) {
     layer.notes.fail(
       'APERTURE_NONE',
-      line,
       `${what} comes before any aperture is chosen.`,
       'Export the file with embedded apertures (RS-274X).',
     );
   } else if (layer.sink.blocks.has(code)) {
-    layer.notes.warn('BLOCK_STROKE', line, `block aperture D${code} can't draw ${what}; it is left out.`);
+    layer.notes.warn('BLOCK_STROKE', `block aperture D${code} can't draw ${what}; it is left out.`);
   } else {
     layer.notes.fail(
       'APERTURE_UNDEFINED',
-      line,
       `aperture D${code} is used but never defined before.`,
       'The file may need a separate aperture list; export it with embedded apertures (RS-274X).',
     );
@@ -287,6 +257,6 @@ function apertureInForce(layer: LayerState, what: string, line: number): Apertur
   return undefined;
 }
 
-function tagOf(layer: LayerState, drawn: 'flash' | 'stroke', aperture: Aperture, line: number): OpeningTag {
-  return { ...layer.attributes.tag(aperture.attributes), drawn, shape: aperture.family, line };
+function tagOf(layer: LayerState, drawn: 'flash' | 'stroke', aperture: Aperture): OpeningTag {
+  return { ...layer.attributes.tag(aperture.attributes), drawn, shape: aperture.family, line: layer.notes.line };
 }

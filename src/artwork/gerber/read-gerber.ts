@@ -3,9 +3,9 @@ import { openingArea } from '../../geometry/area.js';
 import { boundsOf } from '../../geometry/bounds.js';
 import type { Opening, Region } from '../../geometry/types.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
-import { lostPieces } from '../paint/clip.js';
 import { compose, type PaintedObject } from '../paint/compose.js';
 import { Diagnostics } from '../paint/diagnostics.js';
+import { lostPieces } from '../paint/unite.js';
 import { layerFromName, sideInFunction } from '../side.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
@@ -34,7 +34,6 @@ export async function readGerber(bytes: Uint8Array, options: ReadOptions = {}): 
   if ((attributes.get('.FilePolarity')?.[0] ?? '').toLowerCase() === 'negative') {
     notes.warn(
       'FILE_NEGATIVE',
-      undefined,
       'the file says that its polarity is negative; it is read as it is drawn.',
       'Look at the picture that `predict` makes.',
     );

@@ -6,9 +6,9 @@ import type { Box, OpeningTag, Region, Ring } from '../../geometry/types.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
 import { givenFile } from '../../given.js';
 import { kept } from '../../kept.js';
-import { unionOfRings } from '../paint/clip.js';
 import { Diagnostics } from '../paint/diagnostics.js';
 import { enclosed } from '../paint/enclosed.js';
+import { unionOfRings } from '../paint/unite.js';
 import { requireFormat } from '../read.js';
 import { interpret } from './interpreter.js';
 import { decodeLayer, lexGerber } from './lex.js';
@@ -61,7 +61,6 @@ export async function readOutline(
   if (kind !== undefined && !OUTLINE_LAYERS.test(kind)) {
     notes.warn(
       'OUTLINE_DOUBTFUL',
-      undefined,
       `the file says that it is a layer of the kind ${kind}, not the outline of a board.`,
       'Give the profile layer.',
     );

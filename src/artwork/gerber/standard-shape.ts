@@ -3,7 +3,7 @@ import { ringBounds } from '../../geometry/bounds.js';
 import { convexHull } from '../../geometry/oriented-box.js';
 import { type Arc, arcPoints, ellipse, rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
-import { cut, unionOfRings, unite } from '../paint/clip.js';
+import { cut, unionOfRings, unite } from '../paint/unite.js';
 
 /** A disc as a ring, counter-clockwise. */
 export const disc = (cx: number, cy: number, radius: number): Ring => ellipse(cx, cy, radius);

@@ -1,7 +1,7 @@
 import { InputError, type Warning } from '../../errors.js';
 import { openingPerimeter } from '../../geometry/area.js';
 import type { ReadOptions } from '../types.js';
-import { findLevels, type LevelField, type Levels, levelField, levelTable } from './levels.js';
+import { evenlyLit, findLevels, type LevelField, type Levels, levelTable } from './levels.js';
 import type { PixelSource } from './source.js';
 import { type CoverageMap, coverageShares } from './trace/coverage-map.js';
 import type { PixelOpening } from './trace/trace.js';
@@ -29,7 +29,7 @@ interface Read {
  * Decodes an image into a map of how light each pixel is, over white. White or pale openings on a see-through ground
  * can't be seen there; they are read by what can't be seen through.
  *
- * @throws {InputError} NOTHING_DRAWN when all pixels are alike, IMAGE_DAMAGED, IMAGE_TOO_BUSY
+ * @throws {InputError} NOTHING_DRAWN when all pixels are alike, IMAGE_DAMAGED
  */
 export async function readCoverage(source: PixelSource, file: string | undefined): Promise<Read> {
   const overWhite = await source.decode();
@@ -40,7 +40,7 @@ export async function readCoverage(source: PixelSource, file: string | undefined
   const byOpacity = opacity && levelled(opacity);
   if (byOpacity && !isFaint(byOpacity)) return { ...byOpacity, byOpacity: true };
   if (seen && seen.levels.light - seen.levels.dark >= SAME_LEVEL) return seen;
-  const level = overWhite.rows[1][32];
+  const level = overWhite.counts.findIndex((count) => count > 0);
   throw nothingDrawn(seen || level % 255 ? 'alike' : level === 0 ? 'dark' : 'light', file);
 }
 
@@ -52,10 +52,9 @@ function levelled(map: CoverageMap): Read | undefined {
   const levels = findLevels(counts);
   if (!levels) return undefined;
   const isDrawn = 1 - (counts[0] + counts[255]) / (map.width * map.height) <= DRAWN_SHARE;
-  const field = isDrawn ? undefined : levelField(map, levels);
+  const field = isDrawn ? undefined : evenlyLit(map, levels);
   const isClean = levels.dark === 0 && levels.light === 255 && levels.noise === 0;
-  if (field) field.apply();
-  else if (!isClean) map.replace(levelTable(levels));
+  if (!field && !isClean) map.replace(levelTable(levels));
   return { map, levels, grey: greySum(map.counts), ...(field ? { field } : {}) };
 }
 

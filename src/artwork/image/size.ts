@@ -1,17 +1,13 @@
 import { InputError, type Warning } from '../../errors.js';
 import { FARTHEST_MM } from '../../geometry/clean.js';
+import type { PerAxis } from '../../geometry/types.js';
 import { scaleFromDistance } from '../paint/known-distance.js';
 import type { ReadOptions } from '../types.js';
 import type { PixelSource } from './source.js';
 import type { PixelOpening } from './trace/trace.js';
 
-export interface PixelSize {
-  readonly x: number;
-  readonly y: number;
-}
-
 interface Claim {
-  readonly pixelMm: PixelSize;
+  readonly pixelMm: PerAxis;
   readonly words: string;
 }
 
@@ -65,7 +61,7 @@ export function pixelSize(
   openings: readonly PixelOpening[],
   options: ReadOptions,
   warnings: Warning[],
-): PixelSize {
+): PerAxis {
   const claims = [byDpi(options), byWidth(source, options), byDistance(source, openings, options), stated(source)];
   const [first, ...others] = claims.filter((claim) => claim !== undefined);
   for (const other of others) {
@@ -145,7 +141,7 @@ function tallness({ resolution, pixelAspect }: PixelSource): number {
 
 const same = (a: number, b: number): boolean => Math.abs(a - b) <= SAME * Math.max(a, b);
 
-function inWords({ x, y }: PixelSize): string {
+function inWords({ x, y }: PerAxis): string {
   // What is next to nothing keeps two digits: told as 0 it would say nothing.
   const dpi = (mm: number): string => {
     const dots = 25.4 / mm;

@@ -129,7 +129,7 @@ function touch(p: PlacedRegion, q: PlacedRegion): boolean {
   if (surelyApart(p, q, TOUCH_MM)) return false;
   if (q.holds(p.inside) || p.holds(q.inside)) return true;
   const [first, second] = [p.keptRegion, q.keptRegion];
-  budgetInForce()?.spend(WALLS_COST.least + WALLS_COST.each * (p.corners + q.corners));
+  budgetInForce()?.spend(WALLS_COST.least + WALLS_COST.each * (cornersOf(p.shape) + cornersOf(q.shape)));
   if (nearestBetween(wallsOf(first), wallsOf(second), TOUCH_MM)) return true;
   return q.holds(first.outer[0]) || p.holds(second.outer[0]);
 }

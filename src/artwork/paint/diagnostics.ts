@@ -10,27 +10,32 @@ export class Diagnostics {
   private readonly warnings: Warning[] = [];
   private readonly counts = new Map<string, number>();
 
+  /** The line that is being read, from 1; undefined for the file as a whole. */
+  line: number | undefined;
+
   constructor(private readonly file: string | undefined) {}
 
   /** Something to know, although the reading goes on. */
-  warn(code: string, line: number | undefined, message: string, hint?: string): void {
+  warn(code: string, message: string, hint?: string): void {
     const count = (this.counts.get(code) ?? 0) + 1;
     this.counts.set(code, count);
-    if (count <= LISTED_PER_CODE) this.warnings.push({ code, message, hint, place: { file: this.file, line } });
+    if (count <= LISTED_PER_CODE) this.warnings.push({ code, message, hint, place: this.place });
   }
 
   /** The same, said once for the whole file in these words. */
-  warnOnce(code: string, line: number | undefined, message: string, hint?: string): void {
+  warnOnce(code: string, message: string, hint?: string): void {
     if (!this.warnings.some((known) => known.code === code && known.message === message))
-      this.warn(code, line, message, hint);
+      this.warn(code, message, hint);
   }
 
   /** Something that makes the result wrong: reading goes on only to find more of them. */
-  fail(code: string, line: number | undefined, message: string, hint?: string): void {
-    const said = this.problems.some((p) => p.code === code && p.message === message && p.place?.line === line);
-    if (!said && this.problems.length < LISTED_PROBLEMS) {
-      this.problems.push({ code, message, hint, place: { file: this.file, line } });
-    }
+  fail(code: string, message: string, hint = 'Export the file again.'): void {
+    const said = this.problems.some((p) => p.code === code && p.message === message && p.place?.line === this.line);
+    if (!said && this.problems.length < LISTED_PROBLEMS) this.problems.push({ code, message, hint, place: this.place });
+  }
+
+  private get place(): { readonly file: string | undefined; readonly line: number | undefined } {
+    return { file: this.file, line: this.line };
   }
 
   /** All warnings, with a line for what was only counted. */

@@ -1,5 +1,5 @@
 import { InputError, type Warning } from '../../errors.js';
-import { counterClockwise, mapRing, orient, scaling } from '../../geometry/affine.js';
+import { counterClockwise, mapOpening, mapRing, orient, scaling } from '../../geometry/affine.js';
 import { openingArea, ringArea } from '../../geometry/area.js';
 import { intersectRegions } from '../../geometry/boolean.js';
 import { boxDistance, boxWithin, commonBox, ringBounds } from '../../geometry/bounds.js';
@@ -10,9 +10,9 @@ import { DisjointSets } from '../../geometry/disjoint-sets.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
 import type { Affine, Box, OpeningTag, Point, Region, Ring } from '../../geometry/types.js';
 import { present } from '../../kept.js';
-import { unionOfRings } from './clip.js';
 import { type Pen, strokePolyline } from './stroke.js';
 import { CURVE_TOLERANCE_MM, controlPoints, flatten, mapSubpath, type Polyline, type Subpath } from './subpath.js';
+import { unionOfRings } from './unite.js';
 
 /** A colour with its opacity, each 0 to 1. */
 export interface Colour {
@@ -97,11 +97,7 @@ export class Drawing {
     const polylines = this.polylines(subpaths, first, STROKE_TOLERANCE_MM);
     if (scaled.widthMm > MAX_COORDINATE_MM) this.far = true;
     const raw = scaled.widthMm > MAX_COORDINATE_MM ? [] : polylines.flatMap((line) => strokePolyline(line, scaled));
-    const placed = isTurn
-      ? raw
-      : raw.map((region) =>
-          orient({ outer: mapRing(rest, region.outer), islands: region.islands.map((ring) => mapRing(rest, ring)) }),
-        );
+    const placed = isTurn ? raw : raw.map((region) => mapOpening(rest, region));
     const regions = this.clipped(
       placed.filter(({ outer }) => this.isNear(outer)),
       clip,
@@ -230,12 +226,8 @@ function withoutRepeats(ring: Ring): Ring {
 function clusters(boxes: readonly Box[]): number[][] {
   if (boxes.length <= 1) return boxes.map((_, i) => [i]);
   const sets = new DisjointSets(boxes.length);
-  const index = boxIndex(boxes, (box) => box);
-  boxes.forEach((box, i) => {
-    for (const j of index.near(box)) {
-      if (j >= i) break;
-      if (!sets.areTogether(i, j) && boxDistance(box, boxes[j]) === 0) sets.join(i, j);
-    }
+  boxIndex(boxes, (box) => box).eachPair((i, j) => {
+    if (boxDistance(boxes[i], boxes[j]) === 0) sets.join(i, j);
   });
   return sets.groups();
 }

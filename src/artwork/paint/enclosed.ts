@@ -2,7 +2,7 @@ import { openingArea } from '../../geometry/area.js';
 import { moveWalls } from '../../geometry/reshape.js';
 import { solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
-import { unite } from './clip.js';
+import { unite } from './unite.js';
 
 /** A line as strips, each longer by half its width at both ends, so that lines that nearly meet hang together. */
 export function strips(points: readonly Point[], widthMm: number): Region[] {

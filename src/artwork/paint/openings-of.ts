@@ -4,17 +4,12 @@ import { intersectRegions, subtractRegions } from '../../geometry/boolean.js';
 import { boundsOf, boxDistance, ringBounds } from '../../geometry/bounds.js';
 import { moveWalls } from '../../geometry/reshape.js';
 import { rectangle, solid } from '../../geometry/shapes.js';
-import type { Box, Opening, Point, Region, Ring } from '../../geometry/types.js';
+import type { Box, Opening, Point, Region, Ring, Size } from '../../geometry/types.js';
 import { present } from '../../kept.js';
-import { lostPieces } from './clip.js';
 import { compose, type PaintedObject } from './compose.js';
 import { type Colour, clipOf, clipRegion, fillRings, type Paint } from './drawing.js';
 import { enclosed, strips } from './enclosed.js';
-
-export interface Canvas {
-  readonly widthMm: number;
-  readonly heightMm: number;
-}
+import { lostPieces } from './unite.js';
 
 export interface ComposedOpenings {
   readonly openings: readonly Opening[];
@@ -55,7 +50,7 @@ function contrast(colour: Colour, ground: Colour): number {
  */
 export function openingsOf(
   paints: readonly Paint[],
-  canvas: Canvas,
+  canvas: Size,
   polarity: 'auto' | 'dark' | 'light',
   ground?: Colour,
 ): ComposedOpenings {
@@ -105,7 +100,7 @@ const holesOf = (region: Region): PaintedObject[] =>
   region.islands.map((ring) => ({ dark: true, regions: [solid(ring.toReversed())], tag: { drawn: 'path' } }));
 
 /** Openings against a known ground. */
-function painted(paints: readonly Paint[], ground: Colour, canvas: Canvas, warnings: Warning[]): Opening[] {
+function painted(paints: readonly Paint[], ground: Colour, canvas: Size, warnings: Warning[]): Opening[] {
   const strongest = paints.reduce((most, { colour }) => Math.max(most, contrast(colour, ground)), 0);
   const faint = strongest < CONTRAST && strongest >= FAINT_CONTRAST;
   if (faint) {
@@ -133,7 +128,7 @@ function painted(paints: readonly Paint[], ground: Colour, canvas: Canvas, warni
  * Shapes that are neither clearly drawn nor clearly ground: those that are hardly seen, unless others stand on them, and
  * light ones through which something dark is seen.
  */
-function faintShapes(paints: readonly Paint[], ground: Colour, canvas: Canvas, limit: number): Warning[] {
+function faintShapes(paints: readonly Paint[], ground: Colour, canvas: Size, limit: number): Warning[] {
   const reach = paints.map(({ regions }) => boundsOf(regions));
   const isDark = ({ colour }: Paint): boolean => contrast(colour, ground) >= limit;
   const near = (box: Box, from: number, to: number): Paint[] =>
@@ -177,7 +172,7 @@ const holds = (outer: Box, inner: Box | undefined): boolean =>
   outer.maxY > inner.maxY;
 
 /** The light parts of a drawing that do not reach its border. */
-function lightParts(paints: readonly Paint[], canvas: Canvas, warnings: Warning[]): Opening[] {
+function lightParts(paints: readonly Paint[], canvas: Size, warnings: Warning[]): Opening[] {
   if (paints.some(({ colour }) => contrast(colour, NIGHT) >= CONTRAST)) {
     const words: Warning[] = [];
     const light = painted(paints, NIGHT, canvas, words);
@@ -194,13 +189,13 @@ function lightParts(paints: readonly Paint[], canvas: Canvas, warnings: Warning[
   return all.filter(({ outer }) => !touchesEdge(ringBounds(outer), canvas));
 }
 
-function touchesEdge(box: Box, { widthMm, heightMm }: Canvas): boolean {
+function touchesEdge(box: Box, { widthMm, heightMm }: Size): boolean {
   const near = 1e-3;
   return box.minX <= near || box.minY <= near || box.maxX >= widthMm - near || box.maxY >= heightMm - near;
 }
 
 /** Whether a paint covers the canvas: wholly, or (with `rim`) all along its edges. */
-function covers(paint: { readonly regions: readonly Region[] }, canvas: Canvas, rim = false): boolean {
+function covers(paint: { readonly regions: readonly Region[] }, canvas: Size, rim = false): boolean {
   const whole = canvas.widthMm * canvas.heightMm;
   return paint.regions.some((region) => {
     const { minX, minY, maxX, maxY } = ringBounds(region.outer);
@@ -213,7 +208,7 @@ function covers(paint: { readonly regions: readonly Region[] }, canvas: Canvas, 
 }
 
 /** What lies on the canvas; a shape that runs over its edge is cut there, as any viewer shows it. */
-function withinCanvas(paints: readonly Paint[], canvas: Canvas, warnings: Warning[]): Paint[] {
+function withinCanvas(paints: readonly Paint[], canvas: Size, warnings: Warning[]): Paint[] {
   const clip = clipOf([solid(rectangle(0, 0, canvas.widthMm, canvas.heightMm))]);
   let outside = 0;
   let across = 0;

@@ -1,4 +1,3 @@
-import { InputError } from '../../errors.js';
 import { insidePoint } from '../../geometry/area.js';
 import { boxesNear, boxOf, joinBoxes } from '../../geometry/bounds.js';
 import { boxIndex } from '../../geometry/box-index.js';
@@ -6,7 +5,7 @@ import { move } from '../../geometry/copies.js';
 import type { Box, OpeningTag, Point, Region } from '../../geometry/types.js';
 import { insideRegion } from '../../geometry/walls.js';
 import { numbering } from '../../kept.js';
-import { cut, unite } from './clip.js';
+import { cut, unite } from './unite.js';
 
 /** What a group becomes, and which of its objects each region is made of. */
 export interface PaintedGroup {
@@ -68,9 +67,6 @@ export function groupPainter(items: readonly PlacedRegion[]): (members: readonly
   };
 }
 
-/** Points that painting over and over may go through; some ten seconds of clipping. */
-const MAX_WORK = 10_000_000;
-
 /**
  * Paints one group in order. Objects that do not meet can be swapped, so all of a level are painted or erased at once,
  * and a plane with thousands of holes and of lands in them takes three steps.
@@ -80,7 +76,6 @@ const MAX_WORK = 10_000_000;
  */
 function paintGroup(members: readonly number[], items: readonly PlacedRegion[], lost: Region[]): Region[] {
   let image: Region[] = [];
-  let work = 0;
   levelsOf(members, items).forEach((level, k) => {
     if (level.length === 0) return;
     const dark = k % 2 === 0;
@@ -90,10 +85,6 @@ function paintGroup(members: readonly number[], items: readonly PlacedRegion[], 
     const near: Region[] = [];
     const far: Region[] = [];
     for (const region of image) (meetsAny(boxOf(region), all, reach) ? near : far).push(region);
-    if (k > 0) {
-      work += [...near, ...regions].reduce((n, region) => n + cornersOf(region), 0);
-      if (work > MAX_WORK) throw tooMuch();
-    }
     if (!dark) image = [...far, ...cut(near, regions, lost)];
     else
       image =
@@ -140,14 +131,6 @@ const meets = (p: Box, q: Box): boolean => boxesNear(p, q, 1e-6);
 /** Few objects are looked at one by one; of many, their common box must do. */
 function meetsAny(box: Box, all: Box, each: readonly Box[]): boolean {
   return meets(box, all) && (each.length > 64 || each.some((other) => meets(box, other)));
-}
-
-function tooMuch(): InputError {
-  return new InputError({
-    code: 'TOO_MUCH',
-    message: 'dark and clear are painted over each other too many times to be worked out.',
-    hint: 'No paste layer needs that; check that this is the right file.',
-  });
 }
 
 /** Boxes nearer than the clipper's grid may have moved them, mm. */
@@ -223,21 +206,17 @@ export class PlacedRegion {
   private kept: Region | undefined;
 
   constructor(
-    private readonly local: Region,
+    /** Its region about its own origin; the same object for copies. */
+    readonly shape: Region,
     readonly dx: number,
     readonly dy: number,
     readonly dark: boolean,
     readonly tag: OpeningTag | undefined,
   ) {}
 
-  /** Its region about its own origin; the same object for copies. */
-  get shape(): Region {
-    return this.local;
-  }
-
   /** The region, mm. Made anew on each call, since keeping all of a painted layer would fill the memory. */
   get region(): Region {
-    return this.kept ?? (this.dx === 0 && this.dy === 0 ? this.local : move(this.local, this.dx, this.dy));
+    return this.kept ?? (this.dx === 0 && this.dy === 0 ? this.shape : move(this.shape, this.dx, this.dy));
   }
 
   /** The region, for questions that will be asked again. */
@@ -246,32 +225,28 @@ export class PlacedRegion {
     return this.kept;
   }
 
-  get corners(): number {
-    return cornersOf(this.local);
-  }
-
   /** Whether a point lies in it. */
   holds([x, y]: Point): boolean {
     const [localX, localY] = [x - this.dx, y - this.dy];
-    const { minX, minY, maxX, maxY } = boxOf(this.local);
+    const { minX, minY, maxX, maxY } = boxOf(this.shape);
     if (localX < minX || localX > maxX || localY < minY || localY > maxY) return false;
-    return insideRegion([localX, localY], this.local);
+    return insideRegion([localX, localY], this.shape);
   }
 
   get box(): Box {
-    const { minX, minY, maxX, maxY } = boxOf(this.local);
+    const { minX, minY, maxX, maxY } = boxOf(this.shape);
     return { minX: minX + this.dx, minY: minY + this.dy, maxX: maxX + this.dx, maxY: maxY + this.dy };
   }
 
   /** A point well inside. */
   get inside(): [number, number] {
-    const [x, y] = insidePoint(this.local);
+    const [x, y] = insidePoint(this.shape);
     return [x + this.dx, y + this.dy];
   }
 
   /** Whether this is an axis-parallel rectangle, which its box tells all about. */
   get isBox(): boolean {
-    return isBox(this.local);
+    return isBox(this.shape);
   }
 }
 

@@ -2,8 +2,8 @@ import { ringArea } from '../../geometry/area.js';
 import { arcPoints, rectangle, solid } from '../../geometry/shapes.js';
 import type { Point, Region, Ring } from '../../geometry/types.js';
 import { roundLine } from '../gerber/standard-shape.js';
-import { unite } from './clip.js';
 import type { Polyline } from './subpath.js';
+import { unite } from './unite.js';
 
 /** How a line is drawn; the terms of SVG and PDF. */
 export interface Pen {
@@ -19,6 +19,8 @@ export interface Pen {
 
 /** A dash pattern finer than this many dashes on one line is drawn as an unbroken line. */
 const MAX_DASHES = 20_000;
+/** Places along a line nearer than this are one: a leg between them would have any direction. */
+const SAME_MM = 1e-9;
 /** Slits and crumbs of rounding on the clipper's grid of 1 nm, mm². */
 const CRUMB_MM2 = 1e-7;
 
@@ -159,50 +161,42 @@ function dashes(line: Polyline, pen: Pen): Polyline[] {
   const pattern = pen.dashMm.length % 2 === 1 ? [...pen.dashMm, ...pen.dashMm] : pen.dashMm;
   const period = pattern.reduce((sum, length) => sum + length, 0);
   const points = line.closed && line.points.length > 1 ? [...line.points, line.points[0]] : line.points;
-  const smooth = [...line.smooth, false];
-  const total = points.slice(1).reduce((sum, p, i) => sum + Math.hypot(p[0] - points[i][0], p[1] - points[i][1]), 0);
+  /** How far along the line each point lies. */
+  const places: number[] = [];
+  points.forEach((p, i) => {
+    places.push(i === 0 ? 0 : places[i - 1] + Math.hypot(p[0] - points[i - 1][0], p[1] - points[i - 1][1]));
+  });
+  const total = places[places.length - 1];
   if (!(period > 0) || points.length < 2 || (total / period) * pattern.length > MAX_DASHES) return [line];
-  let left = ((pen.dashOffsetMm % period) + period) % period;
-  let k = 0;
-  while (left >= pattern[k] && left > 0) {
-    left -= pattern[k];
-    k = (k + 1) % pattern.length;
-  }
-  let rest = pattern[k] - left;
-  const parts: { points: Point[]; smooth: boolean[] }[] = [];
-  let open = k % 2 === 0 ? { points: [points[0]], smooth: [false] } : undefined;
-  for (let i = 1; i < points.length; i += 1) {
-    const [p, q] = [points[i - 1], points[i]];
-    const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
-    let done = 0;
-    while (length - done > rest) {
-      done += rest;
-      const at: Point = [p[0] + ((q[0] - p[0]) * done) / length, p[1] + ((q[1] - p[1]) * done) / length];
-      if (open) {
-        open.points.push(at);
-        open.smooth.push(false);
-        parts.push(open);
-        open = undefined;
-      } else open = { points: [at], smooth: [false] };
-      k = (k + 1) % pattern.length;
-      rest = pattern[k];
+  const pointAt = (place: number): Point => {
+    const i = Math.max(
+      1,
+      places.findIndex((each) => each >= place),
+    );
+    const [p, q, share] = [points[i - 1], points[i], (place - places[i - 1]) / (places[i] - places[i - 1])];
+    return [p[0] + (q[0] - p[0]) * share, p[1] + (q[1] - p[1]) * share];
+  };
+  const parts: Polyline[] = [];
+  let start = -(((pen.dashOffsetMm % period) + period) % period);
+  for (let k = 0; start < total - SAME_MM; k = (k + 1) % pattern.length) {
+    const [from, to] = [Math.max(0, start), Math.min(total, start + pattern[k])];
+    if (k % 2 === 0 && (to > SAME_MM || start === 0)) {
+      const within = places.flatMap((place, i) => (place > from + SAME_MM && place < to - SAME_MM ? [i] : []));
+      const ends = to > from ? [pointAt(to)] : [];
+      parts.push({
+        points: [pointAt(from), ...within.map((i) => points[i]), ...ends],
+        smooth: [false, ...within.map((i) => line.smooth[i]), ...ends.map(() => false)],
+        closed: false,
+      });
     }
-    rest -= length - done;
-    if (open) {
-      open.points.push(q);
-      open.smooth.push(smooth[i]);
-    }
+    start += pattern[k];
   }
-  const [first] = parts;
-  if (open && first && line.closed && first.points[0] === points[0]) {
-    // The pattern is on at both ends of a closed line: one dash runs round its first corner.
-    first.points.unshift(...open.points.slice(0, -1));
-    first.smooth.unshift(...open.smooth.slice(0, -1));
-  } else if (open) parts.push(open);
-  return parts.map((part) => ({ ...tidy(part), closed: false }));
+  const [first, last] = [parts[0], parts[parts.length - 1]];
+  const isOn = parts.length > 1 && line.closed && samePoint(first.points[0], points[0]);
+  if (!isOn || !samePoint(last.points[last.points.length - 1], points[0])) return parts;
+  // The pattern is on at both ends of a closed line: one dash runs round its first corner.
+  const joined = { ...first, points: [...last.points.slice(0, -1), ...first.points] };
+  return [{ ...joined, smooth: [...last.smooth.slice(0, -1), ...first.smooth] }, ...parts.slice(1, -1)];
 }
 
-function tidy(part: { points: Point[]; smooth: boolean[] }): { points: Point[]; smooth: boolean[] } {
-  const keep = part.points.map((p, i) => i === 0 || p[0] !== part.points[i - 1][0] || p[1] !== part.points[i - 1][1]);
-  return { points: part.points.filter((_, i) => keep[i]), smooth: part.smooth.filter((_, i) => keep[i]) };
-}
+const samePoint = (p: Point, q: Point): boolean => p[0] === q[0] && p[1] === q[1];

@@ -79,8 +79,7 @@ export function filters(of: PDFDict): string[] {
  * @throws {DamagedStream} for data that make no sense
  */
 export function decode(stream: PDFObject | undefined, most = MAX_STREAM_BYTES): Uint8Array | undefined {
-  if (!(stream instanceof PDFStream)) return undefined;
-  if (!(stream instanceof PDFRawStream)) return stream.getContents();
+  if (!(stream instanceof PDFRawStream)) return undefined;
   const parameters = get(stream.dict, 'DecodeParms');
   const all = array(parameters) ?? [parameters];
   let bytes = stream.contents;

@@ -1,7 +1,6 @@
 import { type PDFDict, type PDFDocument, PDFName, type PDFObject, type PDFPage } from 'pdf-lib';
 import { composeMaps, rotation, scaling, translation } from '../../geometry/affine.js';
-import type { Affine } from '../../geometry/types.js';
-import type { Canvas } from '../paint/openings-of.js';
+import type { Affine, Size } from '../../geometry/types.js';
 import { DamagedStream } from './lex.js';
 import * as objects from './objects.js';
 
@@ -9,7 +8,7 @@ const MM_PER_POINT = 25.4 / 72;
 
 /** Where a page's user space lies on its canvas. */
 export interface PageGeometry {
-  readonly canvas: Canvas;
+  readonly canvas: Size;
   /** From user space to mm, lower left corner of the visible page at the origin. */
   readonly map: Affine;
 }

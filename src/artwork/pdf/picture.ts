@@ -9,6 +9,7 @@ import { findLevels, levelTable } from '../image/levels.js';
 import { coverageMapOf } from '../image/trace/coverage-map.js';
 import type { PixelOpening } from '../image/trace/trace.js';
 import { BLACK, type Colour, clipRegion, type Paint } from '../paint/drawing.js';
+import { cornersOf } from '../paint/painted-groups.js';
 import { groupStrips, joinedLayers, joinedPlace, type PlacedPicture, type SizedPicture } from './join-strips.js';
 import { UndecodedStream } from './lex.js';
 import { isEven, type PictureSamples, pictureSize, readSamples } from './picture-samples.js';
@@ -143,8 +144,7 @@ function paintsOf({ width, height, layers }: TracedPicture, picture: PlacedPictu
   return layers.flatMap(({ colour: own, shapes }): Paint[] => {
     const colour = own ?? ink;
     if (!colour || (onlyDarkens && Math.min(colour.r, colour.g, colour.b) > 0.5)) return [];
-    const regions = shapes === 'all' ? [solid(rectangle(0, 0, width, height))] : shapes;
-    return seen(regions.map(placed)).map((region) => ({ colour, regions: [region], tag: { drawn: 'traced' } }));
+    return seen(shapes.map(placed)).map((region) => ({ colour, regions: [region], tag: { drawn: 'traced' } }));
   });
 }
 
@@ -152,7 +152,7 @@ function paintsOf({ width, height, layers }: TracedPicture, picture: PlacedPictu
 interface Layer {
   /** The page's own colour when left out: of a stencil. */
   readonly colour?: Colour;
-  readonly shapes: 'all' | readonly PixelOpening[];
+  readonly shapes: readonly PixelOpening[];
 }
 
 /** A picture as shapes, in the order of painting. */
@@ -179,46 +179,43 @@ const WHITE: Colour = { r: 1, g: 1, b: 1, a: 1 };
  * @throws {InputError} IMAGE_TOO_BUSY for noise
  */
 async function traceLayers(picture: PictureSamples, stencil: boolean): Promise<TracedPicture> {
-  const layers = await layersOf(picture, stencil);
   const { width, height, doubt } = picture;
-  let points = 0;
-  for (const { shapes } of layers) {
-    if (shapes === 'all') points += 4;
-    else for (const { outer, islands } of shapes) for (const ring of [outer, ...islands]) points += ring.length;
-  }
+  const sheet = [solid(rectangle(0, 0, width, height))];
+  const layers = await layersOf(picture, stencil, sheet);
   return {
     width,
     height,
     layers,
-    points,
-    isPlain: layers.every(({ shapes }) => shapes === 'all'),
+    points: layers.flatMap(({ shapes }) => shapes).reduce((sum, shape) => sum + cornersOf(shape), 0),
+    isPlain: layers.every(({ shapes }) => shapes === sheet),
     needsBareGround: isSoft(picture.alpha) && !isEven(picture.grey),
     doubt,
   };
 }
 
-async function layersOf(picture: PictureSamples, stencil: boolean): Promise<Layer[]> {
+/** @param sheet - the shapes of what covers all of the picture */
+async function layersOf(picture: PictureSamples, stencil: boolean, sheet: Layer['shapes']): Promise<Layer[]> {
   const { grey, alpha } = picture;
-  const dark = async (values: Uint8Array): Promise<Layer['shapes']> => shapesOf({ ...picture, grey: values });
+  const dark = async (values: Uint8Array): Promise<Layer['shapes']> => shapesOf({ ...picture, grey: values }, sheet);
   if (stencil) return [{ shapes: await dark(grey) }];
   if (!alpha) {
-    if (isEven(grey)) return [{ colour: ofGrey(grey[0]), shapes: 'all' }];
+    if (isEven(grey)) return [{ colour: ofGrey(grey[0]), shapes: sheet }];
     const shapes = await dark(grey);
     return [
-      { colour: WHITE, shapes: 'all' },
+      { colour: WHITE, shapes: sheet },
       { colour: BLACK, shapes },
     ];
   }
   const covered = alpha.map((value) => 255 - value);
   if (isEven(grey)) {
     const most = alpha.reduce((value, each) => Math.max(value, each), 0);
-    const shapes = !isEven(alpha) ? await dark(covered) : most > 0 ? 'all' : [];
+    const shapes = !isEven(alpha) ? await dark(covered) : most > 0 ? sheet : [];
     return [{ colour: { ...ofGrey(grey[0]), a: most / 255 }, shapes }];
   }
-  const sheet = isSoft(alpha) ? 'all' : await dark(covered);
+  const below = isSoft(alpha) ? sheet : await dark(covered);
   const onWhite = grey.map((value, i) => Math.round((value * alpha[i] + 255 * (255 - alpha[i])) / 255));
   return [
-    { colour: WHITE, shapes: sheet },
+    { colour: WHITE, shapes: below },
     { colour: BLACK, shapes: await dark(onWhite) },
   ];
 }
@@ -227,12 +224,12 @@ const ofGrey = (value: number): Colour => ({ r: value / 255, g: value / 255, b: 
 const isSoft = (alpha: Uint8Array | undefined): boolean => alpha?.some((value) => value > 0 && value < 255) ?? false;
 
 /** What is dark in a picture, between the picture's own levels. */
-async function shapesOf({ width, height, grey }: PictureSamples): Promise<Layer['shapes']> {
-  const counts = new Float64Array(256);
-  for (const value of grey) counts[value] += 1;
-  const levels = findLevels(counts);
-  if (!levels) return grey[0] < 128 ? 'all' : [];
-  const open = levelTable(levels).map((light) => 255 - light);
+async function shapesOf({ width, height, grey }: PictureSamples, sheet: Layer['shapes']): Promise<Layer['shapes']> {
+  const map = coverageMapOf(width, height, grey);
+  const levels = findLevels(map.counts);
+  if (!levels) return grey[0] < 128 ? sheet : [];
+  map.replace(levelTable(levels));
+  map.invert();
   const { traceMap } = await import('../image/trace/trace.js');
-  return traceMap(coverageMapOf(width, height, grey, open));
+  return traceMap(map);
 }

@@ -2,12 +2,12 @@ import { type PDFDocument, PDFRawStream } from 'pdf-lib';
 import { InputError, type Warning, warningsIf } from '../../errors.js';
 import { mapOpenings, scaling } from '../../geometry/affine.js';
 import { boundsOf } from '../../geometry/bounds.js';
-import type { Opening } from '../../geometry/types.js';
+import type { Opening, Size } from '../../geometry/types.js';
 import { WorkBudget } from '../../geometry/work-budget.js';
 import { count } from '../../text.js';
 import { Drawing } from '../paint/drawing.js';
 import { scaleFromDistance } from '../paint/known-distance.js';
-import { type Canvas, openingsOf } from '../paint/openings-of.js';
+import { openingsOf } from '../paint/openings-of.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
 import { ContentInterpreter, type Seen } from './content.js';
@@ -33,7 +33,7 @@ interface Paths {
 /** A page and what it holds; without paths when its content can't be taken apart. */
 interface Page {
   readonly index: number;
-  readonly canvas: Canvas;
+  readonly canvas: Size;
   readonly paths?: Paths;
   readonly warnings?: readonly Warning[];
 }
@@ -83,7 +83,7 @@ export async function readPdf(bytes: Uint8Array, options: ReadOptions): Promise<
   };
 }
 
-type Found = Pick<Artwork, 'openings' | 'warnings'> & { readonly canvas: Canvas };
+type Found = Pick<Artwork, 'openings' | 'warnings'> & { readonly canvas: Size };
 
 /** Undefined when the page holds what can't be taken so. */
 async function asVectors(
@@ -151,7 +151,7 @@ async function asRendered(bytes: Uint8Array, page: Page | undefined, options: Re
   return { ...rendered, warnings };
 }
 
-function scaleAsked(openings: readonly Opening[], canvas: Canvas, options: ReadOptions): number {
+function scaleAsked(openings: readonly Opening[], canvas: Size, options: ReadOptions): number {
   if (options.widthMm !== undefined) return options.widthMm / canvas.widthMm;
   return options.knownDistance ? scaleFromDistance(openings, options.knownDistance, options.name) : 1;
 }

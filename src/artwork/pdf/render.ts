@@ -1,8 +1,7 @@
 import { InputError } from '../../errors.js';
 import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
-import type { Affine, Opening, PerAxis } from '../../geometry/types.js';
-import type { Canvas } from '../paint/openings-of.js';
+import type { Affine, Opening, PerAxis, Size } from '../../geometry/types.js';
 import { type PageHandle, withPage } from './pdfium.js';
 import { noPage, unreadable } from './refusals.js';
 
@@ -31,7 +30,7 @@ export interface RenderOptions {
 
 export interface Rendered {
   readonly openings: readonly Opening[];
-  readonly canvas: Canvas;
+  readonly canvas: Size;
   readonly dpi: number;
   readonly negative: boolean;
   readonly pageCount: number;
@@ -46,7 +45,7 @@ export interface Rendered {
 export async function renderPage(
   bytes: Uint8Array,
   pageIndex: number,
-  known: Canvas | undefined,
+  known: Size | undefined,
   options: RenderOptions,
 ): Promise<Rendered> {
   const { polarity, file } = options;
@@ -76,12 +75,21 @@ export async function renderPage(
   }
 }
 
-interface PageView extends PictureView {
+/** The image in which the page lies. */
+interface PageView {
+  /** Pixels. */
+  readonly width: number;
+  readonly height: number;
+  /** Pixels per unit of the renderer's own layout of the page. */
+  readonly scaleX: number;
+  readonly scaleY: number;
+  /** Each pixel is the mean of so many drawn ones, squared. */
+  readonly finer: number;
   readonly pixelMm: PerAxis;
 }
 
 /** The whole page, leaning. With a matrix the renderer lays it out in points; with a width it would on whole ones. */
-function viewOfPage(canvas: Canvas, originalWidth: number, originalHeight: number, pictures: boolean): PageView {
+function viewOfPage(canvas: Size, originalWidth: number, originalHeight: number, pictures: boolean): PageView {
   const most = Math.sqrt(MAX_PIXELS / (canvas.widthMm * canvas.heightMm));
   const pxPerMm = Math.min(BEST_DPI / 25.4, most);
   const widthPx = canvas.widthMm * pxPerMm;
@@ -91,10 +99,7 @@ function viewOfPage(canvas: Canvas, originalWidth: number, originalHeight: numbe
     height: Math.ceil(heightPx + LEAN * widthPx),
     scaleX: widthPx / originalWidth,
     scaleY: heightPx / originalHeight,
-    left: 0,
-    top: 0,
     finer: pictures ? finerBy(widthPx * heightPx) : 1,
-    lean: LEAN,
     pixelMm: { x: 1 / pxPerMm, y: 1 / pxPerMm },
   };
 }
@@ -106,7 +111,7 @@ function finerBy(pixels: number): number {
 /**
  * Back from the leaning picture to the page. In the picture, y down: x' = x + lean y, y' = y + lean x.
  */
-function upright({ heightMm }: Canvas, pictureHeightMm: number): Affine {
+function upright({ heightMm }: Size, pictureHeightMm: number): Affine {
   const leaning: Affine = {
     a: 1,
     b: -LEAN,
@@ -119,14 +124,14 @@ function upright({ heightMm }: Canvas, pictureHeightMm: number): Affine {
 }
 
 /** Openings do not reach the edge of the sheet: a sheet that is dark along most of its edge is a negative. */
-function isDarkAtEdges(ink: Uint8Array, { width, height, lean }: PictureView): boolean {
-  const right = Math.floor(width - lean * height) - 2;
-  const bottom = Math.floor(height - lean * width) - 2;
+function isDarkAtEdges(ink: Uint8Array, { width, height }: PageView): boolean {
+  const right = Math.floor(width - LEAN * height) - 2;
+  const bottom = Math.floor(height - LEAN * width) - 2;
   let dark = 0;
   let looked = 0;
   const look = (x: number, y: number): void => {
-    const px = Math.floor(x + lean * y);
-    const py = Math.floor(y + lean * x);
+    const px = Math.floor(x + LEAN * y);
+    const py = Math.floor(y + LEAN * x);
     looked += 1;
     dark += ink[Math.min(py, height - 1) * width + Math.min(px, width - 1)] >= 128 ? 1 : 0;
   };
@@ -145,31 +150,21 @@ const BAND_PIXELS = 4_000_000;
 /** A first look is drawn so many times coarser. */
 const COARSE = 8;
 
-/** The image in which the page lies, pixels. */
-export interface PictureView {
-  readonly width: number;
-  readonly height: number;
-  /** Pixels per unit of the renderer's own layout of the page. */
-  readonly scaleX: number;
-  readonly scaleY: number;
-  /** Where the page's upper left corner lies, pixels. */
-  readonly left: number;
-  readonly top: number;
-  /** Each pixel is the mean of so many drawn ones, squared. */
-  readonly finer: number;
-  readonly lean: number;
-}
-
 /** Draws a page on white; 0 for paper, 255 for full ink of any colour. Bands of bare paper are not drawn finely. */
-function drawInk(page: PageHandle, view: PictureView): Uint8Array {
+function drawInk(page: PageHandle, view: PageView): Uint8Array {
   const { width, height, finer } = view;
+  const { module } = page;
   const ink = new Uint8Array(width * height);
-  const rows = rowsAtOnce(view);
+  const rows = Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / (width * finer * finer))));
   const coarse = { width: Math.ceil(width / COARSE), height: Math.ceil(height / COARSE), zoom: 1 / COARSE, top: 0 };
-  withMemory(page, Math.max(width * rows * finer * finer, coarse.width * coarse.height), (memory) => {
-    const { module } = page;
+  const pixels = Math.max(width * rows * finer * finer, coarse.width * coarse.height);
+  // Four bytes a pixel, and before them ten numbers that say how to draw it.
+  const memory = module.wasmExports.malloc(NUMBERS_BYTES + 4 * pixels);
+  if (memory === 0) throw new Error('no memory for a band');
+  const drawn = memory + NUMBERS_BYTES;
+  try {
     drawBand(page, view, coarse, memory);
-    const isInked = rowsWithInk(module.HEAPU8, memory.pointer, coarse.width, coarse.height);
+    const isInked = rowsWithInk(module.HEAPU8, drawn, coarse.width, coarse.height);
     for (let top = 0; top < height; top += rows) {
       const count = Math.min(rows, height - top);
       // One coarse row more on either side, for what is drawn a little larger when fine.
@@ -179,32 +174,15 @@ function drawInk(page: PageHandle, view: PictureView): Uint8Array {
       );
       if (!around.includes(1)) continue;
       drawBand(page, view, { width: width * finer, height: count * finer, zoom: finer, top: top * finer }, memory);
-      takeMeans(module.HEAPU8, memory.pointer, ink.subarray(top * width, (top + count) * width), width, finer);
+      takeMeans(module.HEAPU8, drawn, ink.subarray(top * width, (top + count) * width), width, finer);
     }
-  });
+  } finally {
+    module.wasmExports.free(memory);
+  }
   return ink;
 }
 
-const rowsAtOnce = ({ width, height, finer }: PictureView): number =>
-  Math.max(1, Math.min(height, Math.floor(BAND_PIXELS / (width * finer * finer))));
-
-function withMemory({ module }: PageHandle, pixels: number, use: (memory: Memory) => void): void {
-  const pointer = module.wasmExports.malloc(pixels * 4);
-  const numbers = module.wasmExports.malloc(10 * 4);
-  if (pointer === 0 || numbers === 0) throw new Error('no memory for a band');
-  try {
-    use({ pointer, numbers });
-  } finally {
-    module.wasmExports.free(pointer);
-    module.wasmExports.free(numbers);
-  }
-}
-
-/** The renderer's memory for a band's pixels and for the numbers that say how to draw it. */
-interface Memory {
-  readonly pointer: number;
-  readonly numbers: number;
-}
+const NUMBERS_BYTES = 40;
 
 interface Band {
   readonly width: number;
@@ -215,19 +193,16 @@ interface Band {
   readonly top: number;
 }
 
-function drawBand({ module, pageIdx }: PageHandle, view: PictureView, band: Band, memory: Memory): void {
+function drawBand({ module, pageIdx }: PageHandle, view: PageView, band: Band, memory: number): void {
   const { width, height, zoom, top } = band;
   // Format 3: four bytes a pixel, the last one unused.
-  const bitmap = module._FPDFBitmap_CreateEx(width, height, 3, memory.pointer, width * 4);
+  const bitmap = module._FPDFBitmap_CreateEx(width, height, 3, memory + NUMBERS_BYTES, width * 4);
   if (bitmap === 0) throw new Error('no bitmap');
   module._FPDFBitmap_FillRect(bitmap, 0, 0, width, height, 0xffffffff);
   const [sx, sy] = [view.scaleX * zoom, view.scaleY * zoom];
-  module.HEAPF32.set(
-    // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
-    [sx, view.lean * sx, view.lean * sy, sy, view.left * zoom, view.top * zoom - top, 0, 0, width, height],
-    memory.numbers / 4,
-  );
-  module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, memory.numbers, memory.numbers + 24, 0);
+  // Matrix a, b, c, d, e, f, then the clip: left, top, right, bottom.
+  module.HEAPF32.set([sx, LEAN * sx, LEAN * sy, sy, 0, -top, 0, 0, width, height], memory / 4);
+  module._FPDF_RenderPageBitmapWithMatrix(bitmap, pageIdx, memory, memory + 24, 0);
   module._FPDFBitmap_Destroy(bitmap);
 }
 

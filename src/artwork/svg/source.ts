@@ -63,8 +63,8 @@ const CIRCLE = ['REFERENCE_CIRCLE', 'reference(s) lead back to themselves; they 
 export class SvgSource {
   private readonly elements: XmlElement[] = [];
   private readonly sheets: XmlElement[] = [];
-  /** Of the element in hand: whether it is shown at all, whether it is a part of a mask, and what its shares are of. */
-  private scope: { isHidden: boolean; inMask: boolean; viewport: readonly [number, number] | undefined };
+  /** Of the element in hand. */
+  private scope: Scope;
   /** The name of a path that shows the ground's colour. */
   readonly groundId: string;
   private readonly byId = new Map<string, XmlElement>();
@@ -80,7 +80,7 @@ export class SvgSource {
     private readonly root: XmlElement,
     private readonly file: string | undefined,
   ) {
-    this.scope = { isHidden: false, inMask: false, viewport: viewportOf(root) };
+    this.scope = { isHidden: false, inMask: false, inSymbol: false, viewport: viewportOf(root), byColor: {} };
     this.index(root);
     this.groundId = this.freshId();
     this.named.set(this.groundId, undefined);
@@ -245,8 +245,14 @@ export class SvgSource {
   private element(element: XmlElement): string {
     const outer = this.scope;
     const isHidden = outer.isHidden || isNotDisplayed(element);
-    const viewport = viewportOf(element) ?? outer.viewport;
-    this.scope = { isHidden, inMask: outer.inMask || element.name === 'mask', viewport };
+    const isViewport = element.name === 'svg' || element.name === 'symbol';
+    this.scope = {
+      isHidden,
+      inMask: outer.inMask || element.name === 'mask',
+      inSymbol: outer.inSymbol || element.name === 'symbol',
+      viewport: isViewport ? viewportOf(element, outer.viewport) : outer.viewport,
+      byColor: outer.byColor,
+    };
     const text = this.written(element);
     this.scope = outer;
     return text;
@@ -372,17 +378,30 @@ export class SvgSource {
     if (later !== undefined) this.notApplied(line, `${later}: ${styled[later]}`, 'value(s)');
     for (const key of [...LENGTHS, DASHES]) {
       const value = both[key];
+      // The renderer takes them for shares of what lies around the symbol.
+      if (this.scope.inSymbol && value?.includes('%')) this.notApplied(line, `${key}: ${value}`, 'value(s)');
       if (value === undefined || /^\s*(?:auto|none|inherit)?\s*$/.test(value)) continue;
       if (!(name in SHAPES || name === 'use' || key.startsWith('stroke'))) continue;
       const plainly = plainLengths(value);
       if (plainly === undefined || (key !== DASHES && plainly.includes(' '))) this.noNumber(line, key);
     }
+    this.takeColor(own, both);
     const map = this.transformOf(element, both);
     delete own['transform-origin'];
     delete own.transform;
     if (map !== IDENTITY) own[/Gradient$/.test(name) ? 'gradientTransform' : 'transform'] = matrix(map);
     if (rest.length > 0) own.style = rest.join(';');
     return own;
+  }
+
+  /** What is painted by the word `currentColor` takes the colour of where it is painted, not of where the word stands. */
+  private takeColor(own: Record<string, string>, both: Readonly<Record<string, string | undefined>>): void {
+    const byColor = { ...this.scope.byColor };
+    for (const key of ['fill', 'stroke'] as const) {
+      if (both[key] !== undefined && both[key] !== 'inherit') byColor[key] = both[key] === 'currentColor';
+      else if (byColor[key] && both.color !== undefined) own[key] = 'currentColor';
+    }
+    this.scope = { ...this.scope, byColor };
   }
 
   private transformOf({ line }: XmlElement, own: Readonly<Record<string, string | undefined>>): Affine {
@@ -444,6 +463,17 @@ export class SvgSource {
 export const MASK_IGNORED = 'mask(s) are not applied: only plain shapes in black and white are.';
 export const CLIP_IGNORED = 'clip path(s) could not be applied.';
 
+interface Scope {
+  /** Not shown at all. */
+  readonly isHidden: boolean;
+  readonly inMask: boolean;
+  readonly inSymbol: boolean;
+  /** What shares are of; undefined where that is not known. */
+  readonly viewport: readonly [number, number] | undefined;
+  /** Whether the paint that is inherited is `currentColor`. */
+  readonly byColor: { readonly fill?: boolean; readonly stroke?: boolean };
+}
+
 interface Size {
   readonly count: number;
   readonly depth: number;
@@ -466,16 +496,19 @@ const styleOf = ({ attributes: { style } }: XmlElement): Record<string, string> 
 
 const isUnsaid = (length = ''): boolean => /^\s*(?:auto)?\s*$/.test(length);
 
-/** The size of what an element lays its contents on, in their own units; undefined where it has none or doesn't say. */
-function viewportOf({
-  name,
-  attributes: { viewBox, width, height },
-}: XmlElement): readonly [number, number] | undefined {
-  if (name !== 'svg' && name !== 'symbol') return undefined;
+/** The size of what a drawing or symbol lays its contents on, in their own units; undefined where that is not known. */
+function viewportOf(
+  { name, attributes: { viewBox, width, height } }: XmlElement,
+  outer?: readonly [number, number],
+): readonly [number, number] | undefined {
   const box = parseViewBox(viewBox);
   if (box) return [box.width, box.height];
-  const [w, h] = [width, height].map(parseSvgLength);
-  return w && h && w.unit !== '%' && h.unit !== '%' ? [userUnits(w, 0), userUnits(h, 0)] : undefined;
+  const [w, h] = [width, height].map((text, axis) => {
+    const length = parseSvgLength(isUnsaid(text) ? '100%' : text);
+    return length && (length.unit !== '%' || outer) ? userUnits(length, outer?.[axis] ?? 0) : Number.NaN;
+  });
+  // How large a symbol is its uses say.
+  return name === 'svg' && Number.isFinite(w + h) ? [w, h] : undefined;
 }
 
 const SHARES: Readonly<Record<string, string>> = { left: '0', top: '0', center: '50%', right: '100%', bottom: '100%' };

@@ -1,17 +1,16 @@
-import type { Opening } from '../../geometry/types.js';
 import { grouped, present } from '../../kept.js';
 import { type CheckResult, checkOpenings, type OpeningCheck, worstFirst } from '../../rules/check.js';
 import { checkCsv, reasonsOf } from '../../rules/check-table.js';
 import type { OpeningGroup } from '../../rules/group.js';
-import { type Limits, readLimits } from '../../rules/limits.js';
+import { readLimits } from '../../rules/limits.js';
 import { count, firstOf, runsOf } from '../../text.js';
-import { eachArtwork, exitOf, type Kept, numbered, type ReadLayer, tellEach, withoutDropped } from '../each-artwork.js';
+import { eachArtwork, exitOf, type Kept, numbered, tellEach, withoutDropped } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { CheckOptionValues } from '../options/stencils.js';
 import { jsonParts, makeResults } from '../results.js';
-import { type FilmFacts, filmFacts } from '../stencil-settings.js';
+import { filmFacts } from '../stencil-settings.js';
 import { columns, folded, sayWarnings, sayWrote } from '../tell.js';
 import type { Content } from '../write-together.js';
 
@@ -23,34 +22,34 @@ export async function runCheck(patterns: readonly string[], values: CheckOptionV
     values.limits === undefined
       ? undefined
       : await readLimits(new TextDecoder().decode(await io.readFile(values.limits)), values.limits);
-  const worked = await eachArtwork(patterns, values, io, (layer) => checkLayer(layer, film, limits, values, io));
+  const { thicknessMm, profileLimits } = film;
+  const { paste, alloy, metalPercent, boards } = values;
+  const given = { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards };
+  const worked = await eachArtwork(patterns, values, io, async ({ file, stem, artwork: whole }) => {
+    const { artwork, numberAt } = withoutDropped(whole, values, file);
+    const { openings } = artwork;
+    sayWarnings(artwork.warnings, io, file);
+    const checked = checkOpenings(openings, given);
+    const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
+    sayWarnings(result.warnings, io, file);
+    if (values.out === undefined) return { file, result };
+    const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
+    const make = async (): Promise<Content[]> => {
+      const { checkPicture } = await import('../../report/check-picture.js');
+      const { outlineText, svgToPng } = await import('../../report/picture.js');
+      const picture = checkPicture(openings, result, `${stem}: will it print?`);
+      return [checkCsv(result), jsonParts(jsonOf(file, result)), await outlineText(picture), await svgToPng(picture)];
+    };
+    sayWrote(await makeResults(names, values, io, make), io);
+    return { file, result };
+  });
   const { results } = worked;
   tellEach(results, values, io, {
     json: ({ file, result }) => jsonOf(file, result),
     words: ({ result }) => tellCheck(result, values.all === true, io),
   });
-  return exitOf(
-    worked,
-    results.some(({ result }) => result.totals.failed > 0),
-  );
-}
-
-async function checkLayer(
-  { file, stem, artwork: whole }: ReadLayer,
-  { thicknessMm, profileLimits }: FilmFacts,
-  limits: Limits | undefined,
-  values: CheckOptionValues,
-  io: Io,
-) {
-  const { paste, alloy, metalPercent, boards } = values;
-  const { artwork, numberAt } = withoutDropped(whole, values, file);
-  sayWarnings(artwork.warnings, io, file);
-  const given = { thicknessMm, paste, alloy, metalPercent, limits, profileLimits, boards };
-  const checked = checkOpenings(artwork.openings, given);
-  const result = values.drop === undefined ? checked : withNumbers(checked, numberAt);
-  sayWarnings(result.warnings, io, file);
-  if (values.out !== undefined) await writeAll(file, stem, artwork.openings, result, values, io);
-  return { file, artwork, result };
+  const isFailed = results.some(({ result }) => result.totals.failed > 0);
+  return exitOf(worked, isFailed);
 }
 
 /** The result with the openings' own numbers. */
@@ -70,24 +69,6 @@ function withNumbers(result: CheckResult, numberAt: Kept['numberAt']): CheckResu
 function jsonOf(file: string, result: CheckResult): Record<string, unknown> {
   const openings = result.openings.map(({ tag, ...check }) => ({ ...check, line: tag?.line }));
   return { format: 'apertrue-check', version: 1, file, ...result, openings };
-}
-
-async function writeAll(
-  file: string,
-  stem: string,
-  openings: readonly Opening[],
-  result: CheckResult,
-  values: CheckOptionValues,
-  io: Io,
-): Promise<void> {
-  const make = async (): Promise<Content[]> => {
-    const { checkPicture } = await import('../../report/check-picture.js');
-    const { outlineText, svgToPng } = await import('../../report/picture.js');
-    const picture = checkPicture(openings, result, `${stem}: will it print?`);
-    return [checkCsv(result), jsonParts(jsonOf(file, result)), await outlineText(picture), await svgToPng(picture)];
-  };
-  const names = ['csv', 'json', 'svg', 'png'].map((ending) => `${stem}.check.${ending}`);
-  sayWrote(await makeResults(names, values, io, make), io);
 }
 
 /** Rows of the table when not all are asked for. */

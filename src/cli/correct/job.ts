@@ -124,6 +124,7 @@ function sidecar(
   files: readonly OutputFile[],
 ): OutputFile {
   const { profile, negative, strict } = settings;
+  const { file: _, openings, canvas: written, warnings, ...told } = report;
   const { marginMm, canvas, atMm, mirror, rotateDeg, scanDirection, burnEveryNthRow } = settings.laid;
   return jobRecord(input.stem, {
     source: { file: input.file.split(/[\\/]/).at(-1), sha256: sha256(input.bytes) },
@@ -142,20 +143,15 @@ function sidecar(
       burnEveryNthRow,
       read: { ...input.read, name: undefined },
     },
-    canvas: report.canvas,
+    canvas: written,
     counts: {
-      openings: report.openings,
-      notAsAsked: report.faults.length,
-      narrowParts: report.narrow.length,
-      warnings: report.warnings.length,
+      openings,
+      notAsAsked: told.faults.length,
+      narrowParts: told.narrow.length,
+      warnings: warnings.length,
     },
-    rules: report.rules,
-    side: report.side,
-    mirrored: report.mirrored,
-    cut: report.cut,
-    faults: report.faults,
-    narrow: report.narrow,
-    warnings: report.warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
+    ...told,
+    warnings: warnings.map((w) => ({ ...w, place: w.place ? { ...w.place, file: undefined } : undefined })),
     outputs: recordOf(files),
   });
 }

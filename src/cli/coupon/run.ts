@@ -3,7 +3,7 @@ import { basename, join } from 'node:path';
 import { BUILT_IN_PATTERNS, builtInPattern, readPattern } from '../../coupon/built-in.js';
 import { generateCoupon } from '../../coupon/generate.js';
 import type { Coupon, CouponOptions } from '../../coupon/types.js';
-import { InputError } from '../../errors.js';
+import { InputError, refuseAll } from '../../errors.js';
 import { type ExportFormat, isRaster } from '../../export/export-formats.js';
 import { present } from '../../kept.js';
 import { packageFile } from '../../package-file.js';
@@ -87,10 +87,8 @@ function required(names: readonly string[], values: CouponOptionValues): Bed & {
     [values.out !== undefined, '--out', 'Give a folder for the results, for example bench/.'],
   ];
   const missing = needed.filter(([given]) => !given);
-  if (missing.length > 0)
-    throw new InputError(
-      missing.map(([, key, hint]) => ({ code: 'OPTION_MISSING', place: { key }, message: 'this is needed.', hint })),
-    );
+  const message = 'this is needed.';
+  refuseAll(missing.map(([, key, hint]) => ({ code: 'OPTION_MISSING', place: { key }, message, hint })));
   return { widthMm, heightMm, pitchXMm: x, pitchYMm: y, out };
 }
 

@@ -4,9 +4,9 @@ import type { DimensionalFeature, Feature, FeaturesFile } from '../../coupon/fea
 import { InputError } from '../../errors.js';
 import { predictLength } from '../../fit/calibration/design.js';
 import { couponOrder, type ReadWith } from '../../fit/plan/plan-words.js';
-import { present } from '../../kept.js';
+import { once, present } from '../../kept.js';
 import { PARAMETER_NAMES } from '../../machine/types.js';
-import { fixedIn, gaugeOf, type Project, type ProjectGauge, takenWith } from '../../project/project.js';
+import { fixedIn, gaugeOf, type ProjectGauge, takenWith } from '../../project/project.js';
 import { isPlanned } from '../../readings/blank-readings.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import {
@@ -24,13 +24,13 @@ import { questionReading } from '../../readings/question-reading.js';
 import { OUTCOMES_OF, outcomeOf, whereOf, withNote } from '../../readings/where-to-read.js';
 import { didYouMean } from '../../schema/nearest.js';
 import { visible } from '../../text.js';
-import { type Asker, askerOf } from '../ask.js';
+import { type Asker, asking } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import { loadFeatures } from '../fit/input.js';
 import type { Io } from '../io.js';
 import type { EnterOptionValues } from '../options/calibration.js';
 import * as parse from '../options/values.js';
-import { findProject } from '../project-file.js';
+import { type FoundProject, findProject } from '../project-file.js';
 import { shellQuoted } from '../tell.js';
 import { type Beside, chosenBeside, couponsBeside, isRead } from './beside.js';
 import { isDone, STAGES, type Stage, type Sureness, surenessOf } from './sureness.js';
@@ -57,13 +57,15 @@ export async function runEnter(coupon: string, values: EnterOptionValues, io: Io
   const file = await readingsFile(coupon, values, io);
   const featuresPath = values.features ?? file.replace(/(\.readings)?(\.[^./\\]*)?$/i, '.features.json');
   const features = await loadFeatures(featuresPath, io);
-  const asker = askerOf(io);
-  try {
-    const entry = await Entry.open(file, features, asker, io);
+  await asking(io, async (asker) => {
+    const text = decodeText(await io.readFile(file));
+    // What can't be read is told before anything is typed.
+    parseReadings(text, file);
+    const sheet = openSheet(text, file);
+    const [found, beside] = [await findProject(io), await couponsBeside(file, io)];
+    const entry = new Entry(file, features, sheet, found, beside, asker, io);
     if (await entry.askForm(values)) await entry.run();
-  } finally {
-    await asker.close();
-  }
+  });
   return EXIT.done;
 }
 
@@ -88,6 +90,8 @@ function toMake(coupon: string): string {
 class Entry {
   private readonly order: readonly Feature[];
   private readonly taken: ReadWith | undefined;
+  /** A grid is fitted for that only where nothing nearer answers, and once. */
+  private readonly chosen = once(() => chosenBeside(this.file, fixedIn(this.found?.project), this.io));
   private at = 0;
   /** The furthest that was said so far. */
   private told: Stage | undefined;
@@ -95,14 +99,12 @@ class Entry {
   /** What the readings scattered by when they were said to be enough. */
   private enoughAtSdMm: number | undefined;
 
-  private constructor(
+  constructor(
     private readonly file: string,
     private readonly features: FeaturesFile,
-    private readonly machine: Project | undefined,
-    private readonly beside: readonly Beside[],
-    private readonly chosen: () => ReturnType<typeof chosenBeside>,
-    private readonly profile: string | undefined,
     private sheet: ReadingsSheet,
+    private readonly found: FoundProject | undefined,
+    private readonly beside: readonly Beside[],
     private readonly asker: Asker,
     private readonly io: Io,
   ) {
@@ -113,20 +115,12 @@ class Entry {
     if (this.sure?.stage === 'enough') this.enoughAtSdMm = this.sure.result.fit.residualSdMm;
   }
 
-  static async open(file: string, features: FeaturesFile, asker: Asker, io: Io): Promise<Entry> {
-    const text = decodeText(await io.readFile(file));
-    // What can't be read is told before anything is typed.
-    parseReadings(text, file);
-    const found = await findProject(io);
-    const beside = await couponsBeside(file, io);
-    // A grid is fitted for that only where nothing nearer answers, and once.
-    let setting: ReturnType<typeof chosenBeside> | undefined;
-    const chosen = () => (setting ??= chosenBeside(file, fixedIn(found?.project), io));
-    return new Entry(file, features, found?.project, beside, chosen, found?.profile, openSheet(text, file), asker, io);
+  private get gauges(): readonly ProjectGauge[] {
+    return this.found?.project.gauges ?? [];
   }
 
-  private get gauges(): readonly ProjectGauge[] {
-    return this.machine?.gauges ?? [];
+  private get isGrid(): boolean {
+    return this.order.some(({ kind }) => kind === 'cell');
   }
 
   /**
@@ -138,11 +132,10 @@ class Entry {
    */
   async askForm(given: EnterOptionValues): Promise<boolean> {
     const { form } = this.parsed();
-    const isGrid = this.order.some(({ kind }) => kind === 'cell');
     const taken: string[] = [];
-    for (const setting of isGrid ? [] : SETTINGS) {
+    for (const setting of this.isGrid ? [] : SETTINGS) {
       const { key, line, unit, tried } = setting;
-      const [only, ...others] = this.machine?.[tried] ?? [];
+      const [only, ...others] = this.found?.project[tried] ?? [];
       const known = given[key] ?? (form[key] === undefined && others.length === 0 ? only : undefined);
       const isOpen = known === undefined && form[key] === undefined;
       const value = isOpen ? await this.ask(setting) : known;
@@ -164,7 +157,7 @@ class Entry {
     if (!this.io.input?.isTerminal) return before;
     const enter = before === undefined ? '(Enter leaves it open)' : `[${before}]`;
     for (;;) {
-      const typed = await this.asker.line(`${question} ${enter}: `);
+      const typed = await this.asker(`${question} ${enter}: `);
       if (typed === undefined || typed === '') return typed === undefined ? undefined : before;
       if (isQuit(typed)) return 'left';
       try {
@@ -177,42 +170,41 @@ class Entry {
 
   async run(): Promise<void> {
     const { order, io } = this;
-    const filled = order.filter((feature) => this.isFilled(feature)).length;
+    const filled = order.filter((feature) => this.filledIn(feature)).length;
     io.say(`${this.file}: ${filled} of ${order.length} read. b back, s skip, n TEXT note, q quit, ? help.\n`);
     this.at = this.nextBlank(-1);
-    for (;;) {
-      const feature = order[this.at];
-      if (!feature) {
-        if (!(await this.goesBack())) break;
-        this.at -= 1;
-        continue;
-      }
-      io.say(
-        `\n${this.at + 1} of ${order.length}  ${feature.id}: ${feature.say}${this.inItsUnit(feature)}\n  ${whereOf(feature, this.features)}\n`,
-      );
-      if (!(await this.readOne(feature))) break;
-    }
+    while (await (this.at < order.length ? this.readOne(order[this.at]) : this.goesBack()));
     this.end();
   }
 
-  /** Past the last one: a slip in it is mended by going back. */
+  /** Past the last one: a slip in it is mended by going back; false when the sitting is over. */
   private async goesBack(): Promise<boolean> {
     for (;;) {
-      const typed = await this.asker.line('\nThat was the last one. b back, q ends> ');
+      const typed = await this.asker('\nThat was the last one. b back, q ends> ');
       if (typed === undefined || typed === '' || isQuit(typed)) return false;
-      if (isBack(typed)) return true;
-      this.io.say('  There is nothing more to read here.\n');
+      if (isBack(typed)) {
+        this.at -= 1;
+        return true;
+      }
+      this.refuse('There is nothing more to read here.');
     }
+  }
+
+  private refuse(why: string): false {
+    this.io.say(`  ${why}\n`);
+    return false;
   }
 
   /** Takes lines for one feature until it is read, skipped or left; false when the sitting is over. */
   private async readOne(feature: Feature): Promise<boolean> {
-    const was = rowOf(this.sheet, feature.id);
-    const before = was?.reading_mm || was?.outcome;
+    this.io.say(
+      `\n${this.at + 1} of ${this.order.length}  ${feature.id}: ${feature.say}${this.inItsUnit(feature)}\n  ${whereOf(feature, this.features)}\n`,
+    );
+    const before = this.filledIn(feature);
     const prompt = `${feature.id}${before ? ` [${before}]` : ''}> `;
     let instead: string | undefined;
     for (;;) {
-      const typed: string | undefined = instead ?? (await this.asker.line(prompt));
+      const typed: string | undefined = instead ?? (await this.asker(prompt));
       instead = undefined;
       const word = typed?.toLowerCase();
       if (typed === undefined || isQuit(typed)) return false;
@@ -246,33 +238,22 @@ class Entry {
     if (outcome !== undefined) {
       if (!OUTCOMES_OF[feature.kind].includes(outcome)) {
         const can = OUTCOMES_OF[feature.kind].map((one) => `${one[0]} ${one}`).join(', ') || 'a number';
-        this.io.say(
-          `  ${outcome} is nothing that ${feature.kind === 'opening' ? 'an' : 'a'} ${feature.kind} can be; here: ${can}.\n`,
-        );
-        return false;
+        const one = `${feature.kind === 'opening' ? 'an' : 'a'} ${feature.kind}`;
+        return this.refuse(`${outcome} is nothing that ${one} can be; here: ${can}.`);
       }
       await this.write(feature, { outcome, reading_mm: '' });
       return true;
     }
     const length = parseLength(typed);
-    if (!length || feature.kind === 'cell') {
-      this.io.say(feature.kind === 'cell' ? '  Type u, p, t or m.\n' : '  Not understood.\n');
-      if (feature.kind !== 'cell') this.io.say(HELP);
-      return false;
-    }
-    if (length.ambiguous) {
-      this.io.say(`  ${typed} could mean two things: write a decimal point.\n`);
-      return false;
-    }
+    if (feature.kind === 'cell') return this.refuse('Type u, p, t or m.');
+    if (!length) return this.refuse(`Not understood.\n${HELP.trimEnd()}`);
+    if (length.ambiguous) return this.refuse(`${typed} could mean two things: write a decimal point.`);
     const impossible = impossibleIn(feature, length.valueMm);
-    if (impossible !== undefined) {
-      this.io.say(`  ${impossible}\n`);
-      return false;
-    }
+    if (impossible !== undefined) return this.refuse(impossible);
     const question = this.questionOf(feature, length);
     if (question !== undefined) {
       this.io.say(`  ${question}\n`);
-      const answer = await this.asker.line('  y keeps it; or type the right value> ');
+      const answer = await this.asker('  y keeps it; or type the right value> ');
       if (answer === undefined) return false;
       if (!/^(y|yes|j|ja|keep)$/i.test(answer) && answer !== typed) {
         return answer !== '' && !/^no?$/i.test(answer) ? answer : false;
@@ -363,13 +344,13 @@ class Entry {
     return parseReadings(sheetText(this.sheet), this.file);
   }
 
-  private isFilled(feature: Feature): boolean {
+  private filledIn(feature: Feature): string | undefined {
     const row = rowOf(this.sheet, feature.id);
-    return Boolean(row?.reading_mm || row?.outcome);
+    return row?.reading_mm || row?.outcome;
   }
 
   private nextBlank(after: number): number {
-    const next = this.order.findIndex((feature, i) => i > after && !this.isFilled(feature));
+    const next = this.order.findIndex((feature, i) => i > after && !this.filledIn(feature));
     return next < 0 ? this.order.length : next;
   }
 
@@ -384,7 +365,7 @@ class Entry {
 
   private end(): void {
     const { order, io } = this;
-    const filled = order.filter((feature) => this.isFilled(feature)).length;
+    const filled = order.filter((feature) => this.filledIn(feature)).length;
     io.out(
       `${filled} of ${order.length} readings in ${visible(this.file)}${this.sure ? `: ${this.sure.words}` : ''}\n`,
     );
@@ -409,10 +390,10 @@ class Entry {
 
   /** Lengths of all coupons are fitted together, once each has been read. */
   private nextCommand(): string {
-    if (this.order.some(({ kind }) => kind === 'cell')) return `window ${shellQuoted(this.file)}`;
+    if (this.isGrid) return `window ${shellQuoted(this.file)}`;
     // A witness lies beside the stencil that it was cut with, and has a day of its own.
     if (this.isWitness) {
-      const profile = shellQuoted(this.profile ?? 'laser.profile.json');
+      const profile = shellQuoted(this.found?.profile ?? 'laser.profile.json');
       return `fit ${shellQuoted(this.file)} --add-to ${profile} --out ${profile} --overwrite`;
     }
     const together = this.together();

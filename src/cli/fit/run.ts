@@ -47,7 +47,10 @@ import { nextReadings, tellFit } from './tell.js';
 export async function runFit(names: readonly string[], options: FitOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleReport(options, io);
   const patterns = await readingsNamed(names, io);
-  const added = options.addTo === undefined ? undefined : await olderProfile(options.addTo, io);
+  const { addTo } = options;
+  // All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite).
+  const added =
+    addTo === undefined ? undefined : await parseProfile(new TextDecoder().decode(await io.lookAt(addTo)), addTo);
   const { readings, films } = await readPlaces(patterns, io);
   demand(
     films.length === 0 || readings.length > 0 || added !== undefined,
@@ -60,12 +63,17 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
   const { sessions: read, form } =
     films.length > 0 && readings.length === 0 ? { sessions: [], form: {} } : await readSessions(readings, options, io);
   if (films.length === 0 && read.every((session) => session.readings.length === 0)) throw onlyCells(read);
-  if (added && options.addTo !== undefined)
-    refuseOtherCut(options.addTo, added, readings.join(', '), { sessions: read, form });
+  if (added && addTo !== undefined) refuseOtherCut(addTo, added, readings.join(', '), { sessions: read, form });
   const values = withForm(options, form, io);
   const caution = refuseFilm(values.film, { key: '--film' });
   const later = added ? [] : piecesOfOtherDays(read);
-  const coupons = added ? undefined : unlessRefused(() => profileOfCoupons(values, read, later, field));
+  // What the coupons alone say, where something is to be held against them.
+  const own = later.length === 0 ? [] : read.filter((session) => !later.includes(session));
+  const fitted = () =>
+    fitSessions(straightened(own, field), { resolutionMm: values.resolutionMm, robust: values.robust });
+  const coupons = own.some(hasLengths)
+    ? unlessRefused(() => profileOf(values, undefined, own, fitted(), field))
+    : undefined;
   const known = added ?? coupons;
   const fresh = coupons ? later : read;
   const before = coupons ? joinSessions([], coupons.sessions) : added ? withoutRepeats(added, fresh).sessions : [];
@@ -125,41 +133,32 @@ export async function runFit(names: readonly string[], options: FitOptionValues,
     .filter(({ name, limitMm }) => limitMm === undefined && !name.endsWith(' widths'))
     .map(({ name }) => name);
   const unchecked = uncheckedSentences(marked, result.unchecked, unstated);
-  const next = [
-    // Readings that stand out come first: what they widen, no further reading mends.
-    ...(result.flagged.length > 0 && !values.robust
-      ? []
-      : nextReadings(result, straight, { resolutionMm: values.resolutionMm, days: days.components })),
-    ...unchecked,
-  ];
+  const { resolutionMm, robust } = values;
+  // Readings that stand out come first: what they widen, no further reading mends.
+  const isOdd = result.flagged.length > 0 && !robust;
+  const further = isOdd ? [] : nextReadings(result, straight, { resolutionMm, days: days.components });
   const undecided = answerUndecided(values, result);
   if (values.out !== undefined && !undecided) {
     await io.writeFiles([{ path: values.out, bytes: profileText(profile) }], values);
   }
   // Whether the machine is still the same comes first.
-  const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...next];
-  const withheld = undecided ? { withheld: 'No profile was written: the readings don’t decide the answer.' } : {};
-  const ofWork = sentences.filter((sentence) => !unchecked.includes(sentence));
+  const sentences = [...(against?.sentences ?? []), ...(bends?.sentences ?? []), ...days.sentences, ...further];
   const told = {
-    profile,
-    sessions: judged,
-    sentences: ofWork,
-    unchecked,
+    ...{ profile, sessions: judged, sentences, unchecked, settling, bends },
     answered: isFromProject(io),
-    settling,
-    bends,
-    ...withheld,
+    withheld: undecided ? 'No profile was written: the readings don’t decide the answer.' : undefined,
   };
   const drawn = undecided && isFromProject(io) ? [] : await writeReport(result, told, values, io);
   // Coupons of two lasers look like those of one that is bent, or that scatters.
   const unlike = otherCanvas(fresh);
   if (unlike) io.say(`warning: ${visible(unlike)}\n`);
   if (values.json) {
+    const next = [...further, ...unchecked];
     const fitted = { ...result, betweenDays: days.components, next, against, places: bends, profile };
     printJson({ format: 'apertrue-fit', version: 1, ...fitted }, io);
   } else {
     tellFit(result, values, io);
-    for (const sentence of sentences) io.out(`${visible(sentence)}\n`);
+    for (const sentence of [...sentences, ...unchecked]) io.out(`${visible(sentence)}\n`);
   }
   if (older) tellLeftOut(older.sessions, io);
   if (sessions.some(hasCells)) io.say('note: the power/speed cells in these readings are for `apertrue window`.\n');
@@ -249,11 +248,6 @@ function answerUndecided(values: FitOptionValues, { flagged, undecided, robust }
   return robust.moves.some(({ inUncertainties }) => Math.abs(inUncertainties) > DECIDES);
 }
 
-/** All that an older profile holds goes into the new one, which may therefore take its place (with --overwrite). */
-async function olderProfile(path: string, io: Io): Promise<Profile> {
-  return parseProfile(new TextDecoder().decode(await io.lookAt(path)), path);
-}
-
 /** With --keep-all days that were refused or doubtful are taken in like the others. */
 function settled(sessions: readonly ReadingSession[], fresh: readonly ReadingSession[], { keepAll }: FitOptionValues) {
   if (!keepAll || sessions.length === fresh.length) return [...sessions];
@@ -274,19 +268,6 @@ function piecesOfOtherDays(sessions: readonly ReadingSession[]): readonly Readin
   return sessions.filter(
     (one) => one.date !== bed.date && hasLengths(one) && areaOf(one) > 0 && areaOf(one) < MOST_OF_BED * areaOf(bed),
   );
-}
-
-/** What the coupons alone say; undefined where nothing is to be held against them. */
-function profileOfCoupons(
-  values: FitOptionValues,
-  sessions: readonly ReadingSession[],
-  later: readonly ReadingSession[],
-  field: PlaceField | undefined,
-): Profile | undefined {
-  const own = sessions.filter((session) => !later.includes(session));
-  if (later.length === 0 || !own.some(hasLengths)) return undefined;
-  const { resolutionMm, robust } = values;
-  return profileOf(values, undefined, own, fitSessions(straightened(own, field), { resolutionMm, robust }), field);
 }
 
 /** Of each reading whether it is one of a cell. */

@@ -18,7 +18,7 @@ import { Neighbourhood } from '../../scan/inspect/patch.js';
 import { parseJsonText } from '../../schema/json-file.js';
 import { withoutBends } from '../../stencil/command.js';
 import { laying, type Turn } from '../../stencil/make-stencil.js';
-import { withoutDropped } from '../each-artwork.js';
+import { type Kept, withoutDropped } from '../each-artwork.js';
 import type { Io } from '../io.js';
 import { type ArtworkOptionValues, readOptionsOf } from '../options/shared.js';
 import { sha256 } from '../results.js';
@@ -46,7 +46,6 @@ interface JobRecord {
     readonly bends?: Bends;
   };
   readonly rules?: { readonly mark?: unknown };
-  readonly counts?: { readonly openings?: unknown };
   readonly canvas?: FeaturesFile['canvas'] & { readonly originMm?: Point };
   readonly outputs?: readonly { readonly name: string; readonly sha256: string }[];
 }
@@ -107,9 +106,11 @@ export async function askedOpenings(job: string, artwork: string | undefined, io
     });
   }
   const commanded = await commandedOpenings(job, record, io);
-  const asked = isSheet
-    ? await askedOfSheet(job, record, artwork, commanded, io)
-    : await askedOfStencil(job, record, artwork, io);
+  const read: Reading = async (source, options, ofSeveral = false) => {
+    const bytes = await sourceBytes(job, source, artwork, io, ofSeveral);
+    return withoutDropped(await readArtwork(bytes, options), { drop: record.parameters?.drop }, job);
+  };
+  const asked = isSheet ? await askedOfSheet(record, read, commanded) : await askedOfStencil(record, read, artwork);
   const warnings = warningsIf(job, [
     [
       isSheet && !commanded,
@@ -140,33 +141,23 @@ function asCutBy(
   return cutPieces(corrected.openings, machine, corrected.numbers, openings.length);
 }
 
-async function askedOfStencil(job: string, record: JobRecord, artwork: string | undefined, io: Io) {
+/** Reads an artwork that a record names, without what was left out of it. */
+type Reading = (source: Source, options: ReadOptions, ofSeveral?: boolean) => Promise<Kept>;
+
+async function askedOfStencil(record: JobRecord, read: Reading, named: string | undefined) {
   const { source = {}, mirrored = false, parameters = {} } = record;
-  const bytes = await sourceBytes(job, source, artwork, io);
-  const read = { ...parameters.read, name: artwork ?? `${source.file}` };
-  const { artwork: kept, numberAt } = withoutDropped(await readArtwork(bytes, read), { drop: parameters.drop }, job);
+  const options = { ...parameters.read, name: named ?? `${source.file}` };
+  const { artwork: kept, numberAt } = await read(source, options);
   const map = laying(mirrored, parameters.rotateDeg ?? 0);
   const openings = mapOpenings(map, kept.openings);
   return { openings, judged: openings.length, nameAt: numberAt, toTold: invert(map) };
 }
 
 /** Paste as the artworks have it; everything else on a sheet as its own picture, or drawing, has it. */
-async function askedOfSheet(
-  job: string,
-  { sources = [], stencils = [], parameters = {}, canvas }: JobRecord,
-  artwork: string | undefined,
-  commanded: ReadBack | undefined,
-  io: Io,
-) {
+async function askedOfSheet(record: JobRecord, read: Reading, commanded: ReadBack | undefined) {
+  const { sources = [], stencils = [], parameters = {}, canvas } = record;
   const kept = await Promise.all(
-    sources.map(async (source) => {
-      const bytes = await sourceBytes(job, source, artwork, io, sources.length > 1);
-      return withoutDropped(
-        await readArtwork(bytes, readOptionsOf(parameters, `${source.file}`)),
-        { drop: parameters.drop },
-        job,
-      );
-    }),
+    sources.map((source) => read(source, readOptionsOf(parameters, `${source.file}`), sources.length > 1)),
   );
   const names: (number | string)[] = [];
   const paste = stencils.flatMap(({ source, fromArtwork, atMm }, k) => {
@@ -210,7 +201,7 @@ async function sourceBytes(
   { file, sha256: hash }: Source,
   artwork: string | undefined,
   io: Io,
-  ofSeveral = false,
+  ofSeveral: boolean,
 ): Promise<Uint8Array> {
   const [folder, name] = [dirname(job), `${file}`];
   // Of a sheet's artworks the others lie beside the one that was given.

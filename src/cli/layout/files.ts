@@ -1,11 +1,12 @@
-import { basename, join } from 'node:path';
+import { join } from 'node:path';
 import type { Coupon } from '../../coupon/types.js';
 import type { Warning } from '../../errors.js';
 import type { Written } from '../../export/types.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
 import type { PerAxis, Size } from '../../geometry/types.js';
 import type { FilmSheet } from '../../layout/types.js';
-import type { MachineModel, Profile } from '../../machine/types.js';
+import { machineModel } from '../../machine/machine-model.js';
+import type { Profile } from '../../machine/types.js';
 import type { Project } from '../../project/project.js';
 import { blankReadings } from '../../readings/blank-readings.js';
 import { type DryFitPdf, dryFitPdf } from '../../report/dry-fit.js';
@@ -13,7 +14,7 @@ import { writeWorksheet } from '../../report/worksheet/worksheet.js';
 import { count } from '../../text.js';
 import type { Pending } from '../each-artwork.js';
 import type { Io } from '../io.js';
-import { jobReport } from '../job-report.js';
+import { jobReport, withoutFolder } from '../job-report.js';
 import {
   faultRows,
   figuresRow,
@@ -35,13 +36,23 @@ import { type LaidArtwork, parametersOf } from './stencil.js';
 export const sheetStem = ([{ stem }]: readonly Pick<Pending, 'stem'>[], name: string | undefined): string =>
   name ? name.replace(/[^\p{L}\p{N}_.-]+/gu, '-') : stem;
 
+/** A sheet that is being made. */
+export interface SheetJob {
+  readonly stem: string;
+  readonly sheet: FilmSheet;
+  readonly made: CommandedSheet;
+  /** In the order of the sheet's pieces. */
+  readonly laid: readonly LaidArtwork[];
+  readonly profile: Profile;
+  /** Of the profile. */
+  readonly bytes: Uint8Array;
+  readonly bed?: Size;
+  readonly values: LayoutOptionValues;
+}
+
 /** The page to lay over the board before a film is cut. */
-export async function dryFitFile(
-  stem: string,
-  sheet: FilmSheet,
-  { paper = 'a4', printedMm }: LayoutOptionValues,
-): Promise<{ file: OutputFile; dryFit: DryFitPdf }> {
-  const dryFit = await dryFitPdf(
+export async function dryFitOf({ stem, sheet, values: { paper = 'a4', printedMm } }: SheetJob) {
+  const { bytes, ...pages } = await dryFitPdf(
     {
       title: `${stem}: dry fit on paper`,
       widthMm: sheet.widthMm,
@@ -52,7 +63,7 @@ export async function dryFitFile(
     },
     { paper, printedMm: printedMm && { x: printedMm.widthMm, y: printedMm.heightMm } },
   );
-  return { file: { name: `${stem}.dry-fit.pdf`, bytes: dryFit.bytes }, dryFit };
+  return { file: { name: `${stem}.dry-fit.pdf`, bytes }, ...pages };
 }
 
 /** What a sheet's witness is called: the same sheet cut on a later day has another one, for readings are never replaced. */
@@ -80,15 +91,9 @@ export async function witnessFiles(
 }
 
 /** The page and the PDF on a sheet. @param made - the sheet's own files */
-export async function sheetReport(
-  stem: string,
-  sheet: FilmSheet,
-  { commanded, figures, faults }: CommandedSheet,
-  report: LayoutReport,
-  laid: readonly LaidArtwork[],
-  { profile, bytes, bed }: { readonly profile: Profile; readonly bytes: Uint8Array; readonly bed?: Size },
-  made: readonly OutputFile[],
-): Promise<OutputFile[]> {
+export function sheetReport(job: SheetJob, report: LayoutReport, made: readonly OutputFile[]): Promise<OutputFile[]> {
+  const { stem, sheet, laid, profile, bytes, bed } = job;
+  const { commanded, figures, faults } = job.made;
   return reportFiles(
     `${stem}.sheet`,
     jobReport({
@@ -123,16 +128,10 @@ export async function sheetReport(
 /** What is told about a sheet; also the heart of its sidecar. */
 export type LayoutReport = ReturnType<typeof reportOf>;
 
-/** Gathers what is told about a sheet; `laid` in the order of the sheet's pieces. */
-export function reportOf(
-  sheet: FilmSheet,
-  laid: readonly LaidArtwork[],
-  { commanded, narrow, figures, faults }: CommandedSheet,
-  written: readonly Written[],
-  model: MachineModel,
-  pitch: PerAxis,
-  warnings: readonly Warning[],
-) {
+/** Gathers what is told about a sheet. */
+export function reportOf(job: SheetJob, written: readonly Written[], pitchMm: PerAxis, warnings: readonly Warning[]) {
+  const { sheet, laid, profile } = job;
+  const { commanded, narrow, figures, faults } = job.made;
   const counts: Record<string, number> = {};
   for (const { part } of sheet.openings) counts[part] = (counts[part] ?? 0) + 1;
   return {
@@ -150,7 +149,7 @@ export function reportOf(
       heightMm: piece.heightMm,
     })),
     sheetMm: { widthMm: sheet.widthMm, heightMm: sheet.heightMm },
-    canvas: reportedCanvas(written, commanded.frame, model, { pitchMm: pitch }),
+    canvas: reportedCanvas(written, commanded.frame, machineModel(profile), { pitchMm }),
     /** How many openings of each kind are on the sheet. */
     counts,
     /** How near what is cut comes to what was asked; of images. */
@@ -164,14 +163,8 @@ export function reportOf(
 const sourcesOf = (laid: readonly LaidArtwork[]): LaidArtwork[] => [...new Set(laid)];
 
 /** The record of a sheet. */
-export function sheetSidecar(
-  stem: string,
-  report: LayoutReport,
-  laid: readonly LaidArtwork[],
-  { profile, bytes }: { readonly profile: Profile; readonly bytes: Uint8Array },
-  values: LayoutOptionValues,
-  files: readonly OutputFile[],
-): OutputFile {
+export function sheetSidecar(job: SheetJob, report: LayoutReport, files: readonly OutputFile[]): OutputFile {
+  const { stem, laid, profile, bytes, values } = job;
   return jobRecord(`${stem}.sheet`, {
     sources: sourcesOf(laid).map((one) => ({
       ...one.source,
@@ -180,10 +173,7 @@ export function sheetSidecar(
     profile: { name: profile.name, sha256: sha256(bytes) },
     parameters: { ...parametersOf(values), ...machineOf(profile) },
     ...report,
-    warnings: report.warnings.map((w) => ({
-      ...w,
-      place: w.place?.file ? { ...w.place, file: basename(w.place.file) } : w.place,
-    })),
+    warnings: report.warnings.map(withoutFolder),
     outputs: recordOf(files),
   });
 }
@@ -193,12 +183,11 @@ export type WitnessState = { readonly cut: string; readonly pieces: number } | '
 
 /** Tells about a sheet. */
 export function layoutWords(
+  { profile, bed }: SheetJob,
   report: LayoutReport,
   board: Board,
-  profile: Profile,
-  dryFit: DryFitPdf,
+  dryFit: Pick<DryFitPdf, 'pages' | 'tiled'>,
   witness: WitnessState,
-  bed: Size | undefined,
 ): string {
   const { stencils, sheetMm, counts } = report;
   return [
@@ -260,7 +249,7 @@ function witnessRow(witness: WitnessState): string {
   );
 }
 
-function dryFitText({ pages, tiled }: DryFitPdf): string {
+function dryFitText({ pages, tiled }: Pick<DryFitPdf, 'pages' | 'tiled'>): string {
   const print = 'print it at 100 % on paper';
   if (tiled)
     return `${print}: ${pages} pages, to be cut along their frames and joined; lay it over the board before you cut`;

@@ -20,9 +20,9 @@ import { findProject, loadProfile } from '../project-file.js';
 import { roundedNumbers, writeResults } from '../results.js';
 import { idleThickness, pitchUnknown, stencilFiles } from '../stencil-settings.js';
 import { eachOnce, listedIn, printJson, sayCaution, sayWarnings, sayWrote } from '../tell.js';
-import { type Board, readBoard } from './board.js';
+import { readBoard } from './board.js';
 import {
-  dryFitFile,
+  dryFitOf,
   faultName,
   layoutWords,
   reportOf,
@@ -44,7 +44,11 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   const pitch = pitchOf(values, profile);
   const board = await readBoard(values, io, own);
   io.progress?.('reading and laying');
-  const laid = await layAll(layers, board, loaded, values, io);
+  const known = new Map<Pending, LaidArtwork>();
+  // The same artwork given twice is read and told of once, and lies on the sheet twice.
+  for (const layer of new Set(layers)) known.set(layer, await layArtwork(layer, board, loaded, values, io));
+  const each = layers.flatMap((layer) => known.get(layer) ?? []);
+  const laid = each.flatMap((one) => Array.from({ length: values.copies ?? 1 }, () => one));
   const stencils = laid.map(({ stencil }) => stencil);
   const onDots = onWholeDots(stencils, model, pitch);
   const { bed, gauges } = (await findProject(io))?.project ?? {};
@@ -61,7 +65,9 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
   }
   const stem = sheetStem(layers, values.name);
   const { files: images, written } = await stencilFiles(stem, made, formats, {}, '.sheet');
-  const { file: dryFitPage, dryFit } = await dryFitFile(stem, sheet, values);
+  const job = { stem, sheet, made, laid, ...loaded, bed, values };
+  const dryFit = await dryFitOf(job);
+  const inDots = written.find(({ rounding }) => rounding);
   const warnings: Warning[] = eachOnce([
     ...board.warnings,
     ...laid.flatMap((one) => one.warnings),
@@ -72,23 +78,19 @@ export async function runLayout(files: readonly string[], given: LayoutOptionVal
     ...profileWarnings(profile, largestOf(laid)),
     ...written.flatMap((one) => one.warnings),
     ...(made.commanded.dots ? pitchWarnings(profile, { pitchMm: pitch }) : []),
-    ...coarseDots(
-      written.find(({ rounding }) => rounding),
-      pitch,
-    ),
+    ...coarseDots(inDots, pitch),
   ]);
-  const report = reportOf(sheet, laid, made, written, model, pitch, warnings);
+  const report = reportOf(job, written, pitch, warnings);
   io.progress?.('drawing');
-  const page = values.report ? await sheetReport(stem, sheet, made, report, laid, { ...loaded, bed }, images) : [];
+  const page = values.report ? await sheetReport(job, report, images) : [];
   const piece = coupon && (await witnessName(stem, values.out, io));
-  const outputs = [images, dryFitPage, piece ? await witnessFiles(piece, coupon, values, gauges) : [], page].flat();
-  const sidecar = sheetSidecar(stem, report, laid, loaded, values, outputs);
-  const paths = await writeResults([...outputs, sidecar], values, io);
+  const outputs = [images, dryFit.file, piece ? await witnessFiles(piece, coupon, values, gauges) : [], page].flat();
+  const paths = await writeResults([...outputs, sheetSidecar(job, report, outputs)], values, io);
   // By its name alone it is found in the folder of the project only.
   const cut = piece && (io.run.answered.has('out') ? piece : join(values.out, `${piece}.readings.csv`));
   const witness = cut ? { cut, pieces: sheet.witnessesAt.length } : values.witness ? 'left out' : 'not wanted';
   if (values.json) printJson(report, io, roundedNumbers);
-  else io.out(layoutWords(report, board, profile, dryFit, witness, bed));
+  else io.out(layoutWords(job, report, board, dryFit, witness));
   sayWarnings(warnings, io, undefined, listedIn(values));
   sayWrote(paths, io);
   sayCaution(io);
@@ -129,24 +131,6 @@ async function begin(files: readonly string[], given: LayoutOptionValues, io: Io
 function outlineOf(layers: readonly Pending[], { outline, boardMm }: LayoutOptionValues): Pending['outline'] {
   const files = new Set(layers.map((layer) => layer.outline?.file));
   return outline === undefined && boardMm === undefined && files.size === 1 ? layers[0].outline : undefined;
-}
-
-/** The same artwork given twice is read and told of once, and lies on the sheet twice. */
-async function layAll(
-  layers: readonly Pending[],
-  board: Board,
-  loaded: Parameters<typeof layArtwork>[2],
-  values: LayoutOptionValues,
-  io: Io,
-): Promise<LaidArtwork[]> {
-  const known = new Map<Pending, LaidArtwork>();
-  const laid: LaidArtwork[] = [];
-  for (const layer of layers) {
-    const one = known.get(layer) ?? (await layArtwork(layer, board, loaded, values, io));
-    known.set(layer, one);
-    for (let copy = 0; copy < (values.copies ?? 1); copy += 1) laid.push(one);
-  }
-  return laid;
 }
 
 function pitchOf({ pitchMm, profile: file }: LayoutOptionValues, profile: Profile): PerAxis {

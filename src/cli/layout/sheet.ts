@@ -13,7 +13,7 @@ import { machineMap } from '../../machine/machine-model.js';
 import type { MachineModel, PlaceField } from '../../machine/types.js';
 import { bedWarnings, commandFor, correctedForDots } from '../../stencil/command.js';
 import type { Fault, FaultKind } from '../../stencil/faults.js';
-import { dotCorner, type Frame, frameOfSheet } from '../../stencil/frame.js';
+import { dotCorner, frameOfSheet } from '../../stencil/frame.js';
 import { checkCommanded } from '../../stencil/make-stencil.js';
 
 /** Side of the witness coupon, commanded mm. */
@@ -54,6 +54,13 @@ export async function commandSheet(
   const asked = sheet.openings.map(({ opening }) => opening);
   const coupon = witness ? await witnessCoupon(model, pitchMm) : undefined;
   const names = [...new Set(sheet.pieces.map(({ name }) => name))].join(', ');
+  const back = invert(machineMap(model));
+  /** As the machine is commanded: uncorrected, on whole dots of the canvas. */
+  const witnessAt = ({ openings }: Coupon, place: Point, [x0, y0]: Point): Opening[] => {
+    const [x, y] = mapPoint(back, place);
+    const onDots = (mm: number, from: number, pitch: number): number => from + Math.ceil((mm - from) / pitch) * pitch;
+    return openings.map((opening) => move(opening, onDots(x, x0, pitchMm.x), onDots(y, y0, pitchMm.y)));
+  };
   const commanded = workingOn(names, () =>
     commandFor(asked, model, {
       pitchMm,
@@ -61,7 +68,7 @@ export async function commandSheet(
       field,
       standing: (opening) => STANDING[sheet.openings[opening - 1].part],
       frameFor: (corrected) => frameOfSheet(sheet, model, pitchMm, firstPaste(sheet, corrected)),
-      uncorrected: (frame) => (coupon ? witnessOpenings(coupon, sheet, model, pitchMm, frame) : []),
+      uncorrected: ({ originMm }) => (coupon ? sheet.witnessesAt.flatMap((at) => witnessAt(coupon, at, originMm)) : []),
     }),
   );
   const nameOf = (opening: number) => onSheet(sheet, opening);
@@ -164,20 +171,3 @@ const witnessCoupon = (model: MachineModel, pitch: PerAxis): Promise<Coupon> =>
     pitchYMm: pitch.y,
     kerfAllowanceMm: Math.max(model.kerfXMm, model.kerfYMm),
   });
-
-/** The witness coupons as the machine is commanded: uncorrected, on whole dots of the canvas. */
-function witnessOpenings(
-  coupon: Coupon,
-  sheet: FilmSheet,
-  model: MachineModel,
-  pitch: PerAxis,
-  { originMm: origin }: Frame,
-): Opening[] {
-  const inverse = invert(machineMap(model));
-  return sheet.witnessesAt.flatMap((at) => {
-    const [x, y] = mapPoint(inverse, at);
-    const dx = origin[0] + Math.ceil((x - origin[0]) / pitch.x) * pitch.x;
-    const dy = origin[1] + Math.ceil((y - origin[1]) / pitch.y) * pitch.y;
-    return coupon.openings.map((opening) => move(opening, dx, dy));
-  });
-}

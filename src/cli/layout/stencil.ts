@@ -170,19 +170,10 @@ function mapHole(map: Affine, { x, y, diameterMm, slotTo }: DrilledHole): Drille
 }
 
 /** What was asked for, without where and how it is told of. */
-export function parametersOf({
-  profile: _,
-  out: __,
-  overwrite: ___,
-  report: ____,
-  json: _____,
-  ...values
-}: LayoutOptionValues) {
-  return {
-    ...values,
-    outline: values.outline && basename(values.outline),
-    drill: values.drill && basename(values.drill),
-  };
+export function parametersOf(values: LayoutOptionValues) {
+  const { profile: _, out: __, overwrite: ___, report: ____, json: _____, ...asked } = values;
+  const { outline, drill } = asked;
+  return { ...asked, outline: outline && basename(outline), drill: drill && basename(drill) };
 }
 
 /** Long enough to tell the jobs of a workshop apart, short enough to be cut. */

@@ -1,5 +1,5 @@
 import { Argument, type Command, Option } from 'commander';
-import { InputError, type Problem } from '../../errors.js';
+import { type Problem, refuseAll } from '../../errors.js';
 import { nearestName } from '../../schema/nearest.js';
 
 /** An option as a command declares it, under the name of its value. */
@@ -124,6 +124,5 @@ export function idleOption(flag: string, why: string, hint = 'Leave it out.'): P
  * @throws {InputError} OPTION_WITHOUT_EFFECT, all together
  */
 export function refuseUnusedOptions(cases: readonly (readonly [boolean, string, string, string?])[]): void {
-  const problems = cases.filter(([idle]) => idle).map(([, flag, why, hint]) => idleOption(flag, why, hint));
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(cases.filter(([idle]) => idle).map(([, flag, why, hint]) => idleOption(flag, why, hint)));
 }

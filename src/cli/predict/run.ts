@@ -79,10 +79,10 @@ async function predictLayer(layer: ReadLayer, settings: StencilSettings, values:
   const inDots = dots && withFigures(predictDots(dots, predicted), stencil.check.figures);
   const corrected = once(() => predicted(told.openings, told.numbers));
   const panels = [
-    { title: 'As drawn, not corrected', asked, prediction: asDrawn },
-    { title: inDots ? 'Corrected, in whole dots' : 'Corrected', asked, prediction: inDots ?? corrected() },
+    { title: 'As drawn, not corrected', prediction: asDrawn },
+    { title: inDots ? 'Corrected, in whole dots' : 'Corrected', prediction: inDots ?? corrected() },
   ];
-  const svg = await outlineText(predictionPicture(panels, stem));
+  const svg = await outlineText(predictionPicture(asked, panels, stem));
   const png = svgToPng(svg, PICTURE_WIDTH_PX);
   // What the picture does not show is worked out while it is drawn.
   const result = {

@@ -1,7 +1,7 @@
 import { basename } from 'node:path';
 import { readPattern } from '../../coupon/built-in.js';
 import { type FeaturesFile, isForJaws } from '../../coupon/features.js';
-import { InputError, type Problem, type Warning } from '../../errors.js';
+import { InputError, type Problem, refuseAll, type Warning } from '../../errors.js';
 import { present } from '../../kept.js';
 import { decodeText } from '../../readings/csv-rows.js';
 import type { PLACE_COLUMNS } from '../../readings/parse-places.js';
@@ -60,16 +60,18 @@ export async function runScan(patterns: readonly string[], values: ScanOptionVal
   const pictures = await readPictures(named, known, ofFeatures, values, io);
   const rules = rulesOf(pictures, values);
   const references = [...ofFeatures, ...rules.map(({ reference }) => reference)];
-  const walls = pictures.some(({ coupons }) => coupons.some(({ recognised }) => recognised.look === 'walls'));
+  const coupons = pictures.flatMap((picture) => picture.coupons);
+  const walls = coupons.some(({ recognised }) => recognised.look === 'walls');
   const unsized = pictures.some(({ sized }) => !sized);
-  const uToneMm = Math.max(0, ...pictures.flatMap(({ coupons }) => coupons.map(({ sharpness }) => sharpness.uToneMm)));
-  const lengths = [...lengthsOf(pictures), ...rules.map(({ length }) => length)];
+  const uToneMm = Math.max(0, ...coupons.map(({ sharpness }) => sharpness.uToneMm));
+  const read = coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned));
+  const lengths = [...read, ...rules.map(({ length }) => length)];
   const seenBy = { walls, unsized, uToneMm };
   const checked = checkReferences(lengths, references, seenBy);
   const scanner = fitScanner(lengths, checked.believed, seenBy);
   const widthsKnown = !walls || references.some(({ feature }) => feature.kind !== 'span');
   const results = known.flatMap(({ features }) => {
-    const seen = pictures.flatMap(({ coupons }) => coupons.filter(({ coupon }) => coupon === features.coupon));
+    const seen = coupons.filter(({ coupon }) => coupon === features.coupon);
     if (seen.length === 0) return [];
     const scans = seen.map(({ scanned }) => scanned);
     const readings = readingsOfScans(features.features, scans, scanner, widthsKnown);
@@ -143,32 +145,28 @@ function referencesOf(
   known: readonly KnownCoupon[],
 ): Reference[] {
   const problems: Problem[] = [];
+  const refused = (message: string, hint: string): [] => {
+    problems.push({ code: 'SCAN_REFERENCE', place: { key: '--reference' }, message, hint });
+    return [];
+  };
+  const all = known.flatMap(({ features: { coupon, features } }) => features.map((feature) => ({ coupon, feature })));
   const found = reference.flatMap(({ id, readingMm }): Reference[] => {
     if (id === RULE) return [];
-    for (const { features } of known) {
-      const feature = features.features.find((one) => one.id === id);
-      if (feature && 'nominalMm' in feature) {
-        if (readingMm > 0.8 * feature.nominalMm - 0.1 && readingMm < 1.25 * feature.nominalMm + 0.4)
-          return [{ coupon: features.coupon, feature, readingMm, uMm: gaugeLimitMm / Math.sqrt(3) }];
-        problems.push({
-          code: 'SCAN_REFERENCE',
-          place: { key: '--reference' },
-          message: `${id} was designed ${feature.nominalMm.toFixed(3)} mm and can't read ${readingMm} mm.`,
-          hint: 'Check the name and the number; millimetres unless a unit stands behind it.',
-        });
-        return [];
-      }
+    for (const { coupon, feature } of all) {
+      if (feature.id !== id || !('nominalMm' in feature)) continue;
+      const { nominalMm } = feature;
+      if (readingMm > 0.8 * nominalMm - 0.1 && readingMm < 1.25 * nominalMm + 0.4)
+        return [{ coupon, feature, readingMm, uMm: gaugeLimitMm / Math.sqrt(3) }];
+      return refused(
+        `${id} was designed ${nominalMm.toFixed(3)} mm and can't read ${readingMm} mm.`,
+        'Check the name and the number; millimetres unless a unit stands behind it.',
+      );
     }
-    const ids = known.flatMap(({ features }) => features.features.map((one) => one.id));
-    problems.push({
-      code: 'SCAN_REFERENCE',
-      place: { key: '--reference' },
-      message: `no features file has a length "${id}".`,
-      hint: didYouMean(id, ids, 'Give the id that stands on the worksheet.'),
-    });
-    return [];
+    const ids = all.map(({ feature }) => feature.id);
+    const hint = didYouMean(id, ids, 'Give the id that stands on the worksheet.');
+    return refused(`no features file has a length "${id}".`, hint);
   });
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return found;
 }
 
@@ -253,12 +251,8 @@ async function readPictures(
     }
     step();
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
   return pictures;
-}
-
-function lengthsOf(pictures: readonly ReadPicture[]): ScannedLength[] {
-  return pictures.flatMap(({ coupons }) => coupons.flatMap(({ coupon, scanned }) => lengthsIn(coupon, scanned)));
 }
 
 interface CouponResult {

@@ -1,7 +1,7 @@
-import { InputError, type Problem } from '../../errors.js';
+import { type Problem, refuseAll } from '../../errors.js';
 import { fitSpot, type SpotPoint, type SpotResult } from '../../fit/spot/fit-spot.js';
+import { present } from '../../kept.js';
 import type { Profile } from '../../machine/types.js';
-import type { Chart } from '../../report/plots/chart.js';
 import { micrometres, visible } from '../../text.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
@@ -25,7 +25,14 @@ export async function runSpot(patterns: readonly string[], values: SpotOptionVal
     const points = pointsOf(profiles, axis);
     return { axis, points, result: fitSpot(points, { axis, fullPowerW: values.fullPowerW }) };
   });
-  const written = await writeCharts(values, io, () => drawCharts(axes));
+  const written = await writeCharts(values, io, async () => {
+    const { kerfByLineEnergy } = await import('../../report/plots/kerf-by-line-energy.js');
+    const charts = axes.map(async ({ axis, points, result }) => {
+      const title = `Kerf across ${axis.toUpperCase()} against line energy`;
+      return [`spot-${axis}`, await kerfByLineEnergy(points, result, title)] as const;
+    });
+    return new Map(await Promise.all(charts));
+  });
   if (values.json) printJson({ format: 'apertrue-spot', version: 1, axes }, io);
   else for (const { axis, result } of axes) io.out(`${words(axis, result).map(visible).join('\n')}\n`);
   const warnings = axes.flatMap(({ result }) => result.warnings);
@@ -66,7 +73,7 @@ function requireSettings(profiles: readonly Named[]): void {
       hint: 'Give profiles of one laser and one film: each film has a threshold of its own, each laser a beam.',
     });
   }
-  if (problems.length > 0) throw new InputError(problems);
+  refuseAll(problems);
 }
 
 function pointsOf(profiles: readonly Named[], axis: 'x' | 'y'): SpotPoint[] {
@@ -88,31 +95,17 @@ function pointsOf(profiles: readonly Named[], axis: 'x' | 'y'): SpotPoint[] {
   return found.map(({ stdUncertaintyMm: _, ...point }) => point);
 }
 
-async function drawCharts(
-  axes: readonly { axis: 'x' | 'y'; points: readonly SpotPoint[]; result: SpotResult }[],
-): Promise<Map<string, Chart>> {
-  const { kerfByLineEnergy } = await import('../../report/plots/kerf-by-line-energy.js');
-  const charts = new Map<string, Chart>();
-  for (const { axis, points, result } of axes) {
-    const title = `Kerf across ${axis.toUpperCase()} against line energy`;
-    charts.set(`spot-${axis}`, await kerfByLineEnergy(points, result, title));
-  }
-  return charts;
-}
-
 function words(axis: 'x' | 'y', result: SpotResult): string[] {
   const [low, high] = result.radiusInterval95Mm;
   const [from, to] = result.thresholdInterval95;
-  const lines = [
+  const { thresholdJMm, stdUncertaintyThresholdJMm } = result;
+  return present(
     `Across ${axis.toUpperCase()}, from ${result.used.length} settings:`,
     `  spot radius (1/e²)  ${micrometres(result.spotRadiusMm)} µm, 95 % from ${micrometres(low)} to ${micrometres(high)} µm`,
     `  cuts from           ${result.threshold.toPrecision(3)} % per mm/s on, 95 % from ${from.toPrecision(3)} to ${to.toPrecision(3)}`,
-  ];
-  if (result.thresholdJMm !== undefined && result.stdUncertaintyThresholdJMm !== undefined) {
-    lines.push(
-      `                      ${result.thresholdJMm.toPrecision(3)} J/mm, standard uncertainty ${result.stdUncertaintyThresholdJMm.toPrecision(2)}`,
-    );
-  }
-  lines.push(`  residuals           ${result.residualsMm.map((value) => micrometres(value)).join(', ')} µm`);
-  return lines;
+    thresholdJMm !== undefined &&
+      stdUncertaintyThresholdJMm !== undefined &&
+      `                      ${thresholdJMm.toPrecision(3)} J/mm, standard uncertainty ${stdUncertaintyThresholdJMm.toPrecision(2)}`,
+    `  residuals           ${result.residualsMm.map(micrometres).join(', ')} µm`,
+  );
 }

@@ -1,7 +1,7 @@
 import { builtInPattern } from '../../coupon/built-in.js';
 import { BEAM_CAUTIONS } from '../../coupon/cautions.js';
 import { generateCoupon } from '../../coupon/generate.js';
-import { InputError } from '../../errors.js';
+import { InputError, refuseAll } from '../../errors.js';
 import { EXPORT_FORMATS, isRaster } from '../../export/export-formats.js';
 import { couponOrder } from '../../fit/plan/plan-words.js';
 import type { PerAxis } from '../../geometry/types.js';
@@ -14,7 +14,7 @@ import {
   projectText,
   takenWith,
 } from '../../project/project.js';
-import { type Asker, askAtPrompt, askerOf } from '../ask.js';
+import { type Asker, askAtPrompt, asking } from '../ask.js';
 import { EXIT, type ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
 import { pitchOfDpi } from '../machine-words.js';
@@ -28,15 +28,9 @@ export async function runStart(values: StartOptionValues, io: Io): Promise<ExitC
   const inTheWay = await io.inTheWay([PROJECT_FILE], { overwrite: values.overwrite });
   // It lies where one works: --out, which helps elsewhere, names the folder for what is made later.
   const hint = 'Give --overwrite to replace it, or work in another folder: each machine has one of its own.';
-  if (inTheWay.length > 0) throw new InputError(inTheWay.map((problem) => ({ ...problem, hint })));
+  refuseAll(inTheWay.map((problem) => ({ ...problem, hint })));
   if (values.film !== undefined) safeFilm(values.film);
-  const asker = askerOf(io);
-  let project: Project;
-  try {
-    project = await answers(values, asker, io);
-  } finally {
-    await asker.close();
-  }
+  const project = await asking(io, (asker) => answers(values, asker, io));
   const plan = await planText(project);
   await io.writeFiles([{ path: PROJECT_FILE, bytes: projectText(project) }], values);
   io.out(plan);

@@ -13,6 +13,7 @@ import { runsOf, visible } from '../../text.js';
 import { eachArtwork, exitOf, type ReadLayer, tellEach } from '../each-artwork.js';
 import type { ExitCode } from '../exit-codes.js';
 import type { Io } from '../io.js';
+import { fixedMm } from '../machine-words.js';
 import { refuseUnusedOptions } from '../options/option.js';
 import type { TreatOptionValues } from '../options/stencils.js';
 import { jobRecord, jsonParts, type OutputFile, recordOf, sha256, writeResults } from '../results.js';
@@ -190,7 +191,6 @@ function tell(result: TreatResult, name: string, values: TreatOptionValues, io: 
 
 /** Equal changes in one line. */
 function changeLines(changes: readonly RuleChange[]): string[] {
-  const mm = (value: number): string => value.toFixed(3);
   const words = (change: RuleChange): string => {
     const { before, after } = change;
     const to =
@@ -198,8 +198,8 @@ function changeLines(changes: readonly RuleChange[]): string[] {
         ? 'dropped'
         : after.pieces > 1
           ? `${after.pieces} panes`
-          : `${mm(after.widthMm)} x ${mm(after.heightMm)}`;
-    return `${change.rule}: ${mm(before.widthMm)} x ${mm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
+          : `${fixedMm(after.widthMm)} x ${fixedMm(after.heightMm)}`;
+    return `${change.rule}: ${fixedMm(before.widthMm)} x ${fixedMm(before.heightMm)} mm -> ${to}, ${change.areaPercent.toFixed(1)} % of the area${change.note ? ` (${change.note})` : ''}`;
   };
   return [...grouped(changes, words)].map(([line, list]) => `${runsOf(list.map(({ opening }) => opening))}: ${line}`);
 }

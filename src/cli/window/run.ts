@@ -49,14 +49,25 @@ export async function runWindow(names: readonly string[], options: WindowOptionV
   const fixed = fixedIn((await findProject(io))?.project);
   const fitted = fitWindow(readings, features, { passes, thicknessMm, ignore, fixed });
   const result = { ...fitted, warnings: [...copyWarnings(sessions), ...fitted.warnings] };
-  const written = await write(result, sessions[0].coupon, { profile, fixed }, values, io);
+  const written = await writeCharts(values, io, async () => {
+    const { windowMap } = await import('../../report/plots/window-map.js');
+    return new Map([[`${sessions[0].coupon}.window`, await windowMap(result, fixed)]]);
+  });
+  const setting = result.setting && !isUncertain(result.setting) ? result.setting : undefined;
+  if (profile && values.profile !== undefined && setting) {
+    const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = setting;
+    const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
+    const bytes = profileText({ ...profile, window });
+    await io.writeFiles([{ path: values.profile, bytes }], { overwrite: true, ontoInput: true });
+    written.push(values.profile);
+  }
   if (values.json) printJson({ format: 'apertrue-window', version: 1, ...result }, io);
   else io.out(`${words(result, cutWith(values), fixed).map(visible).join('\n')}\n`);
   sayWarnings(result.warnings, io);
   for (const line of profileNotes(profile, result.setting)) io.say(`note: ${visible(line)}\n`);
   if (hazard) io.say(`caution: ${values.film}: ${hazard}.\n`);
   sayCaution(io);
-  if (profile && (!result.setting || isUncertain(result.setting)))
+  if (profile && !setting)
     io.say(`note: ${visible(values.profile ?? '')} stays as it is: there is no setting to write into it.\n`);
   sayWrote(written, io);
   io.run.next = [await nextStep(result, patterns, { fixed, bed: sessions[0].canvas, options }, io)];
@@ -90,27 +101,6 @@ const profileExists = (file: string): Problem => ({
   message: 'the window would be written into this profile.',
   hint: 'Give --overwrite to allow that.',
 });
-
-async function write(
-  result: WindowResult,
-  name: string,
-  { profile, fixed }: Pick<FilmWords, 'fixed'> & { readonly profile: Profile | undefined },
-  values: WindowOptionValues,
-  io: Io,
-): Promise<string[]> {
-  const files = await writeCharts(values, io, async () => {
-    const { windowMap } = await import('../../report/plots/window-map.js');
-    return new Map([[`${name}.window`, await windowMap(result, fixed)]]);
-  });
-  if (profile && values.profile !== undefined && result.setting && !isUncertain(result.setting)) {
-    const { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean } = result.setting;
-    const window = { powerPercent, speedMmS, marginPowerPercent, marginSpeedPercent, probabilityClean };
-    const bytes = profileText({ ...profile, window });
-    await io.writeFiles([{ path: values.profile, bytes }], { overwrite: true, ontoInput: true });
-    files.push(values.profile);
-  }
-  return files;
-}
 
 /** A mistyped cell would stay in, and nobody would know. */
 function refuseUnknownCells(drop: readonly string[], features: readonly { readonly id: string }[]): void {
@@ -239,7 +229,6 @@ const SAME_VALUE = 1e-6;
 function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmWords['fixed'] = []): string[] {
   const edges = edgesSeen(result);
   const tried = testedRange(result.cells);
-  let ends = false;
   // What was not varied goes as far as the other does, the other way round.
   const endsAt = (axis: 'power' | 'speed', end: 0 | 1): boolean => {
     const varied = tried[axis][0] < tried[axis][1];
@@ -251,7 +240,6 @@ function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmW
     const [from, to] = ([0, 1] as const).map((i) => {
       const isEnd = endsAt(axis, i);
       const end = i === 0 ? 'from' : 'to';
-      ends ||= isEnd;
       return `${range[end] > most ? `above ${most}` : threeDigits(range[end])}${isEnd ? '*' : ' '}`;
     });
     return [
@@ -271,7 +259,9 @@ function settingWords(setting: WindowSetting, result: WindowResult, fixed: FilmW
     headWords(setting, edges, isCramped(setting, result)),
     '',
     ...alignedLines(rows, (j) => j > 0),
-    ...(ends ? ['* where the grid ends, not an edge: beyond it nothing was tried'] : []),
+    ...(rows.flat().some((cell) => cell.endsWith('*'))
+      ? ['* where the grid ends, not an edge: beyond it nothing was tried']
+      : []),
     '',
     `${chanceWords(setting, edges, fixed)} Nearest cell cut: ${setting.nearestCell}.`,
   ];

@@ -1,7 +1,7 @@
 import { InputError } from '../../errors.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { agreedScales, type Scales } from './agreed-scales.js';
-import { FAR_SLIPS, likelyCause } from './causes.js';
+import { contextOf, FAR_SLIPS, likelyCause } from './causes.js';
 import type { Observation } from './observations.js';
 
 /** Shorter lengths lie alike on every size of a coupon, mm. */
@@ -53,11 +53,8 @@ function agrees(length: Observation, scales: Scales): boolean {
 
 /** How many are neither what the scales make of their design nor a slip that has a name. */
 function unexplainedBy(lengths: readonly Observation[], scales: Scales): number {
-  const predicted = lengths.map((one) => lengthBy(one, scales));
-  const outliers = new Set([...lengths.keys()].filter((i) => !agrees(lengths[i], scales)));
-  const tolerance = lengths.map((one, i) => toleranceOf(one, predicted[i]));
-  const context = { lengths, predicted, parameters: [...scales, 0, 0, 0], tolerance, outliers };
-  return [...outliers].filter((i) => !FAR_SLIPS.includes(likelyCause(i, context).cause)).length;
+  const context = contextOf(lengths, [...scales, 0, 0, 0], toleranceOf);
+  return [...context.outliers].filter((i) => !FAR_SLIPS.includes(likelyCause(i, context).cause)).length;
 }
 
 const sizeOf = ({ widthMm, heightMm }: NonNullable<ReadingSession['canvas']>): string =>

@@ -31,14 +31,19 @@ export interface CauseFound {
 }
 
 /** What is known about all readings when one of them is judged. */
-export interface CauseContext {
-  readonly lengths: readonly Observation[];
-  /** By the clean fit, mm. */
-  readonly predicted: readonly number[];
-  readonly parameters: readonly number[];
-  /** How far a right reading may lie from its prediction, mm. */
-  readonly tolerance: readonly number[];
-  readonly outliers: ReadonlySet<number>;
+export type CauseContext = ReturnType<typeof contextOf>;
+
+/** @param toleranceOf - how far a right reading may lie from its prediction, mm */
+export function contextOf(
+  lengths: readonly Observation[],
+  parameters: readonly number[],
+  toleranceOf: (length: Observation, expectedMm: number, i: number) => number,
+) {
+  const predicted = lengths.map((length) => predictLength(length, parameters));
+  const tolerance = lengths.map((length, i) => toleranceOf(length, predicted[i], i));
+  const isOut = (i: number): boolean => Math.abs(lengths[i].valueMm - predicted[i]) > tolerance[i];
+  const outliers: ReadonlySet<number> = new Set([...lengths.keys()].filter(isOut));
+  return { lengths, predicted, parameters, tolerance, outliers };
 }
 
 /** A step of an inch gauge beyond this share of the length would make anything fit. */
@@ -58,7 +63,8 @@ export function likelyCause(i: number, context: CauseContext): CauseFound {
       return meant(valueMm * 10 ** power, 'decimal-slip', `the decimal point slipped by ${places}`, loosened(power));
     });
   // A reading that was typed too small and then cut to the gauge's step has lost digits.
-  const cutShort = (power: number): number => power > 0 ? 1 + (10 ** power * length.resolutionMm) / 2 / toleranceMm : 1; // biome-ignore format: one thought
+  const cutShort = (power: number): number =>
+    power > 0 ? 1 + (10 ** power * length.resolutionMm) / 2 / toleranceMm : 1;
   const [cause = { cause: 'unclear' as const, because: `the model says ${mm(expectedMm)}; measure it again` }] = [
     ...mixedUp(judged),
     ...slips(),
@@ -141,10 +147,12 @@ function otherEdges({ length, valueMm, parameters, offMm, toleranceMm, isNear, f
   const { kind } = length;
   const as = (other: Observation['kind']): number => predictLength({ ...length, kind: other }, parameters);
   const kerfMm = kind === 'vernier' ? 0 : as('opening') - as('span');
+  const missing = 'a web was read for the opening: the kerf is missing on both sides';
+  const there = 'an opening was read for the web: the kerf is there on both sides';
   const isBy = (size: number): boolean => kerfMm > 2 * toleranceMm && isNear(Math.abs(offMm), size);
   return [
-    ...found(kind === 'opening' && isNear(valueMm, as('web')), 'web-for-opening', 'a web was read for the opening: the kerf is missing on both sides'), // biome-ignore format: a row
-    ...found(kind === 'web' && isNear(valueMm, as('opening')), 'opening-for-web', 'an opening was read for the web: the kerf is there on both sides'), // biome-ignore format: a row
+    ...found(kind === 'opening' && isNear(valueMm, as('web')), 'web-for-opening', missing),
+    ...found(kind === 'web' && isNear(valueMm, as('opening')), 'opening-for-web', there),
     ...found(isBy(kerfMm), 'wrong-edge', wrongEdge(offMm, `one kerf (${mm(kerfMm)})`)),
     ...found(isBy(kerfMm / 2), 'wrong-edge', wrongEdge(offMm, `half a kerf (${mm(kerfMm / 2)})`)),
   ];
@@ -177,7 +185,11 @@ function mistaken(judged: Judged): CauseFound[] {
   const [off, whole] = [Math.abs(offMm), Math.abs(Math.round(offMm))];
   const slots = lengths.filter(
     (one, j) =>
-      isSpan && one.kind === 'opening' && one.session === length.session && runsAlong(length, one) && isNear(off, predicted[j]), // biome-ignore format: one thought
+      isSpan &&
+      one.kind === 'opening' &&
+      one.session === length.session &&
+      runsAlong(length, one) &&
+      isNear(off, predicted[j]),
   );
   const rows = others.filter(
     (j) => away(j) > 0 && away(j) <= ROWS_AWAY && isNear(valueMm, predicted[j], tolerance[j] / 2),

@@ -41,15 +41,14 @@ export interface Design {
   readonly priors: readonly Prior[];
 }
 
-/** The problem as it looks from one set of parameters: a row for each reading, then one for each prior. */
-export interface Linearised {
-  readonly parameters: readonly number[];
-  readonly columns: readonly Float64Array[];
-  /** reading - predicted, mm; for a prior in its own unit. */
-  readonly residuals: Float64Array;
-}
+export type Linearised = ReturnType<typeof linearise>;
 
-export function linearise({ lengths, terms, priors }: Design, parameters: readonly number[]): Linearised {
+/**
+ * The problem as it looks from one set of parameters: a row for each reading, then one for each prior.
+ *
+ * @returns residuals: reading - predicted, mm; for a prior in its own unit
+ */
+export function linearise({ lengths, terms, priors }: Design, parameters: readonly number[]) {
   const count = lengths.length;
   const columns = parameters.map(() => new Float64Array(count + priors.length));
   const residuals = new Float64Array(count + priors.length);

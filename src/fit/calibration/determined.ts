@@ -16,28 +16,14 @@ const LEAST_SCALE = 0.02;
 const KNOWS_NOTHING = { scaleShare: 0.05, shear: 0.05, kerfMm: 0.5 };
 
 /** What the readings can tell by where they were taken, whatever they read. */
-export interface Determined {
-  readonly design: Design;
-  /** For each of the five: the readings can't tell it. */
-  readonly assumed: readonly boolean[];
-  /** The scale is taken as 1, for no reading tells it. */
-  readonly scaleTaken: boolean;
-  /** Number of the parameter of each gauge's zero. */
-  readonly zeros: ReadonlyMap<string, number>;
-  /** Gauges whose zero these readings hardly show, so that what gauges are usually off by bounds it. */
-  readonly uncheckedZeros: readonly string[];
-}
+export type Determined = ReturnType<typeof determinedBy>;
 
 /**
  * Which of the five numbers the readings can tell. All five are always fitted, with what is known of any machine as
  * weak observations beside the readings: what these alone decide is `assumed`. So a number that can be told only
- * together with one that can't has an interval that says so.
+ * together with one that can't has an interval that says so. `scaleTaken`: it is taken as 1, for no reading tells it.
  */
-export function determinedBy(
-  lengths: readonly FitLength[],
-  gauges: readonly Gauge[],
-  start: readonly number[],
-): Determined {
+export function determinedBy(lengths: readonly FitLength[], gauges: readonly Gauge[], start: readonly number[]) {
   const scale = (start[0] + start[1]) / 2;
   const weights = Float64Array.from(lengths, ({ resolutionMm }) => 1 / Math.max(resolutionMm, USUAL_SCATTER_MM) ** 2);
   const sds = (design: Design): number[] => toldBy(design, weights, start).inverse.map((row, k) => Math.sqrt(row[k]));
@@ -90,16 +76,15 @@ function withZeros(
   sds: (design: Design) => number[],
   assumed: readonly boolean[],
   start: readonly number[],
-): Pick<Determined, 'design' | 'zeros' | 'uncheckedZeros'> {
+) {
   const scale = (start[0] + start[1]) / 2;
   let design = bare;
-  const zeros = new Map<string, number>();
+  // Gauges whose zero these readings hardly show, so that what gauges are usually off by bounds it.
   const uncheckedZeros: string[] = [];
   const enough = [SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.scaleShare * scale, SURE_ENOUGH.shear * scale];
   for (const { name, limitMm, zeroWithinMm } of gauges) {
     const own = design.lengths.filter(({ gauge, kind }) => gauge === name && kind !== 'vernier');
     if (own.length === 0) continue;
-    const number = 5 + design.terms.length;
     const sd = limitMm === undefined ? ANY_ZERO_MM : uniformSd(limitMm);
     const trial = withTerm(design, zeroTerm(design.lengths, name), sd);
     const before = sds(design);
@@ -113,9 +98,8 @@ function withZeros(
       uncheckedZeros.push(name);
       design = withTerm(design, zeroTerm(design.lengths, name), uniformSd(zeroWithinMm));
     }
-    zeros.set(name, number);
   }
-  return { design, zeros, uncheckedZeros };
+  return { design, uncheckedZeros };
 }
 
 /** A constant of all readings of a gauge. */
@@ -140,7 +124,7 @@ export function withZeroOf(determined: Determined, name: string): Determined {
 
 /** The same design, with nothing known of a gauge's zero beforehand. */
 export function withFreeZero(design: Design, name: string): Design {
-  const number = 5 + design.terms.findIndex((term) => term.name === zeroName(name));
+  const number = zeroNumber(design, name);
   const priors = design.priors.map((prior) =>
     prior.coefficients.some(([k]) => k === number) ? { ...prior, sd: ANY_ZERO_MM } : prior,
   );
@@ -148,6 +132,10 @@ export function withFreeZero(design: Design, name: string): Design {
 }
 
 const zeroName = (gauge: string): string => `zero of ${gauge}`;
+
+/** Number of the parameter that is a gauge's zero. */
+export const zeroNumber = ({ terms }: Design, gauge: string): number =>
+  5 + terms.findIndex(({ name }) => name === zeroName(gauge));
 
 /**
  * A gauge within its limit of error may also run fast or slow: its error at full length is as large as the limit allows.

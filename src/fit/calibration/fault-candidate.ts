@@ -2,14 +2,6 @@ import type { DimensionalFeature } from '../../coupon/features.js';
 import type { Term } from './design.js';
 import type { Observation } from './observations.js';
 
-/** Where the readings were taken, mm as commanded. */
-export interface ReadArea {
-  readonly minX: number;
-  readonly maxX: number;
-  readonly minY: number;
-  readonly maxY: number;
-}
-
 /** One shape that a fault can have. */
 export interface Candidate {
   readonly code: string;
@@ -27,9 +19,9 @@ export interface Candidate {
   /** What anybody would want to know of: the size of the terms together, and that in words. */
   readonly named?: { readonly size: number; readonly words: string };
   /** How far off it makes places or widths of a stencil at most, mm, where that is not the largest of its sizes. */
-  offMm?(sizes: readonly number[]): number;
+  readonly offMm?: (sizes: readonly number[]) => number;
   /** How much scale and squareness differ from place to place because of it: by its sizes. */
-  differs?(sizes: readonly number[]): Differing;
+  readonly differs?: (sizes: readonly number[]) => Differing;
 }
 
 /** Lowest and highest of what comes on top of scale X, scale Y and shear somewhere on the bed. */

@@ -1,19 +1,9 @@
+import { ringBounds } from '../../geometry/bounds.js';
 import { zeroTerm } from './determined.js';
-import { type Candidate, type ReadArea, um } from './fault-candidate.js';
+import { type Candidate, um } from './fault-candidate.js';
 import { barrel, belts, bent, bentAlong, slips } from './field-faults.js';
 import { kerfAcross, narrowPieces, otherSettings, shapes } from './kerf-faults.js';
 import type { Observation } from './observations.js';
-
-function bedOf(lengths: readonly Observation[]): ReadArea {
-  const points = lengths.flatMap(({ feature, elsewhere }) => ('from' in feature && !elsewhere ? [feature.from, feature.to] : [])); // biome-ignore format: one thought
-  const range = (axis: 0 | 1): [number, number] =>
-    points.reduce<[number, number]>(
-      ([low, high], p) => [Math.min(low, p[axis]), Math.max(high, p[axis])],
-      [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY],
-    );
-  const [[minX, maxX], [minY, maxY]] = [range(0), range(1)];
-  return { minX, maxX, minY, maxY };
-}
 
 const AXES = ['x', 'y'] as const;
 
@@ -22,7 +12,8 @@ const AXES = ['x', 'y'] as const;
  * themselves in: columns of zeros.
  */
 export function candidatesFor(lengths: readonly Observation[]): Candidate[][] {
-  const bed = bedOf(lengths);
+  const ends = lengths.flatMap(({ feature, elsewhere }) => ('from' in feature && !elsewhere ? [feature.from, feature.to] : [])); // biome-ignore format: one thought
+  const bed = ringBounds(ends);
   if (!(bed.maxX > bed.minX) && !(bed.maxY > bed.minY)) return [];
   return [
     [barrel(lengths, bed)],

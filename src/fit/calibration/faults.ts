@@ -38,14 +38,7 @@ const LEAST_DOF = 4;
 /** A machine with more faults than this is better described by none of them. */
 const MOST_FAULTS = 3;
 
-interface Tested {
-  readonly candidate: Candidate;
-  readonly fit: WeightedFit;
-  readonly f: number;
-  readonly p: number;
-  /** Twice the logarithm of how likely the readings are by it, less what freedom alone gains (G. Schwarz, Ann. Statist. 6 (1978) 461-464). */
-  readonly evidence: number;
-}
+type Tested = ReturnType<typeof tested>;
 
 interface Found extends Tested {
   /** What describes the readings nearly as well, by name. */
@@ -206,7 +199,7 @@ function testOne(choices: readonly Candidate[], base: WeightedFit, tells: Tells)
 const CLEARLY = 6;
 
 /** F test of a fault's sizes against none, with weights of its own. */
-function tested(candidate: Candidate, design: Design, base: WeightedFit, times: number): Tested {
+function tested(candidate: Candidate, design: Design, base: WeightedFit, times: number) {
   const fit = weightedFit(design, base.parameters);
   const numbers = numbersOf(candidate, design);
   const less = 1 + (ROUNDED_ALIKE - 1) * coarseShare(candidate.terms, base);
@@ -215,6 +208,7 @@ function tested(candidate: Candidate, design: Design, base: WeightedFit, times: 
   const f = bilinear(sizes, information, sizes) / numbers.length / less;
   const dof = Math.min(...numbers.map((k) => fit.parameterDof[k]), Math.max(1, fit.dof));
   const p = Math.min(1, fisherUpper(f, numbers.length, dof) * times);
+  // Less what freedom alone gains (G. Schwarz, Ann. Statist. 6 (1978) 461-464).
   const evidence = likelihood(fit) - numbers.length * Math.log(fit.residuals.length);
   return { candidate, fit, f, p, evidence };
 }

@@ -1,7 +1,8 @@
 import { isForJaws } from '../../coupon/features.js';
+import type { Box } from '../../geometry/types.js';
 import { weightedQr } from '../linear/weighted-qr.js';
 import { type Term, termOf } from './design.js';
-import { type Candidate, type Differing, dimensional, type ReadArea, um } from './fault-candidate.js';
+import { type Candidate, type Differing, dimensional, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
 
 type Axis = 'x' | 'y';
@@ -32,7 +33,7 @@ function fieldTerm(
 }
 
 /** Of a field, by small steps at the places of a grid over the bed. */
-function differing(bed: ReadArea, field: Field): Differing {
+function differing(bed: Box, field: Field): Differing {
   const points = gridOver(bed);
   const step = 0.01;
   const slopes = points.map(([x, y]) => {
@@ -46,14 +47,15 @@ function differing(bed: ReadArea, field: Field): Differing {
   });
 }
 
-interface Bend extends Pick<Candidate, 'code' | 'name' | 'hint' | 'named'> {
+interface Bend extends Omit<Candidate, 'terms' | 'say'> {
   readonly fields: readonly (readonly [name: string, field: Field])[];
+  readonly isMoved?: (length: Observation) => boolean;
   /** @param off - how far pads land off, in words */
   say(sizes: readonly number[], off: string): string;
 }
 
-/** A fault that is a smooth field, or the sum of several. */
-function bend(lengths: readonly Observation[], bed: ReadArea, { fields, say, ...rest }: Bend): Candidate {
+/** A fault that is a field, or the sum of several; a smooth one, unless it says itself what it comes to at most. */
+function bend(lengths: readonly Observation[], bed: Box, { fields, isMoved, say, ...rest }: Bend): Candidate {
   const sumOf =
     (sizes: readonly number[]): Field =>
     (x, y) =>
@@ -64,17 +66,17 @@ function bend(lengths: readonly Observation[], bed: ReadArea, { fields, say, ...
         },
         [0, 0],
       );
-  const offMm = (sizes: readonly number[]): number => farthest(bed, sumOf(sizes));
+  const { offMm = (sizes) => farthest(bed, sumOf(sizes)), differs = (sizes) => differing(bed, sumOf(sizes)) } = rest;
   return {
     ...rest,
-    terms: fields.map(([name, field]) => fieldTerm(name, lengths, field)),
-    differs: (sizes) => differing(bed, sumOf(sizes)),
+    terms: fields.map(([name, field]) => fieldTerm(name, lengths, field, isMoved)),
+    differs,
     offMm,
     say: (sizes) => say(sizes, um(offMm(sizes))),
   };
 }
 
-export function barrel(lengths: readonly Observation[], bed: ReadArea): Candidate {
+export function barrel(lengths: readonly Observation[], bed: Box): Candidate {
   const [cx, cy] = [(bed.minX + bed.maxX) / 2, (bed.minY + bed.maxY) / 2];
   const reach = Math.hypot(bed.maxX - cx, bed.maxY - cy);
   const field: Field = (x, y) => {
@@ -95,7 +97,7 @@ export function barrel(lengths: readonly Observation[], bed: ReadArea): Candidat
 const USE_GOOD_PART =
   'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.';
 
-export function bent(lengths: readonly Observation[], bed: ReadArea): Candidate {
+export function bent(lengths: readonly Observation[], bed: Box): Candidate {
   const squares = [(x: number) => x * x, (x: number, y: number) => x * y, (_: number, y: number) => y * y];
   const fields = squares.flatMap((square): Field[] => [
     (x, y) => [square(x / 100, y / 100), 0],
@@ -112,7 +114,7 @@ export function bent(lengths: readonly Observation[], bed: ReadArea): Candidate 
 }
 
 /** The plainest bend: steps that grow along one axis. */
-export function bentAlong(lengths: readonly Observation[], bed: ReadArea, axis: Axis): Candidate {
+export function bentAlong(lengths: readonly Observation[], bed: Box, axis: Axis): Candidate {
   const name = axis.toUpperCase();
   return bend(lengths, bed, {
     code: 'FIELD_NOT_STRAIGHT',
@@ -125,8 +127,7 @@ export function bentAlong(lengths: readonly Observation[], bed: ReadArea, axis: 
   });
 }
 
-const reachOf = ({ minX, maxX, minY, maxY }: ReadArea, axis: Axis): number =>
-  axis === 'x' ? maxX - minX : maxY - minY;
+const reachOf = ({ minX, maxX, minY, maxY }: Box, axis: Axis): number => (axis === 'x' ? maxX - minX : maxY - minY);
 
 /** One of scale X, scale Y and shear that may be off by as much either way. */
 const eitherWay = (number: number, most: number): Differing => [0, 1, 2].map((k) => (k === number ? [-most, most] : [0, 0])); // biome-ignore format: one thought
@@ -137,26 +138,27 @@ const PERIOD_STEP = 1.15;
 /** Shorter waves of 0.1 % are too low to matter. */
 const NAMED_PERIOD_MM = 38;
 
-export function belts(lengths: readonly Observation[], bed: ReadArea, axis: Axis): Candidate[] {
+export function belts(lengths: readonly Observation[], bed: Box, axis: Axis): Candidate[] {
   const longest = reachOf(bed, axis);
   const name = axis.toUpperCase();
   const candidates: Candidate[] = [];
   for (let period = SHORTEST_PERIOD_MM; period <= longest; period *= PERIOD_STEP) {
     const turn = (2 * Math.PI) / period;
-    const wave = (shift: number): Term => fieldTerm(`wave ${axis} ${period} ${shift}`, lengths, alongAxis(axis, (at) => Math.sin(turn * at + shift))); // biome-ignore format: one thought
+    const wave = (shift: number) => [`wave ${axis} ${period} ${shift}`, alongAxis(axis, (at) => Math.sin(turn * at + shift))] as const; // biome-ignore format: one thought
     const words = `waves of 0.1 % along ${name}, as of a belt or pulley`;
-    candidates.push({
+    const wide: Bend = {
       code: 'FIELD_WAVES',
       ...(period < NAMED_PERIOD_MM ? {} : { named: { size: 0.001 / turn, words } }),
       // They add up to no more than this over the bed, whatever the slope of a single one.
       differs: ([a, b]) => eitherWay(axis === 'x' ? 0 : 1, (2 * Math.hypot(a, b)) / longest),
       offMm: ([a, b]) => 2 * Math.hypot(a, b),
       name: `places along ${name} that come and go in waves`,
-      terms: [wave(0), wave(Math.PI / 2)],
-      say: ([a, b]) =>
-        `places along ${name} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${um(2 * Math.hypot(a, b))} off against each other, likely a pulley that runs out of true, or a belt`,
+      fields: [wave(0), wave(Math.PI / 2)],
+      say: ([a, b], off) =>
+        `places along ${name} come and go by ± ${um(Math.hypot(a, b))} every ${period.toFixed(0)} mm or so: pads land up to ${off} off against each other, likely a pulley that runs out of true, or a belt`,
       hint: 'Look at pulley, belt and screw of this axis; the profile holds the mean of the waves only.',
-    });
+    };
+    candidates.push(bend(lengths, bed, wide));
   }
   return candidates;
 }
@@ -165,7 +167,7 @@ export function belts(lengths: readonly Observation[], bed: ReadArea, axis: Axis
 const LEAST_GAP_MM = 2;
 
 /** An axis that skipped, or film that moved, while the coupon was cut: all beyond a place is off by a constant. */
-export function slips(lengths: readonly Observation[], bed: ReadArea, axis: Axis, by: Axis): Candidate[] {
+export function slips(lengths: readonly Observation[], bed: Box, axis: Axis, by: Axis): Candidate[] {
   const [place, moved] = [by, axis].map((name) => (name === 'x' ? 0 : 1));
   // Only what lies across a slip, and along what it moves, tells where it is: an edge of a span stands for all places since
   // the one before it, and would tear openings of a ladder there that the slip left whole.
@@ -181,34 +183,28 @@ export function slips(lengths: readonly Observation[], bed: ReadArea, axis: Axis
     const before = edges[i];
     if (edge - before < LEAST_GAP_MM) return [];
     const [low, high] = [before, edge].map((mm) => mm.toFixed(0));
-    return [
-      {
-        code: 'FIELD_SLIPS',
-        name: `places along ${axis.toUpperCase()} that jump somewhere along ${by.toUpperCase()}`,
-        terms: [
-          fieldTerm(
-            `slip ${axis} at ${by} ${edge}`,
-            lengths,
-            alongAxis(axis, (at) => (at >= edge ? 1 : 0), by),
-            isLong,
-          ),
-        ],
-        differs: ([size]) => eitherWay(number, Math.abs(size) / reachOf(bed, by)),
-        say: ([size]) =>
-          `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${um(size)} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved, or shrank there, while it was cut`,
-        hint: 'Look at the belt and its tension, hold the film down, and cut new coupons: a slip comes anywhere, so no profile corrects it.',
-      },
-    ];
+    const slip: Bend = {
+      code: 'FIELD_SLIPS',
+      name: `places along ${axis.toUpperCase()} that jump somewhere along ${by.toUpperCase()}`,
+      fields: [[`slip ${axis} at ${by} ${edge}`, alongAxis(axis, (at) => (at >= edge ? 1 : 0), by)]],
+      isMoved: isLong,
+      differs: ([size]) => eitherWay(number, Math.abs(size) / reachOf(bed, by)),
+      offMm: ([size]) => Math.abs(size),
+      say: ([size], off) =>
+        `from ${by.toUpperCase()} = ${low} to ${high} mm on everything lies ${off} too far ${(axis === 'x' ? ['left', 'right'] : ['down', 'up'])[size > 0 ? 1 : 0]}: pads before and behind are off by that against each other, likely an axis that lost steps, a belt that skipped, or film that moved, or shrank there, while it was cut`,
+      hint: 'Look at the belt and its tension, hold the film down, and cut new coupons: a slip comes anywhere, so no profile corrects it.',
+    };
+    return [bend(lengths, bed, slip)];
   });
 }
 
-function gridOver({ minX, maxX, minY, maxY }: ReadArea): [number, number][] {
+function gridOver({ minX, maxX, minY, maxY }: Box): [number, number][] {
   const steps = [0, 1, 2, 3, 4].map((k) => k / 4);
   return steps.flatMap((s) => steps.map((t): [number, number] => [minX + s * (maxX - minX), minY + t * (maxY - minY)]));
 }
 
 /** How far the farthest corner of a grid over the bed is off, once the best straight map is taken out, mm. */
-function farthest(bed: ReadArea, field: Field): number {
+function farthest(bed: Box, field: Field): number {
   const points = gridOver(bed);
   const columns = [() => 1, ([x]: number[]) => x / 100, ([, y]: number[]) => y / 100].map((term) =>
     Float64Array.from(points, (p) => term(p)),

@@ -89,30 +89,25 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
   const own = gaugesOf(wide, sessions, options.gaugeLimitMm);
   const gauges = options.sameGauges ? own.map((gauge) => ({ ...gauge, zeroWithinMm: AS_NONE_MM })) : own;
   const determined = determinedBy(lengths, gauges, start);
-  const nothing =
-    lengths.length === 0
-      ? 'there are no readings of lengths to fit.'
-      : 'these readings of lengths tell no number by themselves.';
   demand(
-    lengths.length > 0 && !determined.assumed.every(Boolean),
+    !determined.assumed.every(Boolean),
     'NO_LENGTHS',
-    nothing,
+    lengths.length > 0
+      ? 'these readings of lengths tell no number by themselves.'
+      : 'there are no readings of lengths to fit.',
     'Measure spans along X, Y and both diagonals, and the widths of some openings and webs.',
   );
   const { can, plain, search, faults } = lookFor(determined, start);
   const { clean } = search;
-  const comparable = search.kept.map((i) => lengths[i]);
-  const lack = lackOfFitOf(comparable, clean);
+  const lackOfFit = lackOfFitOf(clean);
   const taken = options.robust ? clean : plain;
-  const grouped = repeatsShareErrors(lack)
-    ? fitMeans(can, options.robust ? search.kept : lengths.map((_, i) => i), start)
-    : { can, fit: taken };
+  const last = repeatsShareErrors(lackOfFit) ? weightedFit(designOfMeans(taken.design), start) : taken;
   const standOut = search.outliers.length > 0 && !options.robust;
-  const narrow = answerOf(grouped.can, grouped.fit, byEye, standOut);
+  const narrow = answerOf(can, last, byEye, standOut);
   const answer = withPlaceDoubt(narrow, faults.placeDoubt);
   const parameters = parameterResults(answer);
   const flagged = [...impossible, ...flagReadings(lengths, search, kept.eye)];
-  const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, grouped.can, grouped.fit, answer);
+  const { findings, warnings: gaugeWarnings } = gaugeFindings(gauges, can, last, answer);
   const warnings: Warning[] = [
     ...copyWarnings(sessions),
     ...undeterminedWarnings(can, answer.parameters),
@@ -124,17 +119,16 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     ...faults.warnings,
     ...scatterWarnings(answer, search, options.robust === true),
     ...(answer.dof > 0 ? loneWarnings(taken, can.assumed) : []),
-    ...(repeatsShareErrors(lack) && lack
-      ? [{ code: 'LACK_OF_FIT', message: `${lack.sentence} Each feature counts as one reading.` }]
+    ...(repeatsShareErrors(lackOfFit)
+      ? [{ code: 'LACK_OF_FIT', message: `${lackOfFit.sentence} Each feature counts as one reading.` }]
       : []),
   ];
   const words = [...warnings.map(({ message }) => message), ...flagged.map(({ sentence }) => sentence)];
   const fit = profileFit(answer, words);
   refuseNoMachine(fit);
-  const limits = processLimits(kept, sessions, clean.parameters, flagged, byEye.brackets);
   return {
     fit,
-    ...(limits ? { limits } : {}),
+    limits: processLimits(kept, sessions, clean.parameters, flagged, byEye.brackets),
     parameters,
     correlations: correlationsOf(answer),
     residuals: residualsOf(wide, { can, search }, answer),
@@ -148,17 +142,14 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     faults: faults.tests,
     unchecked: faults.unchecked,
     placeDoubt: faults.placeDoubt,
-    ...(lack ? { lackOfFit: lack } : {}),
+    lackOfFit,
     gauges: findings,
-    scatter: grouped.fit.groups.map(({ gauge, resolutionMm, members }, g) => ({
-      gauge,
-      resolutionMm,
-      readings: members.length,
-      sdMm: Math.sqrt(grouped.fit.scatter.variances[g]),
-    })),
+    scatter: last.groups.map(({ gauge, resolutionMm, members: { length } }, g) => {
+      return { gauge, resolutionMm, readings: length, sdMm: Math.sqrt(last.scatter.variances[g]) };
+    }),
     rowShifts: meanRowShifts(all.rowShifts),
     stopped: 'converged: neither numbers nor scatter move any more',
-    iterations: grouped.fit.iterations,
+    iterations: last.iterations,
     warnings,
     hints: scaleHints(standOut ? clean.parameters : answer.parameters, sessions, standOut),
   };
@@ -225,11 +216,6 @@ function faultsIn(fit: WeightedFit, { uncheckedZeros }: Determined): FaultSearch
   const zeros = uncheckedZeros.filter((name) => design.lengths.some(({ gauge }) => gauge === name));
   const each = design.lengths.length === fit.design.lengths.length ? fit : weightedFit(design, fit.parameters);
   return findFaults(each, zeros);
-}
-
-function fitMeans(can: Determined, kept: readonly number[], start: readonly number[]) {
-  const design = designOfMeans(pick(can.design, kept));
-  return { can: { ...can, design }, fit: weightedFit(design, start) };
 }
 
 function answerOf(can: Determined, fit: WeightedFit, byEye: EyeReadings, standOut: boolean): Answer {

@@ -1,4 +1,4 @@
-import { type DimensionalFeature, isForJaws } from '../../coupon/features.js';
+import { type DimensionalFeature, type Feature, isForJaws } from '../../coupon/features.js';
 import { byParameter, PARAMETER_NAMES, type ParameterName, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { studentQuantile } from '../statistics/distributions.js';
@@ -9,12 +9,6 @@ import { gatherObservations, inferResolutionsMm, type Observation } from './obse
 import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
 import type { CalibrationOptions, CalibrationResult } from './types.js';
 
-/** A length that has not been read yet, on the coupon of a session. */
-export interface NextReading {
-  readonly session: number;
-  readonly feature: DimensionalFeature;
-}
-
 /** Steps of a careful reader's gauge, mm, where nothing like it was read before. */
 const USUAL_STEP_MM = 0.01;
 
@@ -22,27 +16,29 @@ const USUAL_STEP_MM = 0.01;
  * Half-widths of the 95 % intervals that the fit would have with some more readings, if they scatter as those before
  * did: the same design (zeros and limits of the gauges, what is assumed), with rows more. Undefined: not told.
  *
- * @param next - read once each, with the gauge that like lengths of the session were read with
+ * @param next - features of the sessions, read once each, with the gauge that like lengths of the session were read with
  */
 export function foreseen(
   sessions: readonly ReadingSession[],
-  { fit, scatter }: CalibrationResult,
-  next: readonly NextReading[],
+  by: CalibrationResult,
+  next: readonly DimensionalFeature[],
   { resolutionMm, gaugeLimitMm }: CalibrationOptions = {},
 ): Record<ParameterName, number | undefined> {
-  const start = PARAMETER_NAMES.map((name) => fit[name].value);
-  const all = sessions.map((session, s) => {
-    const own = next.filter((one) => one.session === s);
-    const steps = own.length > 0 ? inferResolutionsMm(session) : undefined;
-    const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps?.get(gauge);
+  const start = PARAMETER_NAMES.map((name) => by.fit[name].value);
+  const sessionOf = (feature: Feature) => sessions.findLast(({ features }) => features.includes(feature));
+  const all = sessions.map((session) => {
+    const own = next.filter((feature) => sessionOf(feature) === session);
+    if (own.length === 0) return session;
+    const [read, steps] = [lengthsReadIn(session), inferResolutionsMm(session)];
+    const stepMm = (gauge: string): number | undefined => resolutionMm ?? steps.get(gauge);
     return {
       ...session,
-      readings: [...session.readings, ...own.map(({ feature }) => asRead(feature, session, stepMm))],
+      readings: [...session.readings, ...own.map((feature) => asRead(feature, read, stepMm))],
     };
   });
   const { lengths } = gatherObservations(all, resolutionMm);
   const { design, assumed } = determinedBy(lengths, gaugesOf(lengths, all, gaugeLimitMm), start);
-  const weights = Float64Array.from(lengths, (length) => 1 / varianceOf(length, scatter, fit.residualSdMm));
+  const weights = Float64Array.from(lengths, (length) => 1 / varianceOf(length, by));
   const { inverse, leverages } = toldBy(design, weights, start);
   const dof = lengths.reduce((sum, _, i) => sum + 1 - leverages[i], 0);
   const t = studentQuantile(0.05, Math.max(1, dof));
@@ -51,11 +47,11 @@ export function foreseen(
 
 function asRead(
   feature: DimensionalFeature,
-  session: ReadingSession,
+  read: ReturnType<typeof lengthsReadIn>,
   stepMm: (gauge: string) => number | undefined,
 ): Reading {
   const sort = (one: DimensionalFeature): string => (isForJaws(one) ? 'jaws' : one.kind === 'span' ? 'span' : 'width');
-  const like = lengthsReadIn(session).find((one) => sort(one.feature) === sort(feature));
+  const like = read.find((one) => sort(one.feature) === sort(feature));
   return {
     feature: feature.id,
     readingMm: feature.nominalMm,
@@ -66,14 +62,10 @@ function asRead(
   };
 }
 
-function varianceOf(
-  { gauge, resolutionMm }: Observation,
-  scatter: CalibrationResult['scatter'],
-  residualSdMm: number,
-): number {
+function varianceOf({ gauge, resolutionMm }: Observation, { fit, scatter }: CalibrationResult): number {
   const group =
     scatter.find((one) => one.gauge === gauge && one.resolutionMm === resolutionMm) ??
     scatter.find((one) => one.gauge === gauge);
-  const variance = group ? group.sdMm ** 2 + roundingVariance(resolutionMm) : residualSdMm ** 2;
+  const variance = group ? group.sdMm ** 2 + roundingVariance(resolutionMm) : fit.residualSdMm ** 2;
   return Math.max(variance, LEAST_VARIANCE);
 }

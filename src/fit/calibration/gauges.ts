@@ -3,15 +3,7 @@ import type { ReadingSession } from '../../machine/types.js';
 import type { FitLength } from './design.js';
 
 /** What is known of a gauge before its readings are looked at. */
-export interface Gauge {
-  readonly name: string;
-  /** Its readings may be off together by this much, mm; undefined: nothing was said. */
-  readonly limitMm?: number;
-  /** Where the limit comes from, when nobody stated it. */
-  readonly limitBecause?: string;
-  /** Where nothing was said: what its zero lies within all the same, mm. */
-  readonly zeroWithinMm: number;
-}
+export type Gauge = ReturnType<typeof gaugesOf>[number];
 
 /**
  * The gauge of a reading: as named in the readings, else one for the spans and one for the widths of a coupon, which are
@@ -48,7 +40,7 @@ export function gaugesOf(
   lengths: readonly FitLength[],
   sessions: readonly ReadingSession[],
   limitMm: number | undefined,
-): Gauge[] {
+) {
   return [...new Set(lengths.map(({ gauge }) => gauge))].map((name) => {
     const own = lengths.filter(({ gauge }) => gauge === name);
     const limitsGiven = sessions.flatMap(
@@ -58,11 +50,17 @@ export function gaugesOf(
     const longestMm = Math.max(...own.map(({ valueMm }) => valueMm));
     const stepMm = Math.max(...own.map(({ resolutionMm }) => resolutionMm));
     const zeroWithinMm = usualLimitMm(longestMm, stepMm);
-    if (own.every(({ kind }) => kind === 'vernier')) return { name, zeroWithinMm };
-    if (stated !== undefined) return { name, limitMm: stated, zeroWithinMm };
-    return CALIPER.test(name)
-      ? { name, limitMm: zeroWithinMm, limitBecause: LIMIT_BECAUSE, zeroWithinMm }
-      : { name, zeroWithinMm };
+    const isLengths = own.some(({ kind }) => kind !== 'vernier');
+    const isUsual = isLengths && stated === undefined && CALIPER.test(name);
+    return {
+      name,
+      /** Its readings may be off together by this much, mm; undefined: nothing was said. */
+      limitMm: isUsual ? zeroWithinMm : isLengths ? stated : undefined,
+      /** Where the limit comes from, when nobody stated it. */
+      limitBecause: isUsual ? LIMIT_BECAUSE : undefined,
+      /** Where nothing was said: what its zero lies within all the same, mm. */
+      zeroWithinMm,
+    };
   });
 }
 

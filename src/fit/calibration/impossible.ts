@@ -4,8 +4,8 @@ import { capProblems } from '../../readings/csv-rows.js';
 import { firstOf } from '../../text.js';
 import { impossibleAmong } from './agreed-scales.js';
 import { canvasSentence } from './another-coupon.js';
-import { type CauseContext, type CauseFound, FACTORS, likelyCause } from './causes.js';
-import { predictLength, startParameters } from './design.js';
+import { type CauseContext, type CauseFound, contextOf, FACTORS, likelyCause } from './causes.js';
+import { startParameters } from './design.js';
 import { type Observation, placeOf } from './observations.js';
 import { flagged } from './outliers.js';
 import type { FlaggedReading } from './types.js';
@@ -36,14 +36,15 @@ export function impossibleReadings(
   if (!impossible) throw new InputError(contradict(sessions));
   const out = new Set(impossible);
   const parameters = startParameters(lengths.filter((_, i) => !out.has(i)));
-  const predicted = lengths.map((length) => predictLength(length, parameters));
-  const tolerance = predicted.map((mm, i) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + lengths[i].resolutionMm);
   // Of two rows that were swapped one may be what some machine could give.
-  const outliers = new Set(
-    [...lengths.keys()].filter((i) => Math.abs(lengths[i].valueMm - predicted[i]) > tolerance[i]),
+  const context = contextOf(
+    lengths,
+    parameters,
+    ({ resolutionMm }, mm) => ABOUT_MM + ABOUT_SHARE * Math.abs(mm) + resolutionMm,
   );
+  const { predicted } = context;
   return impossible.map((i) => {
-    const { cause, because: found } = causeOf(i, { lengths, predicted, parameters, tolerance, outliers });
+    const { cause, because: found } = causeOf(i, context);
     const because = cause === 'unclear' ? 'no machine makes that of it; measure it again' : found;
     const distance = lengths[i].valueMm < predicted[i] ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
     return flagged(lengths[i], predicted[i], 2, { cause, because, distance });

@@ -1,6 +1,7 @@
+import type { Box } from '../../geometry/types.js';
 import { grouped } from '../../kept.js';
 import { KERF_SIGN, termOf } from './design.js';
-import { type Candidate, dimensional, type ReadArea, um } from './fault-candidate.js';
+import { type Candidate, dimensional, um } from './fault-candidate.js';
 import type { Observation } from './observations.js';
 
 /** Across which axis the cut is wider: both, or one alone. */
@@ -24,18 +25,19 @@ function kerfField(length: Observation, wider: (x: number, y: number) => number,
   return (KERF_SIGN[length.kind] * (from + to)) / 2;
 }
 
-export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: ReadArea): Candidate[][] {
+export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, maxY }: Box): Candidate[][] {
   const share = (at: number, low: number, high: number): number => (high > low ? (at - low) / (high - low) - 0.5 : 0);
   const [x, y] = [(at: number): number => share(at, minX, maxX), (at: number): number => share(at, minY, maxY)];
   // By the share `most` of the difference the kerf of some place is off from the one that is told.
   const either = (near: string, far: string, most: number, wider: (x: number, y: number) => number, between?: string) =>
     ACROSS.map((across): Candidate => {
       const which = acrossWords(across);
+      const named = { size: 0.05, words: `a kerf that differs by 50 µm between ${between}` };
       return {
         code: 'KERF_ACROSS_BED',
         ofKerf: true,
         ofOneAxis: across !== undefined,
-        ...(across || !between ? {} : { named: { size: 0.05, words: `a kerf that differs by 50 µm between ${between}` } }), // biome-ignore format: one thought
+        ...(across || !between ? {} : { named }),
         name: `kerf${which} that differs between the ${near} and the ${far} of the bed`,
         terms: [termOf(`kerf ${across ?? ''} to the ${far}`, lengths, (one) => kerfField(one, wider, across))],
         say: ([size]) =>
@@ -78,14 +80,15 @@ const PIECES = {
 export function narrowPieces(lengths: readonly Observation[], piece: 'opening' | 'web'): Candidate[] {
   const small = lengths.flatMap(({ kind, nominalMm }) => (kind === piece && nominalMm <= LARGEST_SMALL_MM ? nominalMm : [])); // biome-ignore format: one list
   const limits = small.sort((a, b) => a - b).filter((mm, i) => !(small[i + 1] - mm < SAME_SIZE_MM));
-  const named = limits.findLast((limit) => limit <= NAMED_SMALL_MM);
+  const namedTo = limits.findLast((limit) => limit <= NAMED_SMALL_MM);
+  const named = { size: 0.01, words: 'small openings with 10 µm less kerf' };
   const { are, so, hint, ...likely } = PIECES[piece];
   return limits.map((limit): Candidate => {
     const isSuch = ({ kind, nominalMm }: Observation): number => (kind === piece && nominalMm <= limit ? 1 : 0);
     return {
       code: 'KERF_BY_SIZE',
       ofKerf: true,
-      ...(piece === 'opening' && limit === named ? { named: { size: 0.01, words: 'small openings with 10 µm less kerf' } } : {}), // biome-ignore format: one thought
+      ...(piece === 'opening' && limit === namedTo ? { named } : {}),
       name: `kerf that differs in ${are}`,
       terms: [termOf(`${piece}s to ${limit} mm`, lengths, isSuch)],
       say: ([size]) =>

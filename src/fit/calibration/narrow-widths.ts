@@ -1,6 +1,6 @@
 import { axisAlong } from '../../coupon/features.js';
 import type { Warning } from '../../errors.js';
-import { kept, listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { firstOf } from '../../text.js';
 import { predictLength, startParameters } from './design.js';
 import type { Observation } from './observations.js';
@@ -21,10 +21,7 @@ const ENOUGH_ALIKE = 5;
  *
  * @returns what counts, and what doesn't; all count across an axis where no wider ones were read
  */
-export function withoutNarrow(lengths: readonly Observation[]): {
-  readonly counted: readonly Observation[];
-  readonly narrow: readonly Observation[];
-} {
+export function withoutNarrow(lengths: readonly Observation[]) {
   const startOf = startsByLike(lengths);
   const isNarrow = lengths.map((length) => {
     if (length.kind !== 'opening' && length.kind !== 'web') return false;
@@ -46,15 +43,11 @@ export function withoutNarrow(lengths: readonly Observation[]): {
  */
 function startsByLike(lengths: readonly Observation[]): (length: Observation) => readonly number[] {
   const spans = lengths.filter(({ kind }) => kind === 'span');
-  const like = new Map<string, Observation[]>();
   const keyOf = ({ kind, gauge }: Observation): string => `${kind} ${gauge}`;
-  for (const length of lengths) listIn(like, keyOf(length)).push(length);
   const starts = new Map<string, readonly number[]>();
-  return (length) =>
-    kept(starts, keyOf(length), () => {
-      const own = listIn(like, keyOf(length));
-      return startParameters(own.length < ENOUGH_ALIKE ? lengths : [...spans, ...own]);
-    });
+  for (const [key, own] of grouped(lengths, keyOf))
+    starts.set(key, startParameters(own.length < ENOUGH_ALIKE ? lengths : [...spans, ...own]));
+  return (length) => starts.get(keyOf(length))!;
 }
 
 /** Which widths don't count, and why. */

@@ -1,6 +1,6 @@
 import { type Feature, vectorOf } from '../../coupon/features.js';
 import { type Problem, refuseAll, type Warning } from '../../errors.js';
-import { grouped, kept, listIn } from '../../kept.js';
+import { grouped, kept } from '../../kept.js';
 import type { ReadingSession } from '../../machine/types.js';
 import { capProblems } from '../../readings/csv-rows.js';
 import type { Reading } from '../../readings/types.js';
@@ -39,21 +39,17 @@ export interface RowShift {
   readonly withinMm: number;
 }
 
-export interface Observations {
-  readonly lengths: readonly Observation[];
-  readonly eye: readonly EyeObservation[];
-  /** Readings of alternate rows' shift, mm, from verniers. */
-  readonly rowShifts: readonly RowShift[];
-}
+export type Observations = Readonly<ReturnType<typeof gatherObservations>>;
 
 /**
  * Puts readings and features together.
  *
  * @throws {InputError} UNKNOWN_FEATURE, OUTCOME_NOT_FOR_KIND, READING_MISSING, READ_AND_MISSING; all of them gathered
  */
-export function gatherObservations(sessions: readonly ReadingSession[], defaultResolutionMm?: number): Observations {
+export function gatherObservations(sessions: readonly ReadingSession[], defaultResolutionMm?: number) {
   const lengths: Observation[] = [];
   const eye: EyeObservation[] = [];
+  // Readings of alternate rows' shift, mm, from verniers.
   const rowShifts: RowShift[] = [];
   const problems: Problem[] = [];
   const isElsewhere = elsewhereTest(sessions);
@@ -122,9 +118,9 @@ function scaleDoubts(sessions: readonly ReadingSession[]): (session: ReadingSess
   for (const day of groupsByDay(sessions.filter(({ refused }) => !refused))) {
     for (const session of day) {
       const lengths = lengthsReadIn(session).filter(({ gauge }) => isToldAnew(gauge));
-      for (const gauge of new Set(lengths.map((one) => one.gauge))) {
+      for (const [gauge, own] of grouped(lengths, (one) => one.gauge)) {
         if (kept(first, gauge, () => day) === day) continue;
-        const longestMm = Math.max(...lengths.flatMap((one) => (one.gauge === gauge ? one.readingMm : [])));
+        const longestMm = Math.max(...own.map(({ readingMm }) => readingMm));
         const limitMm = session.gaugeLimitsMm?.[gauge] ?? 0;
         kept(doubts, session, () => new Map()).set(gauge, (Math.SQRT2 * uniformSd(limitMm)) / longestMm);
       }
@@ -221,10 +217,9 @@ const MOST_OF_THEM = 0.85;
 
 /** For each gauge of a session the coarsest usual step of which nearly every reading without a stated resolution is a multiple; 0 when there is none. */
 export function inferResolutionsMm(session: ReadingSession): Map<string, number> {
-  const values = new Map<string, number[]>();
-  for (const { gauge, readingMm, resolutionMm } of lengthsReadIn(session))
-    if (resolutionMm === undefined) listIn(values, gauge).push(readingMm);
-  return new Map([...values].map(([name, own]) => [name, stepOf(own)]));
+  const unstated = lengthsReadIn(session).filter(({ resolutionMm }) => resolutionMm === undefined);
+  const byGauge = [...grouped(unstated, ({ gauge }) => gauge)];
+  return new Map(byGauge.map(([name, own]) => [name, stepOf(own.map(({ readingMm }) => readingMm))]));
 }
 
 function stepOf(values: readonly number[]): number {

@@ -1,8 +1,8 @@
 import { isForJaws } from '../../coupon/features.js';
-import { weightedQr } from '../linear/weighted-qr.js';
+import { bilinear, weightedQr } from '../linear/weighted-qr.js';
 import { median } from '../statistics/averages.js';
 import { studentQuantile } from '../statistics/distributions.js';
-import { type CauseFound, likelyCause } from './causes.js';
+import { type CauseFound, contextOf, likelyCause } from './causes.js';
 import { type Design, type Linearised, linearise, pick, predictLength, stepFrom, withPriors } from './design.js';
 import { type EyeObservation, type Observation, type Observations, placeOf } from './observations.js';
 import { roundingVariance, scatterGroups } from './scatter.js';
@@ -21,18 +21,7 @@ const LEFT_FOR_EACH = 2;
 /** Of the squares of a gauge at least this share is not one reading's doing. */
 const LEAST_LEFT = 0.05;
 
-export interface OutlierSearch {
-  /** Places of the readings that stand out, in the order of the lengths. */
-  readonly outliers: readonly number[];
-  /** The fit of `kept` ones. */
-  readonly clean: WeightedFit;
-  /** Places of the readings in that fit: all but those that stand out. */
-  readonly kept: readonly number[];
-  /** For every reading: its distance from the clean fit over the standard deviation of that distance, itself left out. */
-  readonly distance: readonly number[];
-  /** Something is wrong, but the readings are too few to tell which: then none is named. */
-  readonly undecided: boolean;
-}
+export type OutlierSearch = ReturnType<typeof findOutliers>;
 
 /**
  * Finds readings that don't belong to the others: those under suspicion after the robust fit are left out, the rest is
@@ -41,8 +30,12 @@ export interface OutlierSearch {
  *
  * Source: R. D. Cook, S. Weisberg, Residuals and Influence in Regression (1982), 2.2.2 (outlier test with Bonferroni's
  * bound); A. S. Hadi, J. S. Simonoff, J. Amer. Statist. Assoc. 88 (1993) 1264-1272 (from a clean subset outward).
+ *
+ * @returns outliers: places of the readings that stand out, in the order of the lengths; clean: the fit of the `kept` ones,
+ *   all others; distance: of every reading from the clean fit, over the standard deviation of that distance, itself left
+ *   out; undecided: something is wrong, but the readings are too few to tell which: then none is named
  */
-export function findOutliers(design: Design, start: readonly number[], all: WeightedFit): OutlierSearch {
+export function findOutliers(design: Design, start: readonly number[], all: WeightedFit) {
   const robust = robustStart(design, start);
   const everything = design.lengths.map((_, i) => i);
   const none = { clean: all, kept: everything, distance: distances(design, everything, all), undecided: false };
@@ -105,13 +98,8 @@ function distances(design: Design, kept: readonly number[], clean: WeightedFit):
       const t = clean.residuals[row] * Math.sqrt(clean.weights[row] / Math.max(1e-9, 1 - clean.qr.leverages[row]));
       return dof > 1 ? t * Math.sqrt((dof - 1) / Math.max(LEAST_LEFT * dof, dof - t * t)) : 0;
     }
-    let ofFit = 0;
-    here.columns.forEach((a, j) => {
-      here.columns.forEach((b, k) => {
-        ofFit += a[i] * b[i] * clean.covariance[j][k];
-      });
-    });
-    return here.residuals[i] / Math.sqrt(ofFit + readingVariance(length, clean));
+    const slopes = here.columns.map((column) => column[i]);
+    return here.residuals[i] / Math.sqrt(bilinear(slopes, clean.covariance, slopes) + readingVariance(length, clean));
   });
 }
 
@@ -222,15 +210,13 @@ export function flagReadings(
   eye: Observations['eye'],
 ): FlaggedReading[] {
   const { parameters } = search.clean;
-  const predicted = lengths.map((length) => predictLength(length, parameters));
-  const tolerance = lengths.map((length, i) => {
-    const residual = Math.abs(length.valueMm - predicted[i]);
-    const sd = search.distance[i] === 0 ? 0 : residual / Math.abs(search.distance[i]);
-    return FITS * Math.max(sd, length.resolutionMm / 2, 1e-6);
+  const around = contextOf(lengths, parameters, ({ valueMm, resolutionMm }, expectedMm, i) => {
+    const sd = search.distance[i] === 0 ? 0 : Math.abs((valueMm - expectedMm) / search.distance[i]);
+    return FITS * Math.max(sd, resolutionMm / 2, 1e-6);
   });
-  const context = { lengths, predicted, parameters, tolerance, outliers: new Set(search.outliers) };
+  const context = { ...around, outliers: new Set(search.outliers) };
   const numeric = search.outliers.map((i) =>
-    flagged(lengths[i], predicted[i], 3, { ...likelyCause(i, context), distance: search.distance[i] }),
+    flagged(lengths[i], around.predicted[i], 3, { ...likelyCause(i, context), distance: search.distance[i] }),
   );
   return [...numeric, ...missingButExpected(eye, search), ...closedButWide(eye, lengths, parameters)];
 }

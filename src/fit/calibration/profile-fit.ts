@@ -78,26 +78,18 @@ export function correlationsOf({ covariance, assumed }: Answer): number[][] {
   );
 }
 
-/** How well a corrected opening is known to come out. */
-export interface OpeningUncertainty {
-  readonly widthMm: number;
-  readonly axis: 'x' | 'y';
-  /** Infinite where scale or kerf of the axis was not measured. */
-  readonly stdUncertaintyMm: number;
-  /** Half-width of the 95 % interval. */
-  readonly expandedUncertaintyMm: number;
-}
-
 /**
  * An opening designed `widthMm` wide and corrected with this profile comes out `widthMm` ± U: the law of propagation
  * for w = scale·c + kerf, with the covariance of scale and kerf. It is the uncertainty of the machine's mean; a single
  * cut scatters about it.
  *
  * @param axis - the one across which the width is measured
+ * @returns stdUncertaintyMm: infinite where scale or kerf of the axis was not measured; expandedUncertaintyMm: half-width of
+ *   the 95 % interval
  * Source: JCGM 100:2008 (GUM), 5.2.2 equation (13), and G.3 for the factor.
  * @example openingUncertainty(profile.fit, 0.3, 'x')
  */
-export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' | 'y'): OpeningUncertainty {
+export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' | 'y') {
   const [scale, kerf] = axis === 'x' ? [fit.scaleX, fit.kerfXMm] : [fit.scaleY, fit.kerfYMm];
   const commandedMm = Math.max(0, widthMm - kerf.value) / scale.value;
   const gradient = axis === 'x' ? [commandedMm, 0, 0, 1, 0] : [0, commandedMm, 0, 0, 1];
@@ -109,23 +101,13 @@ export function openingUncertainty(fit: ProfileFit, widthMm: number, axis: 'x' |
  *
  * @param acrossMm - how far apart they lie across that axis: along X they lean by as much as the shear is off
  */
-export function distanceUncertainty(
-  fit: ProfileFit,
-  distanceMm: number,
-  axis: 'x' | 'y',
-  acrossMm = 0,
-): OpeningUncertainty {
+export function distanceUncertainty(fit: ProfileFit, distanceMm: number, axis: 'x' | 'y', acrossMm = 0) {
   const along = distanceMm / (axis === 'x' ? fit.scaleX.value : fit.scaleY.value);
   const gradient = axis === 'x' ? [along, 0, acrossMm / fit.scaleY.value, 0, 0] : [0, along, 0, 0, 0];
   return uncertaintyOf(fit, gradient, distanceMm, axis);
 }
 
-function uncertaintyOf(
-  fit: ProfileFit,
-  gradient: readonly number[],
-  widthMm: number,
-  axis: 'x' | 'y',
-): OpeningUncertainty {
+function uncertaintyOf(fit: ProfileFit, gradient: readonly number[], widthMm: number, axis: 'x' | 'y') {
   const stdUncertaintyMm = Math.sqrt(fitVariance(fit, gradient));
   // Each number has a factor of its own, by the gauge that tells it: weighed by what it has in the variance.
   let [weighed, total] = [0, 0];

@@ -1,4 +1,4 @@
-import { listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { chanceWords, fisherUpper } from '../statistics/distributions.js';
 import { type Design, pick } from './design.js';
 import type { Observation } from './observations.js';
@@ -6,17 +6,7 @@ import { LEAST_VARIANCE, roundingVariance } from './scatter.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** Repeat readings held against the model. */
-export interface LackOfFit {
-  /** Standard deviation of repeats about the mean of their own group. */
-  readonly pureErrorSd: number;
-  readonly pureErrorDof: number;
-  readonly lackOfFitSd: number;
-  readonly lackOfFitDof: number;
-  readonly f: number;
-  /** Probability of an F as large by chance alone. */
-  readonly p: number;
-  readonly sentence: string;
-}
+export type LackOfFit = NonNullable<ReturnType<typeof lackOfFit>>;
 
 /** Below this the model (or the coupon) is to blame, not chance. */
 const SIGNIFICANT = 0.05;
@@ -39,35 +29,32 @@ export function lackOfFit(
   parameterCount: number,
   weights?: ArrayLike<number>,
   rounding?: ArrayLike<number>,
-): LackOfFit | undefined {
+) {
   const weight = (i: number): number => weights?.[i] ?? 1;
-  const sums = new Map<string | number, { w: number; wr: number; count: number }>();
-  groups.forEach((group, i) => {
-    const sum = sums.get(group) ?? { w: 0, wr: 0, count: 0 };
-    sums.set(group, { w: sum.w + weight(i), wr: sum.wr + weight(i) * residuals[i], count: sum.count + 1 });
-  });
-  const pureErrorDof = groups.length - sums.size;
-  const lackOfFitDof = sums.size - parameterCount;
+  const alike = [...grouped(groups.keys(), (i) => groups[i]).values()];
+  const pureErrorDof = groups.length - alike.length;
+  const lackOfFitDof = alike.length - parameterCount;
   if (pureErrorDof < 1 || lackOfFitDof < 1) return undefined;
-  let pure = 0;
-  let least = 0;
-  let lack = 0;
-  groups.forEach((group, i) => {
-    const { w, wr, count } = sums.get(group)!;
-    pure += weight(i) * (residuals[i] - wr / w) ** 2;
-    least += weight(i) * (rounding?.[i] ?? 0) * (1 - 1 / count);
-    lack += weight(i) * (wr / w) ** 2;
-  });
+  let [pure, least, lack] = [0, 0, 0];
+  for (const own of alike) {
+    const weighted = (of: (i: number) => number): number => own.reduce((sum, i) => sum + weight(i) * of(i), 0);
+    const mean = weighted((i) => residuals[i]) / weighted(() => 1);
+    pure += weighted((i) => (residuals[i] - mean) ** 2);
+    least += weighted((i) => (rounding?.[i] ?? 0) * (1 - 1 / own.length));
+    lack += weighted(() => mean ** 2);
+  }
   pure = Math.max(pure, least);
   const f = lack / lackOfFitDof / (pure / pureErrorDof);
   const p = fisherUpper(f, lackOfFitDof, pureErrorDof);
   const numbers = `F ${f > 1e6 ? 'above a million' : `= ${f.toFixed(2)}`} with ${lackOfFitDof} and ${pureErrorDof} degrees of freedom, ${chanceWords(p)}`;
   return {
+    /** Standard deviation of repeats about the mean of their own group. */
     pureErrorSd: Math.sqrt(pure / pureErrorDof),
     pureErrorDof,
     lackOfFitSd: Math.sqrt(lack / lackOfFitDof),
     lackOfFitDof,
     f,
+    /** Probability of an F as large by chance alone. */
     p,
     sentence:
       p < SIGNIFICANT
@@ -77,14 +64,15 @@ export function lackOfFit(
 }
 
 /** Whether repeats of one feature must count as one reading, because they share an error that the model doesn't know. */
-export function repeatsShareErrors(result: LackOfFit | undefined): boolean {
+export function repeatsShareErrors(result: LackOfFit | undefined): result is LackOfFit {
   return result !== undefined && result.p < SIGNIFICANT;
 }
 
 const keyOf = ({ session, feature, noise, kind }: Observation): string => `${session} ${feature.id} ${kind} ${noise}`;
 
 /** Pure error against lack of fit, where a feature was read more than once with one gauge. */
-export function lackOfFitOf(lengths: readonly Observation[], fit: WeightedFit): LackOfFit | undefined {
+export function lackOfFitOf(fit: WeightedFit): LackOfFit | undefined {
+  const lengths = fit.design.lengths as readonly Observation[];
   const rounding = lengths.map(({ resolutionMm }) => roundingVariance(resolutionMm));
   return lackOfFit(fit.residuals, lengths.map(keyOf), lengths.length - fit.dof, fit.weights, rounding);
 }
@@ -99,10 +87,8 @@ export const anyDay = ({ kind, noise, dx, dy, feature }: Observation): string =>
  * @param key - equal for readings that repeat each other; default: those of one feature in one session
  */
 export function designOfMeans(design: Design, key: (length: Observation) => string = keyOf): Design {
-  const groups = new Map<string, number[]>();
-  design.lengths.forEach((length, i) => void listIn(groups, key(length as Observation)).push(i));
-  if (groups.size === design.lengths.length) return design;
-  const rows = [...groups.values()];
+  const rows = [...grouped(design.lengths.keys(), (i) => key(design.lengths[i] as Observation)).values()];
+  if (rows.length === design.lengths.length) return design;
   const one = pick(
     design,
     rows.map(([first]) => first),

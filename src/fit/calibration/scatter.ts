@@ -1,27 +1,19 @@
 import { LuDecomposition, Matrix, pseudoInverse } from 'ml-matrix';
-import { listIn } from '../../kept.js';
+import { grouped } from '../../kept.js';
 import { bilinear, dot, type WeightedQr } from '../linear/weighted-qr.js';
 import type { FitLength } from './design.js';
 
 /** Readings that share one scatter: those of one gauge. */
-export interface ScatterGroup {
-  readonly noise: string;
-  readonly gauge: string;
-  /** Coarsest step among them, mm. */
-  readonly resolutionMm: number;
-  readonly members: readonly number[];
-  /** Nothing beyond rounding. */
-  readonly certain: boolean;
-}
+export type ScatterGroup = ReturnType<typeof scatterGroups>[number];
 
-export function scatterGroups(lengths: readonly FitLength[]): ScatterGroup[] {
-  const groups = new Map<string, number[]>();
-  lengths.forEach(({ noise }, i) => void listIn(groups, noise).push(i));
-  return [...groups].map(([noise, members]) => ({
+export function scatterGroups(lengths: readonly FitLength[]) {
+  return [...grouped(lengths.keys(), (i) => lengths[i].noise)].map(([noise, members]) => ({
     noise,
     gauge: lengths[members[0]].gauge,
+    /** Coarsest step among them, mm. */
     resolutionMm: Math.max(...members.map((i) => lengths[i].resolutionMm)),
     members,
+    /** Nothing beyond rounding. */
     certain: members.every((i) => lengths[i].certain === true),
   }));
 }
@@ -47,6 +39,13 @@ export interface ScatterPrior {
   readonly counts?: readonly number[];
 }
 
+/** A linear problem with the weight of each row, by groups. */
+export interface Weighed {
+  readonly groups: readonly ScatterGroup[];
+  readonly weights: Float64Array;
+  readonly qr: WeightedQr;
+}
+
 /** No gauge of this trade sees a nanometre: keeps weights finite when readings fit exactly. */
 export const LEAST_VARIANCE = 1e-12;
 /** The scatter of so many readings speaks for itself. */
@@ -58,12 +57,7 @@ const LARGEST_STEP = 6;
  * Σ wⁿ q qᵀ over each group's rows, q the orthonormal columns of the weighted design: what each gauge has in what is
  * told. Everything here is short in them: XᵀWX is RᵀR, and an inverse of it never stands between two sums.
  */
-function sharesOf(
-  groups: readonly ScatterGroup[],
-  weights: Float64Array,
-  { q }: WeightedQr,
-  power: 1 | 2 = 1,
-): number[][][] {
+function sharesOf({ groups, weights, qr: { q } }: Weighed, power: 1 | 2 = 1): number[][][] {
   return groups.map(({ members }) =>
     q.map((a) =>
       q.map((b) => {
@@ -76,8 +70,9 @@ function sharesOf(
 }
 
 /** Expected information on each group's variance: ½ tr(P D_g P D_h), P the projector onto the residuals. */
-function information(groups: readonly ScatterGroup[], weights: Float64Array, qr: WeightedQr): number[][] {
-  const shares = sharesOf(groups, weights, qr);
+function information(fit: Weighed): number[][] {
+  const { groups, weights, qr } = fit;
+  const shares = sharesOf(fit);
   return groups.map(({ members }, g) =>
     groups.map((_, h) => {
       const common = shares[g].reduce((sum, row, j) => sum + dot(row, shares[h][j]), 0);
@@ -94,14 +89,13 @@ function information(groups: readonly ScatterGroup[], weights: Float64Array, qr:
  * @returns the variances, and the information on them: its inverse is their covariance
  */
 export function scatterStep(
-  groups: readonly ScatterGroup[],
+  fit: Weighed,
   prior: ScatterPrior | undefined,
   variances: readonly number[],
   residuals: Float64Array,
-  weights: Float64Array,
-  qr: WeightedQr,
-): { readonly variances: readonly number[]; readonly evidence: readonly (readonly number[])[] } {
-  const info = information(groups, weights, qr);
+) {
+  const { groups, weights, qr } = fit;
+  const info = information(fit);
   const evidence = info.map((row) => [...row]);
   const score = groups.map(({ members }, g) => {
     let sum = 0;
@@ -132,13 +126,9 @@ export function scatterStep(
  * 2 v² / var(v). For one gauge this is readings less parameters.
  * Source: F. E. Satterthwaite, Biometrics Bulletin 2 (1946), 110-114; GUM G.4.1.
  */
-export function effectiveDofs(
-  groups: readonly ScatterGroup[],
-  ofVariances: readonly (readonly number[])[],
-  weights: Float64Array,
-  qr: WeightedQr,
-): number[] {
-  const shares = sharesOf(groups, weights, qr);
+export function effectiveDofs(fit: Weighed, ofVariances: readonly (readonly number[])[]): number[] {
+  const { qr } = fit;
+  const shares = sharesOf(fit);
   return qr.inverseR.map((row, k) => {
     const slopes = shares.map((share) => bilinear(row, share, row));
     const spread = bilinear(slopes, ofVariances, slopes);
@@ -151,17 +141,12 @@ export function effectiveDofs(
  * too small where a gauge has few readings. With one gauge nothing is added.
  * Source: M. G. Kenward, J. H. Roger, Biometrics 53 (1997) 983-997 (variances that enter linearly).
  */
-export function withUnsureWeights(
-  groups: readonly ScatterGroup[],
-  ofVariances: readonly (readonly number[])[],
-  weights: Float64Array,
-  qr: WeightedQr,
-): number[][] {
-  const { inverse, inverseR } = qr;
-  const estimated = [...groups.keys()].filter((g) => !groups[g].certain);
+export function withUnsureWeights(fit: Weighed, ofVariances: readonly (readonly number[])[]): number[][] {
+  const { inverse, inverseR } = fit.qr;
+  const estimated = [...fit.groups.keys()].filter((g) => !fit.groups[g].certain);
   if (estimated.length < 2) return inverse;
-  const shares = sharesOf(groups, weights, qr);
-  const squares = sharesOf(groups, weights, qr, 2);
+  const shares = sharesOf(fit);
+  const squares = sharesOf(fit, 2);
   const sum = inverse.map((row, j) =>
     row.map((_, k) => {
       let total = 0;

@@ -27,16 +27,6 @@ const MOST_WIDTHS = 300;
 /** A few of them may be mistyped besides. */
 const MOST_OF_THEM = 0.85;
 
-export interface UnitFound {
-  readonly unit: 'in' | 'mil' | 'um' | 'cm';
-  readonly name: string;
-  /** How many readings say so, and of what. */
-  readonly count: number;
-  readonly of: 'spans' | 'widths' | 'readings';
-  /** One of them: which, what is written, what was designed. */
-  readonly example: { readonly feature: string; readonly value: number; readonly nominalMm: number };
-}
-
 /** A reading of a length taken at its number. */
 interface Pair {
   readonly feature: DimensionalFeature;
@@ -48,8 +38,9 @@ interface Pair {
  * designed ones in inches, mil, µm or cm. A few such numbers among others are no unit but wrong readings.
  *
  * @param readings - with their numbers as written, those without a unit only
+ * @returns the unit, how many readings say so and `of` what, and one of them: which, what is written, what was designed
  */
-export function unitOfReadings(readings: readonly Reading[], features: readonly Feature[]): UnitFound | undefined {
+export function unitOfReadings(readings: readonly Reading[], features: readonly Feature[]) {
   const lengths = lengthsReadIn({ coupon: '', features, readings });
   const pairs = lengths.flatMap(({ feature, readingMm: value }) => (value > 0 ? [{ feature, value }] : []));
   const spans = pairs.filter(({ feature }) => feature.kind === 'span' && feature.nominalMm >= LEAST_SPAN_MM);
@@ -82,14 +73,13 @@ function spansAre(spans: readonly Pair[], perMm: number): boolean {
 function widthsAre(widths: readonly Pair[], perMm: number): boolean {
   const near = widths.filter(({ feature, value }) => Math.abs(value / perMm - feature.nominalMm) < WIDEST_KERF_MM);
   if (near.length < MOST_OF_THEM * widths.length) return false;
-  const slopes: number[] = [];
   const enough = widths.slice(0, MOST_WIDTHS);
-  for (const a of enough) {
-    for (const b of enough) {
+  const slopes = enough.flatMap((a) =>
+    enough.flatMap((b) => {
       const step = b.feature.nominalMm - a.feature.nominalMm;
-      if (step >= LEAST_STEP_MM && alike(a, b)) slopes.push((b.value - a.value) / step);
-    }
-  }
+      return step >= LEAST_STEP_MM && alike(a, b) ? (b.value - a.value) / step : [];
+    }),
+  );
   return slopes.length >= LEAST_SLOPES && Math.abs((median(slopes) ?? 0) / perMm - 1) < SLOPE_REACH;
 }
 

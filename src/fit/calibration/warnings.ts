@@ -178,11 +178,6 @@ const SCREEN_DPI = [72, 90, 96];
 /** Usual ones only: with enough odd resolutions, some pair of them gives any scale. */
 const IMAGE_DPI = [...SCREEN_DPI, 100, 150, 200, 254, 300, 400, 500, 508, 600, 1000, 1200, 1270, 2400, 2540];
 
-interface Candidate {
-  readonly scale: number;
-  readonly because: string;
-}
-
 /** Likely reasons for scales far from 1: a resolution that the program assumes, or a unit that it mistakes. */
 export function scaleHints(
   [scaleX, scaleY]: readonly number[],
@@ -194,21 +189,18 @@ export function scaleHints(
   const without = standOut ? ' without the readings that stand out' : '';
   const far = (scale: number): boolean => Math.abs(scale - 1) > USUAL_DEVIATION;
   if (!far(scaleX) && !far(scaleY)) return [];
-  const hints: string[] = [];
   const alike = Math.abs(scaleX / scaleY - 1) < USUAL_DEVIATION;
-  if (alike) {
-    const reasons = reasonsFor((scaleX + scaleY) / 2, canvas?.pitchXMm);
-    hints.push(sentence(`The scale${without}`, (scaleX + scaleY) / 2, reasons));
-  } else {
-    if (far(scaleX)) hints.push(sentence(`Scale X${without}`, scaleX, reasonsFor(scaleX, canvas?.pitchXMm)));
-    if (far(scaleY)) hints.push(sentence(`Scale Y${without}`, scaleY, reasonsFor(scaleY, canvas?.pitchYMm)));
-    hints.push(...unlikeHints(scaleX / scaleY, canvas));
-  }
-  if (sized) hints.push(`Lengths of another size of the coupon look like that, too. ${canvasSentence(sized)}`);
-  return hints;
+  return present(
+    alike && sentence(`The scale${without}`, (scaleX + scaleY) / 2, canvas?.pitchXMm),
+    !alike && far(scaleX) && sentence(`Scale X${without}`, scaleX, canvas?.pitchXMm),
+    !alike && far(scaleY) && sentence(`Scale Y${without}`, scaleY, canvas?.pitchYMm),
+    !alike && unlikeHint(scaleX / scaleY, canvas),
+    sized && `Lengths of another size of the coupon look like that, too. ${canvasSentence(sized)}`,
+  );
 }
 
-function sentence(what: string, scale: number, reasons: readonly string[]): string {
+function sentence(what: string, scale: number, pitchMm: number | undefined): string {
+  const reasons = reasonsFor(scale, pitchMm);
   const found =
     reasons.length > 0
       ? `likely ${reasons.join(', or ')}`
@@ -218,14 +210,14 @@ function sentence(what: string, scale: number, reasons: readonly string[]): stri
 
 /** The nearest candidates first, at most two. */
 function reasonsFor(scale: number, pitchMm: number | undefined): string[] {
-  const off = (candidate: Candidate): number => Math.abs(Math.log(scale / candidate.scale));
+  const off = (candidate: { readonly scale: number }): number => Math.abs(Math.log(scale / candidate.scale));
   const fitting = candidates(pitchMm).filter((candidate) => off(candidate) < MATCH);
   const [best, second] = fitting.sort((a, b) => off(a) - off(b));
   return present(best?.because, second?.because);
 }
 
-function candidates(pitchMm: number | undefined): Candidate[] {
-  const either = (scale: number, a: string, b: string): Candidate[] => [
+function candidates(pitchMm: number | undefined) {
+  const either = (scale: number, a: string, b: string) => [
     { scale, because: `${a} were taken as ${b}` },
     { scale: 1 / scale, because: `${b} were taken as ${a}` },
   ];
@@ -237,7 +229,7 @@ function candidates(pitchMm: number | undefined): Candidate[] {
     })),
   ]);
   const own = pitchMm === undefined ? undefined : 25.4 / pitchMm;
-  const ofImages = IMAGE_DPI.flatMap((dpi): Candidate[] => {
+  const ofImages = IMAGE_DPI.flatMap((dpi) => {
     if (own === undefined || Math.abs(own / dpi - 1) < USUAL_DEVIATION) return [];
     const words = `${Number(own.toPrecision(4))} dpi`;
     return [
@@ -249,17 +241,14 @@ function candidates(pitchMm: number | undefined): Candidate[] {
   return [...ofUnits, ...ofScreens, ...ofImages];
 }
 
-function unlikeHints(ratio: number, canvas: ReadingSession['canvas']): string[] {
+function unlikeHint(ratio: number, canvas: ReadingSession['canvas']): string {
   const near = (value: number): boolean => Math.abs(Math.log(ratio / value)) < MATCH;
   const pitchRatio = canvas ? canvas.pitchXMm / canvas.pitchYMm : 1;
-  if (canvas && Math.abs(pitchRatio - 1) > USUAL_DEVIATION && near(1 / pitchRatio)) {
-    return ['The ratio of the scales is that of the pitches: the program takes the dots as square.'];
-  }
-  for (const factor of [2, 3, 4, 0.5, 1 / 3, 0.25]) {
-    if (near(factor)) {
-      const words = factor > 1 ? `X is ${factor} times Y` : `Y is ${Math.round(1 / factor)} times X`;
-      return [`The scales differ by a whole factor (${words}): the line interval and the dot pitch are not set alike.`];
-    }
-  }
-  return ['The scales of X and Y differ by more than machines do: look for different settings of the two axes.'];
+  if (Math.abs(pitchRatio - 1) > USUAL_DEVIATION && near(1 / pitchRatio))
+    return 'The ratio of the scales is that of the pitches: the program takes the dots as square.';
+  const factor = [2, 3, 4, 0.5, 1 / 3, 0.25].find(near);
+  if (factor === undefined)
+    return 'The scales of X and Y differ by more than machines do: look for different settings of the two axes.';
+  const words = factor > 1 ? `X is ${factor} times Y` : `Y is ${Math.round(1 / factor)} times X`;
+  return `The scales differ by a whole factor (${words}): the line interval and the dot pitch are not set alike.`;
 }

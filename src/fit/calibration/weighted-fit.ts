@@ -14,28 +14,7 @@ import {
   withUnsureWeights,
 } from './scatter.js';
 
-export interface WeightedFit {
-  readonly design: Design;
-  /** The five, then the terms. */
-  readonly parameters: readonly number[];
-  /** Of all parameters. */
-  readonly covariance: readonly (readonly number[])[];
-  /** For each parameter: degrees of freedom of its variance. */
-  readonly parameterDof: readonly number[];
-  /** reading - predicted, mm, for the readings. */
-  readonly residuals: Float64Array;
-  /** 1/variance of the readings, and behind them of the priors. */
-  readonly weights: Float64Array;
-  readonly columns: readonly Float64Array[];
-  readonly qr: WeightedQr;
-  readonly groups: readonly ScatterGroup[];
-  readonly scatter: ScatterEstimate;
-  /** For each group: degrees of freedom of its variance. */
-  readonly groupDof: readonly number[];
-  /** Readings less parameters that they tell. */
-  readonly dof: number;
-  readonly iterations: number;
-}
+export type WeightedFit = ReturnType<typeof result>;
 
 const MAX_ROUNDS = 400;
 const UNDAMPED = 40;
@@ -85,9 +64,8 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
   let { next: state, qr } = stepFrom(design, usual, linearise(design, first));
   const dof = dofOf(lengths, qr);
   const prior = priorFor(groups, dof, state.residuals, qr.leverages);
-  let variances = groups.map(
-    ({ certain }) => (certain ? 0 : prior?.variance) ?? meanSquare(state.residuals, lengths.length, dof),
-  );
+  const own = state.residuals.subarray(0, lengths.length);
+  let variances = groups.map(({ certain }) => (certain ? 0 : prior?.variance) ?? dot(own, own) / Math.max(1, dof));
   let weights = weightsFor(variances);
   let lastStep: readonly number[] = [];
   let lastMoves: readonly number[] = [];
@@ -117,7 +95,7 @@ export function weightedFit(design: Design, start: readonly number[]): WeightedF
         Math.abs(value - before.parameters[k]) <=
         loose * STEP_TOLERANCE * Math.sqrt(qr.inverse[k][k]) + 1e-11 * (Math.abs(value) + 0.1),
     );
-    const estimate = scatterStep(groups, prior, variances, state.residuals, weights, qr);
+    const estimate = scatterStep({ groups, weights, qr }, prior, variances, state.residuals);
     const settled = estimate.variances.every(
       (variance, g) =>
         Math.abs(variance - variances[g]) <=
@@ -145,19 +123,34 @@ function ahead(step: readonly number[], last: readonly number[]): number {
   return share > 0 && share < 1 ? Math.min(MOST_AHEAD, 1 / (1 - share)) : 1;
 }
 
-type Settled = Pick<WeightedFit, 'design' | 'weights' | 'groups' | 'scatter' | 'dof' | 'iterations'>;
+/** What the iteration came to rest with. */
+interface Settled {
+  readonly design: Design;
+  /** 1/variance of the readings, and behind them of the priors. */
+  readonly weights: Float64Array;
+  readonly groups: readonly ScatterGroup[];
+  readonly scatter: ScatterEstimate;
+  /** Readings less parameters that they tell. */
+  readonly dof: number;
+  readonly iterations: number;
+}
 
-function result({ columns, residuals, parameters }: Linearised, settled: Settled): WeightedFit {
+function result({ columns, residuals, parameters }: Linearised, settled: Settled) {
   const { design, weights, groups, scatter } = settled;
   const qr = weightedQr(columns, residuals, weights);
   return {
     ...settled,
+    /** The five, then the terms. */
     parameters,
-    covariance: withUnsureWeights(groups, scatter.covariance, weights, qr),
-    parameterDof: effectiveDofs(groups, scatter.covariance, weights, qr),
+    /** Of all parameters. */
+    covariance: withUnsureWeights({ groups, weights, qr }, scatter.covariance),
+    /** For each parameter: degrees of freedom of its variance. */
+    parameterDof: effectiveDofs({ groups, weights, qr }, scatter.covariance),
+    /** reading - predicted, mm, for the readings. */
     residuals: residuals.subarray(0, design.lengths.length),
     columns,
     qr,
+    /** For each group: degrees of freedom of its variance. */
     groupDof: groups.map(({ members }, g) => {
       const total = 1 / weights[members[0]];
       return (2 * total * total) / scatter.covariance[g][g];
@@ -172,11 +165,6 @@ function dofOf(lengths: readonly FitLength[], qr: WeightedQr): number {
   return Math.round(sum);
 }
 
-function meanSquare(residuals: Float64Array, count: number, dof: number): number {
-  const own = residuals.subarray(0, count);
-  return dot(own, own) / Math.max(1, dof);
-}
-
 /** With one gauge and readings to spare, its own scatter is all that counts. */
 function priorFor(
   groups: readonly ScatterGroup[],
@@ -186,16 +174,12 @@ function priorFor(
 ): ScatterPrior | undefined {
   if (dof < LEAST_DOF) return { variance: USUAL_SCATTER_MM ** 2, dof: 3, all: true };
   if (groups.length === 1) return undefined;
-  const own = groups.map(({ members }) => {
+  const squares = groups.map(({ members }) => members.reduce((sum, i) => sum + residuals[i] ** 2, 0));
+  const own = groups.map(({ members }, g) => {
     const spare = members.reduce((sum, i) => sum + 1 - leverages[i], 0);
-    const squares = members.reduce((sum, i) => sum + residuals[i] ** 2, 0);
-    return spare < SPARE_OF_OWN ? 0 : squares / spare;
+    return spare < SPARE_OF_OWN ? 0 : squares[g] / spare;
   });
-  const all = meanSquare(
-    residuals,
-    groups.reduce((sum, { members }) => sum + members.length, 0),
-    dof,
-  );
+  const all = squares.reduce((sum, square) => sum + square, 0) / Math.max(1, dof);
   const variance = Math.max(all, ...own);
   const counts = own.map((square) => (square === variance ? 0 : square > 0 ? DRAWN_UP_COUNTS : 1));
   return { variance, dof: PRIOR_DOF, counts };

@@ -7,12 +7,6 @@ import type { Observation } from './observations.js';
 const ONE_LINE_MM = 0.01;
 
 type Axis = 0 | 1;
-/** Edges of a row of slots, from its lower end. */
-interface Row {
-  readonly axis: Axis;
-  readonly across: number;
-  readonly edges: readonly number[];
-}
 
 /** A way in which a film may have lain, other than the worksheet shows it. */
 export interface LaidWrong {
@@ -89,7 +83,8 @@ function axisOf(feature: Pick<DimensionalFeature, 'from' | 'to'>): Axis | undefi
 const isMoved = ({ mirrored, swap }: LaidWrong, axis: Axis | undefined): axis is Axis =>
   axis !== undefined && (swap || mirrored.includes(axis));
 
-function rowsOf(spans: readonly DimensionalFeature[]): Row[] {
+/** Rows of slots, with their edges from the lower end. */
+function rowsOf(spans: readonly DimensionalFeature[]) {
   const rows: { axis: Axis; across: number; edges: number[] }[] = [];
   for (const { from, to } of spans) {
     const axis = axisOf({ from, to });
@@ -111,7 +106,7 @@ function rowsOf(spans: readonly DimensionalFeature[]): Row[] {
 function lengthIf(
   { mirrored, swap }: LaidWrong,
   { from, to }: DimensionalFeature,
-  rows: readonly Row[],
+  rows: ReturnType<typeof rowsOf>,
 ): { readonly dx: number; readonly dy: number } | undefined {
   const axis = axisOf({ from, to });
   if (!isMoved({ mirrored, swap }, axis)) return undefined;

@@ -2,29 +2,13 @@ import type { Warning } from '../../errors.js';
 import { micrometres } from '../../text.js';
 import { studentQuantile } from '../statistics/distributions.js';
 import type { FitLength } from './design.js';
-import type { Determined } from './determined.js';
+import { type Determined, zeroNumber } from './determined.js';
 import type { Gauge } from './gauges.js';
 import type { Answer } from './profile-fit.js';
 import type { WeightedFit } from './weighted-fit.js';
 
 /** What the readings say of a gauge. */
-export interface GaugeFinding {
-  readonly name: string;
-  readonly limitMm?: number;
-  /** Where the limit comes from, when nobody stated it. */
-  readonly limitBecause?: string;
-  /** What it reads where it should read nothing, mm, taken out of the answer; undefined where the design can't tell. */
-  readonly zeroMm?: number;
-  readonly zeroInterval95?: readonly [number, number];
-  /** These readings hardly show the zero: it was taken to lie within ± so much, mm. */
-  readonly zeroWithinMm?: number;
-  /** Spans of one length alone were read with it, mm: what it reads there tells its zero from how fast it runs no more. */
-  readonly oneLengthMm?: number;
-  /** The zero is off beyond doubt. */
-  readonly zeroOff: boolean;
-  /** What was taken for that zero may be the film or the gauge's lengths as well: then the numbers are off by it. */
-  readonly zeroDoubtful?: boolean;
-}
+export type GaugeFinding = ReturnType<typeof gaugeFindings>['findings'][number];
 
 /** Chance that the zero of a right gauge is said to be off. */
 const FALSE_ALARM = 0.004;
@@ -34,35 +18,45 @@ const LEAST_TOLD_STEPS = 0.25;
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
-  { zeros, uncheckedZeros }: Determined,
+  { design, uncheckedZeros }: Determined,
   fit: WeightedFit,
   answer: Answer,
-): { readonly findings: readonly GaugeFinding[]; readonly warnings: readonly Warning[] } {
+) {
   const warnings: Warning[] = [];
   const findings = gauges
     .filter(({ name }) => name !== 'verniers')
-    .map(({ name, limitMm, limitBecause, zeroWithinMm }): GaugeFinding => {
-      const limit = limitMm === undefined ? {} : { limitMm, ...(limitBecause ? { limitBecause } : {}) };
-      const number = zeros.get(name);
-      if (number === undefined) return { name, ...limit, zeroOff: false };
+    .map(({ name, limitMm, limitBecause, zeroWithinMm }) => {
+      const number = zeroNumber(design, name);
       const zeroMm = answer.parameters[number];
       const sd = Math.sqrt(answer.covariance[number][number]);
       const dof = Math.max(1, fit.parameterDof[number]);
       const half = sd * studentQuantile(0.05, dof);
-      const stepMm = Math.max(
-        ...fit.groups.flatMap(({ gauge, resolutionMm }) => (gauge === name ? resolutionMm : [])),
-        0,
-      );
+      const stepMm = Math.max(...fit.groups.flatMap(({ gauge, resolutionMm }) => (gauge === name ? resolutionMm : [])));
       const leastMm = Math.max(LEAST_TOLD_MM, LEAST_TOLD_STEPS * stepMm);
-      const interval = { zeroMm, zeroInterval95: [zeroMm - half, zeroMm + half] as const };
-      if (uncheckedZeros.includes(name)) return { name, zeroWithinMm, ...interval, zeroOff: false };
-      const zeroOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
+      const isUnchecked = uncheckedZeros.includes(name);
+      const isOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
+      const zeroOff = isOff && !isUnchecked;
       const own = fit.design.lengths.filter(({ gauge }) => gauge === name);
-      const oneLength = oneLengthOf(own);
+      const oneLengthMm = isUnchecked ? undefined : oneLengthOf(own);
       const readsSpans = own.some(({ kind }) => kind === 'span');
-      if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans, oneLength));
-      const zeroDoubtful = zeroOff && (!readsSpans || oneLength !== undefined);
-      return { name, ...limit, ...interval, ...(oneLength ? { oneLengthMm: oneLength } : {}), zeroOff, zeroDoubtful };
+      if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans, oneLengthMm));
+      return {
+        name,
+        limitMm,
+        /** Where the limit comes from, when nobody stated it. */
+        limitBecause,
+        /** What it reads where it should read nothing, mm, taken out of the answer. */
+        zeroMm,
+        zeroInterval95: [zeroMm - half, zeroMm + half] as const,
+        /** These readings hardly show the zero: it was taken to lie within ± so much, mm. */
+        zeroWithinMm: isUnchecked ? zeroWithinMm : undefined,
+        /** Spans of one length alone were read with it, mm: what it reads there tells its zero from how fast it runs no more. */
+        oneLengthMm,
+        /** The zero is off beyond doubt. */
+        zeroOff,
+        /** What was taken for that zero may be the film or the gauge's lengths as well: then the numbers are off by it. */
+        zeroDoubtful: isUnchecked ? undefined : zeroOff && (!readsSpans || oneLengthMm !== undefined),
+      };
     });
   return { findings, warnings };
 }

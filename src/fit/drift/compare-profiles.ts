@@ -75,24 +75,20 @@ function relationOf(older: readonly ReadingSession[], newer: readonly ReadingSes
   return shared === older.length ? 'added' : 'overlapping';
 }
 
-interface Comparing extends Pick<ProfileComparison, 'relation'> {
-  /** How many numbers are compared. */
-  readonly compared: number;
-  readonly alpha: number;
-}
-
+/** @param compared - how many numbers are */
 function compareParameter(
   parameter: ParameterName,
   { fit: older }: Profile,
   { fit: newer }: Profile,
-  { relation, compared, alpha }: Comparing,
+  { relation, compared, alpha }: Pick<ProfileComparison, 'relation'> & Record<'compared' | 'alpha', number>,
 ): ParameterChange {
   const [a, b] = [older[parameter], newer[parameter]];
   const change = b.value - a.value;
   const values = { parameter, older: a.value, newer: b.value, change };
   if (a.assumed || b.assumed) {
     const say = `${capital(NUMBER_NAMES[parameter])} can't be compared: ${a.assumed ? 'the older' : 'the newer'} profile assumed it.`;
-    return { ...values, stdUncertainty: Number.NaN, dof: Number.NaN, pValue: 1, adjustedPValue: 1, beyondNoise: false, say }; // biome-ignore format: one record
+    const [stdUncertainty, dof] = [Number.NaN, Number.NaN];
+    return { ...values, stdUncertainty, dof, pValue: 1, adjustedPValue: 1, beyondNoise: false, say };
   }
   const [va, vb] = [a.stdUncertainty ** 2, b.stdUncertainty ** 2];
   // A newer fit can be the less certain one when its scatter is larger; then the plain sum is the safe side.

@@ -1,3 +1,4 @@
+import { present } from '../../kept.js';
 import { mean, rms } from '../statistics/averages.js';
 import { fisherUpper, studentQuantile, studentTwoSided } from '../statistics/distributions.js';
 import { type EwmaChart, ewmaChart, type IndividualsChart, individualsChart } from './charts.js';
@@ -84,8 +85,7 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
   });
   const lambda = options.lambda ?? LAMBDA;
   // The centre is the baseline's mean, itself uncertain: beside the steadier average that counts.
-  const centreShare = history.length > baselineCount ? (2 - lambda) / lambda / baselineCount : 0;
-  const sd = individuals.sd * Math.sqrt(1 + centreShare);
+  const sd = individuals.sd * Math.sqrt(1 + (2 - lambda) / lambda / baselineCount);
   const ewma = ewmaChart(values, { lambda, target: individuals.centre, sd });
   const outside = [...new Set([...individuals.outside, ...ewma.outside])].sort((a, b) => a - b);
   const variance = individuals.sd ** 2;
@@ -93,7 +93,7 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
     value,
     variance: stdUncertainty === undefined ? variance : stdUncertainty ** 2,
   }));
-  const change = history.length > 2 ? seekChange(course, { alpha: ALPHA, noiseDof: baselineCount })[0] : undefined;
+  const [change] = seekChange(course, { alpha: ALPHA, noiseDof: baselineCount });
   const far =
     individuals.sd * Math.sqrt(1 + 1 / baselineCount) * studentQuantile(ALPHA / history.length, baselineCount);
   const farOff = individuals.outside.filter((n) => Math.abs(values[n - 1] - individuals.centre) > far);
@@ -103,9 +103,9 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
     individuals,
     ewma,
     outside,
-    ...(change ? { change } : {}),
+    change,
     farOff,
-    sentences: words(history, individuals, ewma, change, baselineCount, options.format),
+    sentences: words(history, { individuals, ewma, change }, baselineCount, options.format),
   };
 }
 
@@ -117,41 +117,34 @@ function noiseOf(points: readonly HistoryPoint[]): number {
 
 function words(
   history: readonly HistoryPoint[],
-  individuals: IndividualsChart,
-  ewma: EwmaChart,
-  change: DayChange | undefined,
+  { individuals, ewma, change }: Required<Pick<DriftChart, 'individuals' | 'ewma' | 'change'>>,
   baselineCount: number,
   format: DriftOptions['format'],
 ): string[] {
   const names = (numbers: readonly number[]): string => listed(numbers, history);
-  const list: string[] = [];
-  if (change?.beyond) {
-    const size = format ? ` by ${change.size < 0 ? '−' : '+'}${format(Math.abs(change.size))}` : '';
-    list.push(
-      change.kind === 'trend'
-        ? `Drifts: over ${change.days} dates it has moved${size}. Cut and read full coupons and fit again.`
-        : `Changed${size} from ${history[history.length - change.days].label} on. Look for a cause there: focus, film, lens, settings.`,
-    );
-  }
-  if (individuals.outside.length > 0) list.push(`Outside the limits: ${names(individuals.outside)}.`);
-  if (individuals.outside.length === 1 && history.length >= ENOUGH_POINTS)
-    list.push(`By chance alone 1 value in 370 lies outside, so one of ${history.length} may be chance: read it again.`);
-  const slow = ewma.outside.filter((n) => !individuals.outside.includes(n));
-  if (slow.length > 0) list.push(`The moving average has left its limits: ${names(ewma.outside)}.`);
-  if (list.length === 0)
-    list.push(
-      `No value lies outside its limits${baselineCount < FEW_POINTS ? ', but so few dates show large changes only' : ': what varies is the usual scatter'}.`,
-    );
-  if (format) {
-    const latest = individuals.points[individuals.points.length - 1];
-    list.push(
-      `Mean ${format(individuals.centre)}, limits ${format(individuals.lowerLimit)} to ${format(individuals.upperLimit)}; latest ${format(latest)}.`,
-    );
-  }
-  if (history.length > baselineCount) list.push(`The limits rest on the first ${baselineCount} of ${history.length}.`);
-  else if (baselineCount < ENOUGH_POINTS)
-    list.push(`The limits rest on ${baselineCount} dates; they are firm from about ${ENOUGH_POINTS} on.`);
-  return list;
+  const { points, centre, lowerLimit, upperLimit, outside } = individuals;
+  const by = (size: number): string => (format ? ` by ${size < 0 ? '−' : '+'}${format(Math.abs(size))}` : '');
+  const seen = present(
+    change.beyond &&
+      (change.kind === 'trend'
+        ? `Drifts: over ${change.days} dates it has moved${by(change.size)}. Cut and read full coupons and fit again.`
+        : `Changed${by(change.size)} from ${history[history.length - change.days].label} on. Look for a cause there: focus, film, lens, settings.`),
+    outside.length > 0 && `Outside the limits: ${names(outside)}.`,
+    outside.length === 1 &&
+      history.length >= ENOUGH_POINTS &&
+      `By chance alone 1 value in 370 lies outside, so one of ${history.length} may be chance: read it again.`,
+    ewma.outside.some((n) => !outside.includes(n)) && `The moving average has left its limits: ${names(ewma.outside)}.`,
+  );
+  const none = `No value lies outside its limits${baselineCount < FEW_POINTS ? ', but so few dates show large changes only' : ': what varies is the usual scatter'}.`;
+  return [
+    ...(seen.length > 0 ? seen : [none]),
+    ...present(
+      format &&
+        `Mean ${format(centre)}, limits ${format(lowerLimit)} to ${format(upperLimit)}; latest ${format(points[points.length - 1])}.`,
+    ),
+    // The newest never counts among them.
+    `The limits rest on the first ${baselineCount} of ${history.length}.`,
+  ];
 }
 
 /** More labels than this hide what they say. */

@@ -143,7 +143,9 @@ export function withDoubts(
   fresh: readonly ReadingSession[],
   { shifts, leastSeen, doubtful }: Pick<ReadingsAgainstProfile, 'shifts' | 'leastSeen' | 'doubtful'>,
 ): ReadingSession[] {
-  const again = groupsByDay(older).filter((day) => samePieces(day, fresh)).flat(); // biome-ignore format: one list
+  const again = groupsByDay(older)
+    .filter((day) => samePieces(day, fresh))
+    .flat();
   const before = older.map((session) =>
     withoutDoubts(session, (name, by) => {
       const seen = leastSeen.find(({ parameter }) => parameter === name);

@@ -47,16 +47,10 @@ export const refusedDays = (sessions: readonly ReadingSession[]): string[] => [
 ];
 
 /** What a profile counts though it may be of a machine that has changed. */
-export interface OpenDoubts {
-  /** Oldest first. */
-  readonly days: readonly string[];
-  readonly names: readonly ParameterName[];
-  /** Of each number the one that is most off. */
-  readonly of: Doubts;
-}
+export type OpenDoubts = NonNullable<ReturnType<typeof openDoubts>>;
 
 /** Doubts of days that count, which nothing has settled; undefined when there are none. */
-export function openDoubts(sessions: readonly ReadingSession[]): OpenDoubts | undefined {
+export function openDoubts(sessions: readonly ReadingSession[]) {
   const own = groupsByDay(sessions)
     .flat()
     .filter(({ refused, doubtful }) => !refused && doubtful);
@@ -68,9 +62,11 @@ export function openDoubts(sessions: readonly ReadingSession[]): OpenDoubts | un
       .slice(0, 1);
   const names = PARAMETER_NAMES.filter((name) => most(name).length > 0);
   return {
+    /** Oldest first. */
     days: [...new Set(own.map(dayName))],
     names,
-    of: Object.fromEntries(names.map((name) => [name, most(name)[0]])),
+    /** Of each number the one that is most off. */
+    of: Object.fromEntries(names.map((name) => [name, most(name)[0]])) as Doubts,
   };
 }
 

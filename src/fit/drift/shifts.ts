@@ -1,3 +1,4 @@
+import { present } from '../../kept.js';
 import { fitVariance } from '../../machine/place-field.js';
 import {
   NUMBER_NAMES,
@@ -16,25 +17,10 @@ import { weightedQr } from '../linear/weighted-qr.js';
 import { type DayChange, ENOUGH_DAYS } from './drift-chart.js';
 import { settleDoubt } from './session-days.js';
 
-/** How far one number of the machine lies from what the profile says, by some readings alone. */
-export interface Shift {
-  readonly parameter: ParameterName;
-  readonly shift: number;
-  /** Variance from the readings' own scatter. */
-  readonly ownVariance: number;
-  /** Variance from the zero of the gauges, which days on which the same piece was read have in common. */
-  readonly zeroVariance: number;
-  /** Variance of what the profile says, as far as it bears on the shift. */
-  readonly profileVariance: number;
-}
+export type Shifts = ReturnType<typeof shiftsOf>;
 
-export interface Shifts {
-  readonly shifts: readonly Shift[];
-  /** Sum of (residual about the profile / standard deviation)², and how many there are. */
-  readonly about: { readonly sum: number; readonly count: number };
-  /** The same once the shifts are taken out. */
-  readonly within: { readonly sum: number; readonly dof: number };
-}
+/** How far one number of the machine lies from what the profile says, by some readings alone. */
+export type Shift = Shifts['shifts'][number];
 
 /** A shift less sure than this is no evidence of anything: a ratio (1 mm on 100 mm), or mm of kerf. */
 const uselessFor = (parameter: ParameterName): number => (parameter.startsWith('kerf') ? 0.05 : 0.01);
@@ -48,13 +34,15 @@ const LEAST_LEFT = 0.2;
  *
  * @param sdMm - standard deviation of each reading, mm
  * @param sessions - that the readings are of: limits of error stand there; undefined: zeros are of no account
+ * @returns about: sum of (residual about the profile / standard deviation)², and how many there are; within: the same once
+ *   the shifts are taken out
  */
 export function shiftsOf(
   lengths: readonly Observation[],
   sdMm: readonly number[],
   fit: ProfileFit,
   sessions: readonly ReadingSession[] | undefined,
-): Shifts {
+) {
   const design = sessions ? withCommon(lengths, sessions) : { lengths, terms: [], priors: [] };
   const { columns, residuals } = linearise(design, [...parameterValues(fit), ...design.terms.map(() => 0)]);
   const weights = withPriors(Float64Array.from(sdMm, (sd) => 1 / sd ** 2), design); // biome-ignore format: one call
@@ -70,7 +58,7 @@ export function shiftsOf(
     const used = [...numbers.map((k) => columns[k]), ...columns.slice(PARAMETER_NAMES.length)];
     const { solution, inverse } = weightedQr(used, residuals, weights);
     const explained = used.reduce((total, one, j) => total + solution[j] * product(one, residuals), 0);
-    const shifts = numbers.map((number, a): Shift => {
+    const shifts = numbers.map((number, a) => {
       const zeroVariance = design.priors.reduce(
         (sum, { sd }, g) => sum + (inverse[a][numbers.length + g] / sd) ** 2,
         0,
@@ -80,8 +68,11 @@ export function shiftsOf(
       return {
         parameter: PARAMETER_NAMES[number],
         shift: solution[a],
+        /** From the readings' own scatter. */
         ownVariance: inverse[a][a] - zeroVariance,
+        /** From the zero of the gauges, which days on which the same piece was read have in common. */
         zeroVariance,
+        /** Of what the profile says, as far as it bears on the shift. */
         profileVariance: varianceBy(fit, ofProfile),
       };
     });
@@ -169,55 +160,51 @@ function doubtWords({ shifts, doubtful }: Pick<ReadingsAgainstProfile, 'shifts' 
   ];
 }
 
+/** Nothing changed for sure: what is in doubt, what would have been seen, and of what these readings say nothing. */
+function quietWords(result: Omit<ReadingsAgainstProfile, 'sentences'>): string[] {
+  const { leastSeen, doubtful } = result;
+  const telling = leastSeen.filter(({ parameter, change }) => change <= uselessFor(parameter));
+  const least = telling.map(({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`);
+  const mute = PARAMETER_NAMES.filter((name) => !telling.some(({ parameter }) => parameter === name));
+  const rest =
+    mute.length > 0
+      ? ` They say nothing of a change of ${mute.map((name) => NUMBER_NAMES[name]).join(', ')}: for that, cut and read the coupon that told it.`
+      : '';
+  return [
+    ...(doubtful.length > 0 ? doubtWords(result) : [NO_CHANGE]),
+    least.length > 0
+      ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}.${rest} Smaller ones show as days add up.`
+      : 'They are too few to show a change of anything.',
+  ];
+}
+
 /** The verdict, what changed by how much, what could have been seen, and what the readings as a whole say. */
 export function verdictWords(
   result: Omit<ReadingsAgainstProfile, 'sentences'>,
   farOff: boolean,
   scattered: boolean,
 ): string[] {
-  const { shifts, leastSeen, refusedBefore, doubtful } = result;
+  const { shifts, refusedBefore, distance, scatterRatio } = result;
   const moved = shifts.filter(({ beyond }) => beyond);
-  const sentences: string[] = [];
-  if (moved.length > 0) {
-    const names = moved.map(({ parameter }) => NUMBER_NAMES[parameter]);
-    sentences.push(`Changed since the profile was made: ${names.join(', ')}.`, ...moved.map(({ say }) => say));
-    if (moved.every(({ chart }) => chart === 'trend')) {
-      sentences.push('No day stands out: the machine has drifted slowly.');
-    }
-  }
-  const { f, readings, pValue } = result.distance;
-  if (farOff) {
-    const many = readings === 1 ? 'The one new reading lies' : `The ${readings} new readings lie`;
-    sentences.push(
+  const names = moved.map(({ parameter }) => NUMBER_NAMES[parameter]).join(', ');
+  const { f, readings, pValue } = distance;
+  const many = readings === 1 ? 'The one new reading lies' : `The ${readings} new readings lie`;
+  const isSeen = moved.length > 0 || farOff;
+  const alone = isSeen ? '' : ' The new readings by themselves show no change, but do not undo that one.';
+  return present(
+    moved.length > 0 && `Changed since the profile was made: ${names}.`,
+    ...moved.map(({ say }) => say),
+    moved.length > 0 &&
+      moved.every(({ chart }) => chart === 'trend') &&
+      'No day stands out: the machine has drifted slowly.',
+    farOff &&
       `${many} ${Math.sqrt(f).toFixed(1)} times as far from what the profile says as readings scatter (F = ${f.toFixed(1)}, chance ${pValue < 1e-4 ? 'below 0.0001' : pValue.toPrecision(2)}).`,
-    );
-  }
-  if (refusedBefore.length > 0) {
-    const alone =
-      moved.length > 0 || farOff ? '' : ' The new readings by themselves show no change, but do not undo that one.';
-    sentences.push(`Refused before, and not settled since: ${refusedBefore.join(', ')}.${alone}`);
-  }
-  if (!result.changed) {
-    const telling = leastSeen.filter(({ parameter, change }) => change <= uselessFor(parameter));
-    const least = telling.map(({ parameter, change }) => `${NUMBER_NAMES[parameter]} ${sizeWords(parameter, change)}`);
-    const mute = PARAMETER_NAMES.filter((name) => !telling.some(({ parameter }) => parameter === name));
-    const rest =
-      mute.length > 0
-        ? ` They say nothing of a change of ${mute.map((name) => NUMBER_NAMES[name]).join(', ')}: for that, cut and read the coupon that told it.`
-        : '';
-    sentences.push(...(doubtful.length > 0 ? doubtWords(result) : [NO_CHANGE]));
-    sentences.push(
-      least.length > 0
-        ? `The smallest change that they would have shown on their own (9 times in 10): ${least.join(', ')}.${rest} Smaller ones show as days add up.`
-        : 'They are too few to show a change of anything.',
-    );
-  }
-  if (scattered && result.scatterRatio !== undefined) {
-    sentences.push(
-      `The new readings scatter ${result.scatterRatio.toFixed(1)} times as much among themselves as the earlier ones: look at the gauge and at how they were read.`,
-    );
-  }
-  return sentences;
+    refusedBefore.length > 0 && `Refused before, and not settled since: ${refusedBefore.join(', ')}.${alone}`,
+    ...(result.changed ? [] : quietWords(result)),
+    scattered &&
+      scatterRatio !== undefined &&
+      `The new readings scatter ${scatterRatio.toFixed(1)} times as much among themselves as the earlier ones: look at the gauge and at how they were read.`,
+  );
 }
 
 /** One number of the machine as the new readings show it, against the days before. */

@@ -3,6 +3,7 @@ import type { Point } from '../../geometry/types.js';
 import { present } from '../../kept.js';
 import { fieldAt, isSameCanvas } from '../../machine/place-field.js';
 import type { FieldTerm, PlaceField } from '../../machine/types.js';
+import { dot } from '../linear/weighted-qr.js';
 import { median, rms } from '../statistics/averages.js';
 import { AxisFit } from './axis-fit.js';
 import { chooseTerms } from './choose-terms.js';
@@ -91,15 +92,12 @@ function resultOf(
   areaMm: PlaceField['areaMm'],
 ): FieldFit {
   const terms = axes.flatMap((axis) => axis.terms);
-  const size = axes[0].terms.length;
-  const covariance = terms.map((_, i) =>
-    terms.map((__, j) => {
-      if (i < size !== j < size) return 0;
-      return i < size ? axes[0].covariance[i][j] : axes[1].covariance[i - size][j - size];
-    }),
+  const covariance = axes.flatMap((axis) =>
+    axis.covariance.map((row) => axes.flatMap((other) => (other === axis ? row : other.terms.map(() => 0)))),
   );
   const dof = axes[0].dof + axes[1].dof;
-  const afterMm = Math.sqrt((axes[0].left.reduce(square, 0) + axes[1].left.reduce(square, 0)) / Math.max(1, dof));
+  const left = axes.flatMap((axis) => axis.left);
+  const afterMm = Math.sqrt(dot(left, left) / Math.max(1, dof));
   const { widthMm, heightMm } = films[0].canvas;
   const field: PlaceField = {
     canvasMm: { widthMm, heightMm },
@@ -110,14 +108,12 @@ function resultOf(
     dof,
     marks: kept.length,
   };
-  const inUse = new Set(kept);
-  let at = 0;
+  const row = new Map(kept.map((one, i) => [one, i]));
   const marks = residuals.map((one): MarkResidual => {
-    const setAside = !inUse.has(one);
-    const [ex, ey] = fieldAt(field, one.at);
-    const after: Point = setAside ? [one.off[0] - ex, one.off[1] - ey] : [axes[0].left[at], axes[1].left[at]];
-    if (!setAside) at += 1;
-    return { at: one.at, before: one.off, after, setAside };
+    const [own, [ex, ey]] = [row.get(one), fieldAt(field, one.at)];
+    const after: Point =
+      own === undefined ? [one.off[0] - ex, one.off[1] - ey] : [axes[0].left[own], axes[1].left[own]];
+    return { at: one.at, before: one.off, after, setAside: own === undefined };
   });
   const beforeMm = rms(kept.flatMap(({ off }) => off));
   const crossMm = rms(axes.flatMap(({ pressed }) => pressed));
@@ -127,8 +123,6 @@ function resultOf(
     sentences: sentencesOf(field, { marks, beforeMm, afterMm, crossMm }),
   };
 }
-
-const square = (sum: number, one: number): number => sum + one * one;
 
 const um = (mm: number): string => (1000 * mm).toFixed(1);
 

@@ -18,21 +18,17 @@ export interface FilmPlaces {
   readonly marks: readonly MarkPlace[];
 }
 
-/** A mark, and how far it lies from where its film's own affine map puts it, commanded mm. */
-export interface StraightResidual {
-  readonly film: number;
-  readonly at: Point;
-  readonly off: Point;
-  readonly uMm: number;
-}
-
 /** No scan knows a place better, mm. */
 const LEAST_U_MM = 0.0005;
 const USUAL_U_MM = 0.01;
 const LEAST_OF_A_FILM = 6;
 
-/** Takes shift, turn, scale and shear of each film out, marks that lie far off all others counting nothing. */
-export function straightResiduals(films: readonly FilmPlaces[]): StraightResidual[] {
+/**
+ * Takes shift, turn, scale and shear of each film out, marks that lie far off all others counting nothing.
+ *
+ * @returns each mark, and how far it lies from where its film's own affine map puts it, commanded mm
+ */
+export function straightResiduals(films: readonly FilmPlaces[]) {
   return films.flatMap(({ marks }, film) => {
     if (marks.length < LEAST_OF_A_FILM) return [];
     let kept = marks;

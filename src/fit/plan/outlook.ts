@@ -51,9 +51,9 @@ export function outlookOf(
   const isTold = (name: ParameterName): boolean => !fit[name].assumed && !untold.includes(name);
   const fitted = byParameter((name, k) => (isTold(name) ? withoutPlaces(expanded(fit[name], fit.dof), result, k) : undefined)); // biome-ignore format: one thought
   const reached = byParameter((name) => fitted[name] && fitted[name] * wider[name]);
-  const sessionOf = new Map(own.flatMap((of, k) => lengths[k].map((feature) => [feature, all.indexOf(of)] as const)));
-  const after = foresight(result, asLater(result, instrumentsIn(all)), fitted, (by, next: readonly DimensionalFeature[]) =>
-    foreseen(all, by, next.map((feature) => ({ session: sessionOf.get(feature) ?? 0, feature })), options)); // biome-ignore format: one call
+  const foresee = (by: CalibrationResult, next: readonly DimensionalFeature[]): Reached =>
+    foreseen(all, by, next, options);
+  const after = foresight(result, asLater(result, instrumentsIn(all)), fitted, foresee);
   const names = on === sessions ? PARAMETER_NAMES : plan.determined;
   const missing = missingIn(reached, names);
   const ofSort = (isKerf: boolean): boolean => missing.some((name) => name.startsWith('kerf') === isKerf);
@@ -87,12 +87,12 @@ const withoutPlaces = (half: number, { placeDoubt }: CalibrationResult, k: numbe
  * What more readings would bring, on the footing of what the fit says now: coarse gauges and faults of the machine widen
  * both alike; what days differ by stays.
  */
-function foresight<T>(
+function foresight(
   result: CalibrationResult,
   later: CalibrationResult,
   fitted: Reached,
-  foresee: (by: CalibrationResult, next: readonly T[]) => Reached,
-): (next: readonly T[]) => Reached {
+  foresee: (by: CalibrationResult, next: readonly DimensionalFeature[]) => Reached,
+): (next: readonly DimensionalFeature[]) => Reached {
   const now = foresee(result, []);
   const t = (dof: number): number => studentQuantile(0.05, Math.max(1, dof));
   return (next) => {
@@ -146,7 +146,9 @@ function heldBy(
     if (day) return 'it may differ from day to day, which readings of more days would tell';
     if (name === 'kerfXMm' || name === 'kerfYMm' || reached[name] === undefined) return undefined;
     // What bends the bed scatters the readings too.
-    const bends = placeDoubt.some((size) => size > 0) ? `the readings lie off by what differs over the bed${STAYS}` : undefined; // biome-ignore format: one thought
+    const bends = placeDoubt.some((size) => size > 0)
+      ? `the readings lie off by what differs over the bed${STAYS}`
+      : undefined;
     return ofLimit(name, decides) ?? bends;
   });
 }

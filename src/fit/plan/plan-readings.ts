@@ -17,35 +17,16 @@ export interface PlanGauge {
   readonly takes?: 'edges' | 'windows' | 'both';
 }
 
-/** Half-widths of the 95 % intervals that are enough. */
-export type PlanTargets = Readonly<Record<ParameterName, number>>;
+/** Half-widths of the 95 % intervals. */
+type HalfWidths = Readonly<Record<ParameterName, number>>;
 
-export interface PlannedReading {
-  readonly feature: DimensionalFeature;
-  /** Half-widths of the 95 % intervals once this and everything before it has been read. */
-  readonly reached: Readonly<Record<ParameterName, number>>;
-}
-
-export interface ReadingPlan {
-  /** Every length that is not read yet, the most telling first. */
-  readonly order: readonly PlannedReading[];
-  /** So many of them can be read for certain, the way this gauge takes lengths. */
-  readonly sure: number;
-  /** These, and edges that are sighted where its jaws grip nothing. */
-  readonly readable: number;
-  /** So many of them are enough: they reach the targets, and one wrong reading among them can be seen. */
-  readonly first: number;
-  /** The numbers that these features can tell at all. */
-  readonly determined: readonly ParameterName[];
-  /** Whether the targets are reached after `first`; if not, the features or the gauge don't give more. */
-  readonly reaches: boolean;
-  /** Half-widths of the 95 % intervals before the first of them. */
-  readonly before: Readonly<Record<ParameterName, number>>;
-}
+/** A length, and what is reached once this and everything before it has been read. */
+type Planned = { readonly feature: DimensionalFeature; readonly reached: HalfWidths };
 
 export interface PlanOptions {
   readonly gauge?: Partial<PlanGauge>;
-  readonly targets?: Partial<PlanTargets>;
+  /** Half-widths that are enough. */
+  readonly targets?: Partial<HalfWidths>;
   /** What has been read, one entry a reading. */
   readonly already?: readonly DimensionalFeature[];
 }
@@ -76,7 +57,7 @@ export function likelyNoiseMm(
   return Math.sqrt((HANDS_KNOWN * usualMm ** 2 + spare * residualSdMm ** 2) / (HANDS_KNOWN + spare));
 }
 
-export const USUAL_TARGETS: PlanTargets = { scaleX: 1e-4, scaleY: 1e-4, shear: 2e-4, kerfXMm: 0.004, kerfYMm: 0.004 };
+export const USUAL_TARGETS: HalfWidths = { scaleX: 1e-4, scaleY: 1e-4, shear: 2e-4, kerfXMm: 0.004, kerfYMm: 0.004 };
 
 /** A machine as good as any: derivatives hardly depend on it. */
 const NOMINAL = [1, 1, 0, 0.12, 0.12];
@@ -108,7 +89,7 @@ const LEAST_OPENING_MM = 0.15;
  *   Fedorov, Theory of Optimal Experiments, Academic Press 1972); the fourth power makes the worst number count most.
  * @example planReadings(features).order.length
  */
-export function planReadings(features: readonly Feature[], options: PlanOptions = {}): ReadingPlan {
+export function planReadings(features: readonly Feature[], options: PlanOptions = {}) {
   const gauge = { ...USUAL_GAUGE, ...options.gauge };
   const targets = { ...USUAL_TARGETS, ...options.targets };
   const lengths = features.filter((feature): feature is DimensionalFeature => 'from' in feature);
@@ -128,7 +109,7 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
   const rest = lengths.filter((feature) => !already.has(feature));
   const gripped = rest.filter((feature) => sure(feature, gauge));
   const sighted = rest.filter((feature) => !gripped.includes(feature) && sure(feature, eyesToo(gauge)));
-  const order: PlannedReading[] = [];
+  const order: Planned[] = [];
   const chosen: DimensionalFeature[] = [...already];
   const isReached = (): boolean => determined.every((name) => halfWidths(knowledge)[name] <= targets[name]);
   const isSafe = (): boolean => mostLeverage(knowledge, read, variance) <= MOST_LEVERAGE;
@@ -158,26 +139,33 @@ export function planReadings(features: readonly Feature[], options: PlanOptions 
     order.push({ feature, reached: halfWidths(knowledge) });
   }
   return {
+    /** Every length that is not read yet, the most telling first. */
     order,
+    /** So many of them can be read for certain, the way this gauge takes lengths. */
     sure: gripped.length,
+    /** These, and edges that are sighted where its jaws grip nothing. */
     readable: gripped.length + sighted.length,
+    /** So many of them are enough: they reach the targets, and one wrong reading among them can be seen. */
     first,
+    /** The numbers that these features can tell at all. */
     determined,
+    /** Whether the targets are reached after `first`; if not, the features or the gauge don't give more. */
     reaches: determined.every((name) => atFirst[name] <= targets[name]),
+    /** Half-widths of the 95 % intervals before the first of them. */
     before,
   };
 }
 
 /** As few of all as tell nearly what all tell: where the targets are out of reach, the last ones bring nothing. */
 function tellingOnes(
-  before: ReadingPlan['before'],
-  order: readonly PlannedReading[],
+  before: HalfWidths,
+  order: readonly Planned[],
   determined: readonly ParameterName[],
-  targets: PlanTargets,
+  targets: HalfWidths,
 ): number {
   const last = order.at(-1)?.reached;
   if (!last) return 0;
-  const enough = (reached: ReadingPlan['before']): boolean =>
+  const enough = (reached: HalfWidths): boolean =>
     determined.every((name) => reached[name] <= (last[name] <= targets[name] ? targets[name] : NEARLY * last[name]));
   return [before, ...order.map(({ reached }) => reached)].findIndex(enough);
 }
@@ -245,7 +233,7 @@ function halfWidths(covariance: readonly Float64Array[]): Record<ParameterName, 
 function missAfter(
   covariance: readonly Float64Array[],
   determined: readonly ParameterName[],
-  targets: PlanTargets,
+  targets: HalfWidths,
   variance: number,
 ) {
   return (row: Float64Array): number => {

@@ -1,4 +1,5 @@
 import { demand, type Warning } from '../../errors.js';
+import { present } from '../../kept.js';
 import { threeDigits } from '../../text.js';
 import { leastSquares } from '../linear/least-squares.js';
 import { bilinear } from '../linear/weighted-qr.js';
@@ -75,20 +76,21 @@ const FEWEST_POINTS = 3;
 export function fitSpot(points: readonly SpotPoint[], options: SpotOptions = {}): SpotResult {
   requireGoodPoints(points);
   const leftOut: { number: number; reason: string }[] = [];
-  let used = points.map((_, i) => i).filter((i) => isReadable(points[i], i, leftOut));
-  let line = fitLine(points, used);
+  const leave = (i: number, why: string): void => {
+    leftOut.push({ number: i + 1, reason: `${nameOf(points[i])}: kerf ${points[i].kerfMm.toFixed(3)} mm is ${why}.` });
+  };
+  const isReadable = ({ kerfMm, stdUncertaintyMm = 0 }: SpotPoint): boolean => kerfMm > stdUncertaintyMm;
+  let used = [...points.keys()].filter((i) => isReadable(points[i]));
+  for (const i of points.keys()) if (!isReadable(points[i])) leave(i, 'not larger than its own uncertainty');
   for (;;) {
+    const line = fitLine(points, used);
     const limit = WIDEST_IN_RADII * Math.sqrt(line.slope / 2);
-    const widest = [...used].sort((a, b) => points[b].kerfMm - points[a].kerfMm)[0];
-    if (points[widest].kerfMm <= limit || used.length <= FEWEST_POINTS) break;
-    leftOut.push({
-      number: widest + 1,
-      reason: `${nameOf(points[widest])}: kerf ${points[widest].kerfMm.toFixed(3)} mm is wider than ${WIDEST_IN_RADII} spot radii (${limit.toFixed(3)} mm), where the law no longer holds.`,
-    });
+    const widest = used.reduce((a, b) => (points[b].kerfMm > points[a].kerfMm ? b : a));
+    if (points[widest].kerfMm <= limit || used.length <= FEWEST_POINTS)
+      return describe(points, used, line, leftOut, options);
+    leave(widest, `wider than ${WIDEST_IN_RADII} spot radii (${limit.toFixed(3)} mm), where the law no longer holds`);
     used = used.filter((i) => i !== widest);
-    line = fitLine(points, used);
   }
-  return describe(points, used, line, leftOut, options);
 }
 
 type Line = ReturnType<typeof fitLine>;
@@ -99,15 +101,6 @@ function lineEnergy(point: SpotPoint): number {
 
 function nameOf(point: SpotPoint): string {
   return point.label ?? `${threeDigits(point.powerPercent)} %, ${threeDigits(point.speedMmS)} mm/s`;
-}
-
-function isReadable(point: SpotPoint, i: number, leftOut: { number: number; reason: string }[]): boolean {
-  if (point.kerfMm > (point.stdUncertaintyMm ?? 0)) return true;
-  leftOut.push({
-    number: i + 1,
-    reason: `${nameOf(point)}: kerf ${point.kerfMm.toFixed(3)} mm is not larger than its own uncertainty.`,
-  });
-  return false;
 }
 
 /** kerf² = intercept + slope · (ln(P/v) − centre), mm². */
@@ -241,26 +234,21 @@ function warningsOf(
   options: SpotOptions,
 ): Warning[] {
   const where = options.axis ? ` across ${options.axis.toUpperCase()}` : '';
-  const list: Warning[] = leftOut.map(({ reason }) => ({
-    code: 'POINT_LEFT_OUT',
-    message: `left out${where}: ${reason}`,
-  }));
   const wide = used.filter((i) => points[i].kerfMm > WIDEST_IN_RADII * radius);
-  if (wide.length > 0) {
-    list.push({
+  return present<Warning>(
+    ...leftOut.map(({ reason }) => ({ code: 'POINT_LEFT_OUT', message: `left out${where}: ${reason}` })),
+    wide.length > 0 && {
       code: 'BEYOND_THE_LAW',
       message: `${wide.length} of the kerfs used${where} are wider than ${WIDEST_IN_RADII} spot radii, where the law no longer holds.`,
       hint: 'Cut ladders at less power or more speed too; take radius and threshold as rough until then.',
-    });
-  }
-  if (curvature !== undefined && curvature < 0.01) {
-    list.push({
-      code: 'NOT_STRAIGHT',
-      message: `kerf²${where} does not follow a straight line in ln(power/speed) (p = ${curvature.toPrecision(2)}).`,
-      hint: 'Real power is seldom linear in the command value: keep one power and vary the speed.',
-    });
-  }
-  return list;
+    },
+    curvature !== undefined &&
+      curvature < 0.01 && {
+        code: 'NOT_STRAIGHT',
+        message: `kerf²${where} does not follow a straight line in ln(power/speed) (p = ${curvature.toPrecision(2)}).`,
+        hint: 'Real power is seldom linear in the command value: keep one power and vary the speed.',
+      },
+  );
 }
 
 function requireGoodPoints(points: readonly SpotPoint[]): void {

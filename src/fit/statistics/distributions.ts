@@ -46,7 +46,7 @@ export function studentQuantile(twoSided: number, dof: number): number {
 }
 
 function density(t: number, dof: number): number {
-  if (dof > NEARLY_NORMAL) return Math.exp(-0.5 * t * t) / Math.sqrt(2 * Math.PI);
+  if (dof > NEARLY_NORMAL) return normalDensity(t);
   const front = logGamma((dof + 1) / 2) - logGamma(dof / 2) - 0.5 * Math.log(dof * Math.PI);
   return Math.exp(front - ((dof + 1) / 2) * Math.log1p((t * t) / dof));
 }

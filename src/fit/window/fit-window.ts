@@ -157,37 +157,32 @@ function contradictory(cells: readonly WindowCell[], wrong: number, model: Bound
 function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: FilmWords): Warning[] {
   // What one of the two would do is assumed; of a machine that can't set it nobody asks.
   const assumed = fixed.length > 0 ? [] : model.assumed;
-  const found: Warning[] = assumed.map((what) => ({ code: 'ASSUMED', message: `assumed ${what}.` }));
   const going = (power: string, speed: string): string =>
     present(!fixed.includes('power') && `${power} power`, !fixed.includes('speed') && `${speed} speed`).join(' or ');
   const unseen = [
     { boundary: model.through, beyond: 'uncut or partial', go: going('less', 'more') },
     { boundary: model.marked, beyond: 'marked', go: going('more', 'less') },
   ].filter(({ boundary }) => !boundary.seen);
-  for (const { beyond, go } of unseen) {
-    found.push({
+  const around = `${threeDigits(setting.powerPercent)} % and ${threeDigits(setting.speedMmS)} mm/s`;
+  return present<Warning>(
+    ...assumed.map((what) => ({ code: 'ASSUMED', message: `assumed ${what}.` })),
+    ...unseen.map(({ beyond, go }) => ({
       code: 'BOUNDARY_NOT_SEEN',
       message: `no cell is ${beyond}, so that side of the window was not found; its margin is given only as far as was tried.`,
-      ...(go === '' ? {} : { hint: `A further grid with ${go} would find it.` }),
-    });
-  }
-  if (isNarrow(setting)) {
-    const around = `${threeDigits(setting.powerPercent)} % and ${threeDigits(setting.speedMmS)} mm/s`;
-    found.push({
+      hint: go === '' ? undefined : `A further grid with ${go} would find it.`,
+    })),
+    isNarrow(setting) && {
       code: 'NARROW_WINDOW',
       message: `the margin is only ${marginWords(narrowestTold(setting, fixed))} %: a warm laser or a little dirt on the lens may use it up.`,
       // Where both edges are known, another grid finds the same ones.
       hint: isCramped(setting, { boundaries: model })
         ? `Cut a grid around ${around} that goes further.`
         : `More passes at ${gentler({ fixed })}, or a thinner film, may widen it: try them in a grid around ${around}.`,
-    });
-  }
-  if (isUncertain(setting)) {
-    found.push({
+    },
+    isUncertain(setting) && {
       code: 'UNCERTAIN_WINDOW',
       message: `even there a clean cut has a probability of only ${(100 * setting.probabilityClean).toFixed(0)} %, by these readings.`,
       hint: 'Cut the grid again, finer, before a stencil.',
-    });
-  }
-  return found;
+    },
+  );
 }

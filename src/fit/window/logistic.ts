@@ -177,15 +177,7 @@ interface Problem {
   readonly firth: boolean;
 }
 
-interface State {
-  readonly at: readonly number[];
-  readonly p: readonly number[];
-  /** Of the columns, weighted by the information of each row. */
-  readonly qr: WeightedQr;
-  readonly logLikelihood: number;
-  /** What is to be as large as it can be. */
-  readonly objective: number;
-}
+type State = NonNullable<ReturnType<typeof stateAt>>;
 
 /** ln(1 + e^η). */
 function softplus(eta: number): number {
@@ -193,13 +185,14 @@ function softplus(eta: number): number {
 }
 
 /** ½ ln det (RᵀR). */
-const halfLogDet = (inverseR: readonly (readonly number[])[]): number => -sum(inverseR.map((row, j) => Math.log(row[j]))); // biome-ignore format: one sum
+const halfLogDet = (inverseR: readonly (readonly number[])[]): number =>
+  -sum(inverseR.map((row, j) => Math.log(row[j])));
 
 const logitsOf = ({ columns, y }: Problem, at: readonly number[]): number[] =>
   y.map((_, i) => columns.reduce((total, column, j) => total + column[i] * at[j], 0));
 
-/** Undefined where the rows that still tell something no longer tell all coefficients. */
-function stateAt(problem: Problem, at: readonly number[]): State | undefined {
+/** With the `objective`, which is to be as large as it can be; undefined where the rows that still tell something no longer tell all coefficients. */
+function stateAt(problem: Problem, at: readonly number[]) {
   const { columns, y, trials, firth } = problem;
   const eta = logitsOf(problem, at);
   // The weight p(1 − p) as a product of two tails keeps its digits when p is nearly 1.
@@ -219,8 +212,15 @@ function stepFrom({ columns, y, trials, firth }: Problem, { p, qr }: State): num
 }
 
 function maximise(problem: Problem): { readonly state: State; readonly iterations: number } {
-  const moved = (from: State, step: readonly number[], share = 1): State | undefined => stateAt(problem, from.at.map((value, j) => value + share * step[j])); // biome-ignore format: one call
-  let state = stateAt(problem, problem.columns.map(() => 0))!; // biome-ignore format: one call
+  const moved = (from: State, step: readonly number[], share = 1): State | undefined =>
+    stateAt(
+      problem,
+      from.at.map((value, j) => value + share * step[j]),
+    );
+  let state = stateAt(
+    problem,
+    problem.columns.map(() => 0),
+  )!;
   let smallest = Number.POSITIVE_INFINITY;
   let stalled = 0;
   for (let iterations = 1; ; iterations += 1) {

@@ -11,18 +11,7 @@ export interface OrderedReading {
 }
 
 /** Where the edges of a window may lie, in ln power at the middle speed of the grid. */
-export interface Edges {
-  /** From here on a cut comes through, and is marked, with better than even odds. */
-  readonly through: number;
-  readonly marked: number;
-  /** How much more ln power each edge takes for more ln speed; 1 where power divided by speed decides. */
-  readonly throughSpeed: number;
-  readonly markedSpeed: number;
-  /** Logistic scale by which the ln power that a cell got wavers. */
-  readonly scatter: number;
-  /** From here on a cut is partial; as `through` where nothing was uncut, or nothing partial. */
-  readonly partial: number;
-}
+export type Edges = ReturnType<typeof drawEdges>['draws'][number];
 
 /** What is usual of lasers and films: middle and half-width (two of three are within) of the logarithm. */
 const USUAL = {
@@ -56,23 +45,24 @@ const DRAWS = 1000;
  * @returns draws, and the logarithm of the readings' probability by the most likely one
  * @remarks Cumulative logit model of ordered levels (McCullagh, J. R. Statist. Soc. B 42 (1980) 109–142).
  */
-export function drawEdges(
-  readings: readonly OrderedReading[],
-  bothVary: boolean,
-): { draws: Edges[]; likelihood: number } {
+export function drawEdges(readings: readonly OrderedReading[], bothVary: boolean) {
   const both = [0, 1].every((level) => readings.some((reading) => reading.level === level));
   const names: Usual[] = ['width', 'scatter'];
   if (both) names.push('partial');
   if (bothVary) names.push('speed', 'speeds');
   const [partialAt, speedAt] = [names.indexOf('partial') + 1, names.indexOf('speed') + 1];
-  const edgesOf = (at: ArrayLike<number>): Edges => {
+  const edgesOf = (at: ArrayLike<number>) => {
     const throughSpeed = speedAt > 0 ? Math.exp(at[speedAt]) : 1;
     return {
+      /** From here on a cut comes through, and is marked, with better than even odds. */
       through: at[0],
       marked: at[0] + Math.exp(at[1]),
+      /** How much more ln power each edge takes for more ln speed; 1 where power divided by speed decides. */
       throughSpeed,
       markedSpeed: speedAt > 0 ? throughSpeed * Math.exp(at[speedAt + 1]) : 1,
+      /** Logistic scale by which the ln power that a cell got wavers. */
       scatter: Math.exp(at[2]),
+      /** From here on a cut is partial; as `through` where nothing was uncut, or nothing partial. */
       partial: partialAt > 0 ? at[0] - Math.exp(at[partialAt]) : at[0],
     };
   };

@@ -15,15 +15,12 @@ export interface Setting {
 /** As natural logarithms of the ratio; negative outside the window. */
 type Margins = Record<'weaker' | 'stronger' | 'faster' | 'slower', number>;
 
-/** Lowest and highest values that were tried. */
-interface Tested {
-  readonly power: readonly [number, number];
-  readonly speed: readonly [number, number];
-}
+type Tested = ReturnType<typeof testedRange>;
 
 const isVaried = ([least, most]: readonly [number, number]): boolean => least < most;
 
-export function testedRange(cells: readonly WindowCell[]): Tested {
+/** Lowest and highest values that were tried. */
+export function testedRange(cells: readonly WindowCell[]) {
   const ends = (values: readonly number[]): [number, number] => [Math.min(...values), Math.max(...values)];
   return { power: ends(cells.map((cell) => cell.powerPercent)), speed: ends(cells.map((cell) => cell.speedMmS)) };
 }

@@ -1,6 +1,6 @@
 import { boundsOf, grownBox, regionBounds } from '../../geometry/bounds.js';
 import { copyOf, oncePerShape } from '../../geometry/copies.js';
-import type { Box, Region } from '../../geometry/types.js';
+import type { Box, Point, Region } from '../../geometry/types.js';
 import { pathWriter } from '../svg-paths.js';
 import type { NumberedOpening, StencilLayer } from './blocks.js';
 
@@ -91,29 +91,23 @@ export function roomInside(region: Region, sizeIn: (box: Box) => number): Box {
   const bounds = regionBounds(region);
   const step = (bounds.maxY - bounds.minY) / LEVELS;
   const levels = Array.from({ length: LEVELS }, (_, i) => runsAt(region, bounds.minY + (i + 0.5) * step));
-  let best: Box | undefined;
+  const middle: Point = [(bounds.minX + bounds.maxX) / 2, (bounds.minY + bounds.maxY) / 2];
+  // Larger words, or the same nearer to the middle.
+  const worth = (box: Box): number =>
+    sizeIn(box) - 1e-9 * Math.hypot((box.minX + box.maxX) / 2 - middle[0], (box.minY + box.maxY) / 2 - middle[1]);
+  let best = { box: bounds, worth: Number.NEGATIVE_INFINITY };
   for (let low = 0; low < LEVELS; low += 1) {
     let shared = levels[low];
     for (let high = low; high < LEVELS && shared.length > 0; high += 1) {
       shared = both(shared, levels[high]);
       for (const [minX, maxX] of shared) {
         const box = { minX, maxX, minY: bounds.minY + low * step, maxY: bounds.minY + (high + 1) * step };
-        if (best === undefined || isBetter(box, best, sizeIn, bounds)) best = box;
+        if (worth(box) > best.worth) best = { box, worth: worth(box) };
       }
     }
   }
-  return best ?? bounds;
+  return best.box;
 }
-
-/** Larger words, or the same nearer to the middle. */
-function isBetter(box: Box, best: Box, sizeIn: (box: Box) => number, bounds: Box): boolean {
-  const gain = sizeIn(box) - sizeIn(best);
-  if (Math.abs(gain) > 1e-9) return gain > 0;
-  return offMiddle(box, bounds) < offMiddle(best, bounds) - 1e-9;
-}
-
-const offMiddle = (box: Box, bounds: Box): number =>
-  Math.hypot(box.minX + box.maxX - bounds.minX - bounds.maxX, box.minY + box.maxY - bounds.minY - bounds.maxY);
 
 /** Where a level line runs through the opening. */
 function runsAt({ outer, islands }: Region, y: number): Run[] {

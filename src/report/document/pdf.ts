@@ -1,20 +1,20 @@
 import { deflateSync } from 'node:zlib';
-import type { PDFDocument, PDFFont, PDFPage } from 'pdf-lib';
+import type { PDFDocument, PDFPage } from 'pdf-lib';
 import { boxAround, boxesNear, boxWithin, regionBounds, ringBounds } from '../../geometry/bounds.js';
 import { boxRing } from '../../geometry/shapes.js';
 import type { Box, Point } from '../../geometry/types.js';
-import { knownLetters, newPdf, type PdfFonts, pdfBytes, pdfFonts } from '../../pdf-file.js';
+import { knownLetters, newPdf, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import { wrapWords } from '../../text.js';
-import { type Ink, type InkLook, inkOn } from '../ink.js';
+import { type Ink, type InkLook, inkOn, type TextStyle } from '../ink.js';
 import { svgToPixels } from '../picture.js';
-import { type Label, placeLabels } from '../place-labels.js';
+import { placeLabels } from '../place-labels.js';
 import type { Block, NumberedOpening, Report, StencilLayer } from './blocks.js';
 import { byDoubt, FINEST_MM, frameOf, numberOn } from './draw-stencil.js';
 
 const PAGE = { width: 595.28, height: 841.89 };
 const MARGIN = 50;
 const WIDTH = PAGE.width - 2 * MARGIN;
-const TEXT = 9.5;
+const PLAIN: TextStyle = { sizePt: 9.5 };
 const LINE = 1.4;
 
 /** The report on A4 pages. The same report gives the same bytes. */
@@ -27,15 +27,15 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
     const page = document.addPage([PAGE.width, PAGE.height]);
     pages.push(inkOn(page, fonts, 1));
     return { page, ink: pages[pages.length - 1] };
-  }, fonts);
-  pen.words(title, 15, 'bold');
+  });
+  pen.words(title, { sizePt: 15, bold: true });
   for (const block of blocks) {
     if (block.kind === 'picture' || block.kind === 'close-up') pen.picture(await placePicture(block.svg, document));
     else if (block.kind === 'stencil') pen.stencil(block);
     else if (block.kind === 'table') pen.table(block);
     else if (block.kind === 'heading') pen.heading(block.text);
-    else if (block.kind === 'words') pen.words(block.text, TEXT, block.tone ? 'bold' : 'plain');
-    else block.items.forEach((item, i) => void pen.words(item, TEXT, 'plain', block.ordered ? `${i + 1}.` : '-'));
+    else if (block.kind === 'words') pen.words(block.text, { ...PLAIN, bold: block.tone !== undefined });
+    else block.items.forEach((item, i) => void pen.words(item, PLAIN, block.ordered ? `${i + 1}.` : '-'));
   }
   for (const ink of pages) ink.done();
   return pdfBytes(document);
@@ -45,7 +45,7 @@ type TableBlock = Extract<Block, { kind: 'table' }>;
 type StencilBlock = Extract<Block, { kind: 'stencil' }>;
 
 /** Writes down pages, one below the other. */
-function penOn(newPage: () => { page: PDFPage; ink: Ink }, fonts: PdfFonts) {
+function penOn(newPage: () => { page: PDFPage; ink: Ink }) {
   let { page, ink } = newPage();
   let y = PAGE.height - MARGIN;
   /** A heading waits for what it is about, so that it does not stand alone at the foot of a page. */
@@ -53,30 +53,30 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }, fonts: PdfFonts) {
   const need = (height: number): void => {
     const title = waiting;
     waiting = undefined;
-    if (y - height - (title === undefined ? 0 : HEADING) < MARGIN) {
+    if (y - height - (title === undefined ? 0 : HEADING_PT) < MARGIN) {
       ({ page, ink } = newPage());
       y = PAGE.height - MARGIN;
     }
     if (title === undefined) return;
     y -= 10;
-    words(title, HEADING_TEXT, 'bold');
+    words(title, HEADING);
   };
   /** How tall a drawing gets: less than it wants where the page has most of that left, for half an empty page helps nobody. */
   const heightFor = (wanted: number, below: number, least: number): number => {
-    const left = y - MARGIN - below - (waiting === undefined ? 0 : HEADING);
+    const left = y - MARGIN - below - (waiting === undefined ? 0 : HEADING_PT);
     const height = left < wanted && left >= least * wanted ? left : wanted;
     need(height + below);
     return height;
   };
-  const line = (text: string, x: number, sizePt: number, weight: keyof PdfFonts, down = 0): void =>
-    ink.text(text, [x, y - down - sizePt], { sizePt, bold: weight === 'bold' });
-  const words = (text: string, size: number, weight: keyof PdfFonts, mark?: string): void => {
+  const line = (text: string, x: number, style: TextStyle, down = 0): void =>
+    ink.text(text, [x, y - down - style.sizePt], style);
+  const words = (text: string, style: TextStyle, mark?: string): void => {
     const left = MARGIN + (mark === undefined ? 0 : 16);
-    wrapped(text, fonts[weight], size, MARGIN + WIDTH - left).forEach((part, i) => {
-      need(size * LINE);
-      if (i === 0 && mark !== undefined) line(mark, MARGIN, size, weight);
-      line(part, left, size, weight);
-      y -= size * LINE;
+    wrapped(text, ink, style, MARGIN + WIDTH - left).forEach((part, i) => {
+      need(style.sizePt * LINE);
+      if (i === 0 && mark !== undefined) line(mark, MARGIN, style);
+      line(part, left, style);
+      y -= style.sizePt * LINE;
     });
     y -= 3;
   };
@@ -89,14 +89,14 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }, fonts: PdfFonts) {
     const doubtful = new Set(layers.flatMap(({ openings }) => openings.filter((one) => one.doubtful)));
     const left = doubtful.size - new Set(looks.flatMap(({ numbers }) => numbers)).size;
     const more = left > 0 ? ` ${left} more are in the list below.` : '';
-    need(LOOK + LOOK_WORDS + TEXT * LINE);
-    words(`Some of them closer, each with its surroundings.${more}`, TEXT, 'plain');
+    need(LOOK + LOOK_WORDS + PLAIN.sizePt * LINE);
+    words(`Some of them closer, each with its surroundings.${more}`, PLAIN);
     for (let i = 0; i < looks.length; i += LOOKS_A_ROW) {
       need(LOOK + LOOK_WORDS);
       for (const [k, look] of looks.slice(i, i + LOOKS_A_ROW).entries()) {
         const x = MARGIN + k * (LOOK + LOOK_GAP);
         const sideMm = look.frame.maxX - look.frame.minX;
-        line(`${sideMm.toFixed(0)} mm around ${look.numbers[0]}`, x, TABLE, 'plain');
+        line(`${sideMm.toFixed(0)} mm around ${look.numbers[0]}`, x, CELL);
         drawStencil(ink, look.layers, look.frame, { x, y: y - LOOK_WORDS, share: LOOK / sideMm, isFramed: true });
       }
       y -= LOOK + LOOK_WORDS + 8;
@@ -108,25 +108,25 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }, fonts: PdfFonts) {
       waiting = title;
     },
     table({ caption, head, rows }: TableBlock): void {
-      const widths = columnWidths([head, ...rows], fonts);
+      const widths = columnWidths([head, ...rows], ink);
       const laid = [head, ...rows].map((row, r) => {
-        const weight = weightOf(r);
-        const cells = row.map((cell, i) => wrapped(cell, fonts[weight], TABLE, widths[i] - CELL_GAP));
-        return { weight, cells, height: Math.max(...cells.map(({ length }) => length)) * TABLE * LINE };
+        const style = styleOf(r);
+        const cells = row.map((cell, i) => wrapped(cell, ink, style, widths[i] - CELL_GAP));
+        return { style, cells, height: Math.max(...cells.map(({ length }) => length)) * style.sizePt * LINE };
       });
       const tall = (some: typeof laid): number => some.reduce((sum, { height }) => sum + height, 0);
-      const write = ({ weight, cells, height }: (typeof laid)[number]): void => {
+      const write = ({ style, cells, height }: (typeof laid)[number]): void => {
         let x = MARGIN;
         for (const [i, cell] of cells.entries()) {
-          for (const [k, part] of cell.entries()) line(part, x, TABLE, weight, k * LINE * TABLE);
+          for (const [k, part] of cell.entries()) line(part, x, style, k * LINE * style.sizePt);
           x += widths[i];
         }
         y -= height;
       };
-      const start = TEXT * LINE + 3;
+      const start = PLAIN.sizePt * LINE + 3;
       const whole = start + tall(laid);
       need(whole <= SHORT_TABLE ? whole : start + tall(laid.slice(0, 1 + TOGETHER)));
-      words(caption, TEXT, 'plain');
+      words(caption, PLAIN);
       for (const [r, row] of laid.entries()) {
         // The last rows go together; a page that begins within the table begins with its head.
         const here = page;
@@ -139,15 +139,15 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }, fonts: PdfFonts) {
     stencil({ layers, words: caption }: StencilBlock): void {
       const frame = frameOf(layers);
       const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
-      const most = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING) / height);
+      const most = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING_PT) / height);
       const share = heightFor(height * most, CAPTION, LEAST_STENCIL) / height;
       drawStencil(ink, layers, frame, { x: MARGIN, y, share });
       y -= height * share + 8;
-      words(caption, TEXT, 'plain');
+      words(caption, PLAIN);
       closer(layers, share);
     },
     picture({ widthPx, heightPx, draw }: PlacePicture): void {
-      const most = Math.min(PICTURE_WIDTH / widthPx, (PAGE.height - 2 * MARGIN - HEADING - 8) / heightPx);
+      const most = Math.min(PICTURE_WIDTH / widthPx, (PAGE.height - 2 * MARGIN - HEADING_PT - 8) / heightPx);
       const height = heightFor(heightPx * most, 8, LEAST_PICTURE);
       const width = (widthPx * height) / heightPx;
       draw(page, { x: MARGIN, y: y - height, width, height });
@@ -165,29 +165,27 @@ const LOOK_WORDS = 14;
 const CLOSER = 1.5;
 /** Room for the words below a picture. */
 const CAPTION = 50;
-const HEADING_TEXT = 12;
+const HEADING: TextStyle = { sizePt: 12, bold: true };
 /** A heading with the room above and below it. */
-const HEADING = 10 + HEADING_TEXT * LINE + 3;
+const HEADING_PT = 10 + HEADING.sizePt * LINE + 3;
 /** Charts are not widened to the whole page. */
 const PICTURE_WIDTH = 410;
 /** The least shares of their size at which charts and stencils can still be read. */
 const LEAST_PICTURE = 0.65;
 const LEAST_STENCIL = 0.5;
-const TABLE = 8.5;
+const CELL: TextStyle = { sizePt: 8.5 };
 const CELL_GAP = 8;
 /** So many rows at either end of a table don't stand alone on a page. */
 const TOGETHER = 3;
 /** A table up to this tall is not torn apart. */
 const SHORT_TABLE = 220;
 
-const weightOf = (row: number): keyof PdfFonts => (row === 0 ? 'bold' : 'plain');
+const styleOf = (row: number): TextStyle => ({ ...CELL, bold: row === 0 });
 
 /** As wide as the widest cell; where that is too much, the widest columns are narrowed to one width. */
-function columnWidths(rows: readonly (readonly string[])[], fonts: PdfFonts): number[] {
+function columnWidths(rows: readonly (readonly string[])[], ink: Ink): number[] {
   const widths = rows[0].map((_, i) =>
-    Math.max(
-      ...rows.map((row, r) => fonts[weightOf(r)].widthOfTextAtSize(knownLetters(row[i] ?? ''), TABLE) + CELL_GAP),
-    ),
+    Math.max(...rows.map((row, r) => ink.widthOf(row[i] ?? '', styleOf(r)) + CELL_GAP)),
   );
   let left = WIDTH;
   const narrowFirst = [...widths].sort((p, q) => p - q);
@@ -199,9 +197,8 @@ function columnWidths(rows: readonly (readonly string[])[], fonts: PdfFonts): nu
   return widths;
 }
 
-function wrapped(text: string, font: PDFFont, size: number, width: number): string[] {
-  return wrapWords(knownLetters(text), (line) => font.widthOfTextAtSize(line, size) <= width + 1e-6);
-}
+const wrapped = (text: string, ink: Ink, style: TextStyle, width: number): string[] =>
+  wrapWords(knownLetters(text), (line) => ink.widthOf(line, style) <= width + 1e-6);
 
 /** Where a drawing's upper left corner goes on the page, points, and how large a millimetre is there. */
 interface Place {
@@ -238,6 +235,19 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
   const matters = ({ doubtful, named }: NumberedOpening): boolean => doubtful === true || named === true;
   const beside = small.length <= MOST_LABELS ? small : small.filter(matters);
   const box = ringBounds(boxRing(frame).map(at));
+  /** As labels are placed: y down. */
+  const down = (one: Box): Box => {
+    const { minX, minY, maxX, maxY } = ringBounds(boxRing(one).map(at));
+    return { minX, maxX, minY: -maxY, maxY: -minY };
+  };
+  const around = ({ region }: NumberedOpening): Box => down(regionBounds(region));
+  const doubtfulFirst = byDoubt(beside).toReversed().flat().slice(0, MOST_LABELS);
+  const wishes = doubtfulFirst.map((opening) => {
+    const words = `${opening.number}`;
+    const width = ink.widthOf(words, { sizePt: LABEL_TEXT });
+    return { words, width, height: LABEL_TEXT, around: around(opening), single: false };
+  });
+  const labels = placeLabels(wishes, wishes.length === 0 ? [] : filled.map(around), down(frame));
   ink.clipped(box, () => {
     for (const { openings, outline } of shown) {
       const [good, doubtful] = byDoubt(openings).map((list) => list.map(({ region }) => region));
@@ -246,13 +256,10 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
     }
     const style = { colour: 'soft', align: 'middle' } as const;
     for (const { words, x, y, sizePt } of upon) ink.text(words, onPage(x, y), { ...style, sizePt });
-    for (const { words, box: own, leader } of labelsBeside(beside, filled, ink, frame, share)) {
-      if (leader)
-        ink.polygon(
-          leader.map(([x, y]): Point => [place.x + x, place.y - y]),
-          TOLD,
-        );
-      const middle: Point = [place.x + (own.minX + own.maxX) / 2, place.y - own.minY - LABEL_FOOT];
+    for (const { words, box: own, leader = [] } of labels) {
+      const line = leader.map(([x, y]): Point => [x, -y]);
+      if (line.length > 0) ink.polygon(line, TOLD);
+      const middle: Point = [(own.minX + own.maxX) / 2, -own.minY - LABEL_FOOT];
       ink.text(words, middle, { ...style, sizePt: LABEL_TEXT });
     }
   });
@@ -261,35 +268,6 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
 
 /** How far below the top of its box the foot of a label lies. */
 const LABEL_FOOT = 0.8 * LABEL_TEXT;
-
-/** Numbers beside what they name, doubtful ones first; in points from the upper left corner of the drawing. */
-function labelsBeside(
-  beside: readonly NumberedOpening[],
-  all: readonly NumberedOpening[],
-  ink: Ink,
-  frame: Box,
-  share: number,
-): Label[] {
-  const onPage = ({ region }: NumberedOpening): Box => {
-    const box = regionBounds(region);
-    return {
-      ...{ minX: (box.minX - frame.minX) * share, maxX: (box.maxX - frame.minX) * share },
-      ...{ minY: (frame.maxY - box.maxY) * share, maxY: (frame.maxY - box.minY) * share },
-    };
-  };
-  const wishes = byDoubt(beside)
-    .toReversed()
-    .flat()
-    .slice(0, MOST_LABELS)
-    .map((opening) => {
-      const words = `${opening.number}`;
-      const width = ink.widthOf(words, { sizePt: LABEL_TEXT });
-      return { words, width, height: LABEL_TEXT, around: onPage(opening), single: false };
-    });
-  const [width, height] = [(frame.maxX - frame.minX) * share, (frame.maxY - frame.minY) * share];
-  const obstacles = wishes.length === 0 ? [] : all.map(onPage);
-  return placeLabels(wishes, obstacles, { minX: 0, minY: 0, maxX: width, maxY: height });
-}
 
 /** What a closer look shows at the least, mm. */
 const CLOSE_MM = 10;

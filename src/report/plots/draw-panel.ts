@@ -20,11 +20,6 @@ interface Tick {
 
 /** Lays out one panel; `draw` gives its elements with the plotting area's upper left corner at 0, 0. */
 export function layPanel(panel: Panel) {
-  const laid = laidOut(panel);
-  return { margins: laid.margins, draw: (clipId: string): string => drawPanel(panel, laid, clipId) };
-}
-
-function laidOut(panel: Panel) {
   const { widthPx, heightPx } = panel;
   const x = scaleOf(panel.x, [0, widthPx]);
   const y = scaleOf(panel.y, [heightPx, 0]);
@@ -46,7 +41,8 @@ function laidOut(panel: Panel) {
     top: panel.title ? TITLE_PX + 12 : 6,
     bottom: TICK_PX + GAP_PX + labelHeight + (panel.x.title ? TITLE_PX + 10 : 0),
   };
-  return { x, y, xTicks, yTicks, slanted, margins };
+  const laid = { x, y, xTicks, yTicks, slanted, margins };
+  return { ...laid, draw: (clipId: string): string => drawPanel(panel, laid, clipId) };
 }
 
 function overhang(mark: Extract<ChartMark, { kind: 'text' }>, x: Scale, widthPx: number): number {
@@ -81,7 +77,7 @@ function spaced(ticks: readonly Tick[], scale: Scale): Tick[] {
   });
 }
 
-type Laid = ReturnType<typeof laidOut>;
+type Laid = Omit<ReturnType<typeof layPanel>, 'draw'>;
 
 function drawPanel(panel: Panel, laid: Laid, clipId: string): string {
   const { widthPx, heightPx, marks } = panel;

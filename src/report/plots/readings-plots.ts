@@ -2,6 +2,7 @@ import { predictLength } from '../../fit/calibration/design.js';
 import type { ReadingResidual } from '../../fit/calibration/types.js';
 import { studentQuantile } from '../../fit/statistics/distributions.js';
 import type { Size } from '../../geometry/types.js';
+import { present } from '../../kept.js';
 import { fitVariance } from '../../machine/place-field.js';
 import { PARAMETER_NAMES, type ProfileFit, type ReadingSession } from '../../machine/types.js';
 import {
@@ -152,7 +153,10 @@ export async function residualsBySize(readings: readonly PlottedReading[], resid
   const kinds = (['span', 'opening', 'web'] as const).filter((kind) => readings.some((r) => r.kind === kind));
   return renderChart({
     title: 'Residuals against size',
-    subtitle: band > 0 ? [bandWords(band)] : [],
+    subtitle: present(
+      band > 0 &&
+        `Dashed: ± 2 residual standard deviations (${Number(band.toPrecision(2))} µm); by chance 1 in 20 lies outside.`,
+    ),
     panels: [
       {
         widthPx: CHART_WIDTH_PX,
@@ -174,10 +178,6 @@ export async function residualsBySize(readings: readonly PlottedReading[], resid
     ],
     key: [kinds.map((kind) => ({ text: kind, point: KINDS[kind] }))],
   });
-}
-
-function bandWords(bandUm: number): string {
-  return `Dashed: ± 2 residual standard deviations (${Number(bandUm.toPrecision(2))} µm); by chance 1 in 20 lies outside.`;
 }
 
 const FITTED = { ink: INK.black, widthPx: 1.6 };

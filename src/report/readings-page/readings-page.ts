@@ -41,8 +41,8 @@ function markOf(feature: Feature, heightMm: number): string {
 function pageFeature(feature: Feature, file: FeaturesFile, gauges: readonly ProjectGauge[]): Record<string, unknown> {
   const gauge = gaugeOf(feature, gauges);
   const box = featureBox(feature);
-  const range =
-    'nominalMm' in feature ? plausibleRange(feature) : feature.kind === 'vernier' ? [0, feature.lines] : undefined;
+  const length = 'nominalMm' in feature ? feature : undefined;
+  const ofLines = feature.kind === 'vernier' ? [0, feature.lines] : undefined;
   return {
     id: feature.id,
     kind: feature.kind,
@@ -52,12 +52,11 @@ function pageFeature(feature: Feature, file: FeaturesFile, gauges: readonly Proj
     box: sidesOf(box),
     view: sidesOf(viewOf(box)),
     mark: markOf(feature, file.canvas.heightMm),
-    ...('nominalMm' in feature ? { nominalMm: feature.nominalMm } : {}),
-    ...(range ? { range } : {}),
-    ...(gauge ? { gauge: [gauge.resolutionMm, gauge.name] } : {}),
-    ...(gauge?.unit && 'nominalMm' in feature
-      ? { unit: gauge.unit, inUnit: inGaugeUnit(feature.nominalMm, gauge.unit) }
-      : {}),
+    nominalMm: length?.nominalMm,
+    range: length ? plausibleRange(length) : ofLines,
+    gauge: gauge && [gauge.resolutionMm, gauge.name],
+    unit: gauge?.unit,
+    inUnit: gauge?.unit && length && inGaugeUnit(length.nominalMm, gauge.unit),
   };
 }
 

@@ -7,16 +7,18 @@ import {
 } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
 import { boxAround, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
+import { boxRing } from '../../geometry/shapes.js';
 import type { Box, Point, Region } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
 import {
   boxesAlong,
+  type Drawn,
   HEIGHT_MM,
   LABEL_PT,
   type Named,
   type Stretch,
-  type Taken,
   TO_BASE_MM,
+  type ViewOnPaper,
   writeBeside,
   writeOnLine,
 } from './labels.js';
@@ -40,35 +42,33 @@ export function drawView(ink: Ink, coupon: Coupon, view: CouponView): void {
   ink.box(frame, { line: 'rule', width: 0.15 });
   if (view.title) ink.text(view.title, [at[0], frame.maxY + 1], { sizePt: 7, bold: true });
   for (const { box: part, name } of view.frames ?? []) {
-    const shown = ringBounds(corners(part).map(map));
+    const shown = ringBounds(boxRing(part).map(map));
     ink.box(shown, RULED);
     const middle: Point = [(shown.minX + shown.maxX) / 2, (shown.minY + shown.maxY) / 2];
     ink.box(boxAround(middle, 2.6, 3), { fill: 'white' });
     ink.text(name, [middle[0], middle[1] - 1.1], { sizePt: 9, bold: true, align: 'middle' });
   }
   const lanes = laneOf(view.features.filter(isLong));
-  drawCells(
-    ink,
-    view.features.filter((feature): feature is CellFeature => feature.kind === 'cell'),
-    map,
-    frame,
-  );
-  const drawn = view.features.flatMap((feature): Drawn[] => {
+  const drawing: ViewOnPaper = { ink, frame, map };
+  const cells = view.features.filter((feature) => feature.kind === 'cell');
+  drawCells(drawing, cells);
+  const arrows = view.features.flatMap((feature): Arrows[] => {
     if (feature.kind === 'cell') return [];
-    if (feature.kind === 'vernier') return [drawVernier(ink, feature, map)];
-    return [drawArrows(ink, feature, map, lanes.get(feature.id) ?? 0, frame)];
+    if (feature.kind === 'vernier') return [drawVernier(drawing, feature)];
+    return [drawArrows(drawing, feature, lanes.get(feature.id) ?? 0)];
   });
-  const onPaper = ({ outer }: Region): Box => ringBounds(corners(ringBounds(outer)).map(map));
-  const taken: Taken = {
-    ink: drawn.flatMap(({ boxes }) => boxes),
-    lines: drawn.flatMap(({ stretches }) => stretches),
+  const onPaper = ({ outer }: Region): Box => ringBounds(boxRing(ringBounds(outer)).map(map));
+  const drawn: Drawn = {
+    ...drawing,
+    inked: arrows.flatMap(({ boxes }) => boxes),
+    lines: arrows.flatMap(({ stretches }) => stretches),
     labels: [],
     leaders: [],
     openings: others.map(onPaper),
     letters: letters.map(onPaper),
   };
   const slots = [...slotNames(view.features)].map(([words, place]) => ({ words, at: map(place) }));
-  writeNames(ink, drawn, slots, frame, taken);
+  writeNames(drawn, arrows, slots);
 }
 
 /** Openings, and cut letters apart: these are left out where all names are printed beside the slots. */
@@ -89,25 +89,23 @@ function openingsIn({ openings, labels }: Coupon, { box, features }: CouponView)
 
 /** Ids in gaps of their lines, those with the least choice first; then those that stand beside their lines, and the slots' names. */
 function writeNames(
-  ink: Ink,
-  drawn: readonly Drawn[],
+  drawn: Drawn,
+  arrows: readonly Arrows[],
   slots: readonly { readonly words: string; readonly at: Point }[],
-  frame: Box,
-  taken: Taken,
 ): void {
-  const named = (one: Drawn): Named => {
-    const alone = drawn.every((other) => other === one || apart(other.middle, one.middle) > 1);
+  const named = (one: Arrows): Named => {
+    const alone = arrows.every((other) => other === one || apart(other.middle, one.middle) > 1);
     const anchors = one.line || !alone ? one.anchors : [one.middle];
     const own = new Set<unknown>([...one.boxes, ...one.stretches]);
     return { words: one.id, bold: true, anchors, own, line: one.stretches[0], dot: one.line !== undefined };
   };
-  const lengthOf = ({ line }: Drawn): number => (line ? apart(...line) : Number.POSITIVE_INFINITY);
-  const beside = [...drawn]
+  const lengthOf = ({ line }: Arrows): number => (line ? apart(...line) : Number.POSITIVE_INFINITY);
+  const beside = [...arrows]
     .sort((p, q) => lengthOf(p) - lengthOf(q))
-    .filter((one) => !one.line || !writeOnLine(ink, named(one), one.line, ARROW_MM + 0.3, frame, taken));
-  for (const one of beside) writeBeside(ink, named(one), frame, taken);
+    .filter((one) => !one.line || !writeOnLine(drawn, named(one), one.line, ARROW_MM + 0.3));
+  for (const one of beside) writeBeside(drawn, named(one));
   for (const { words, at } of slots) {
-    const slot = taken.openings.find((box) => boxesNear(box, boxAround(at, 0.05, 0.05))) ?? boxAround(at, 0, 0);
+    const slot = drawn.openings.find((box) => boxesNear(box, boxAround(at, 0.05, 0.05))) ?? boxAround(at, 0, 0);
     const [middleX, middleY] = [(slot.minX + slot.maxX) / 2, (slot.minY + slot.maxY) / 2];
     const anchors: Point[] = [
       [slot.minX, middleY],
@@ -115,7 +113,7 @@ function writeNames(
       [middleX, slot.minY],
       [middleX, slot.maxY],
     ];
-    writeBeside(ink, { words, bold: false, anchors, own: new Set(), dot: true }, frame, taken);
+    writeBeside(drawn, { words, bold: false, anchors, own: new Set(), dot: true });
   }
 }
 
@@ -140,7 +138,7 @@ function slotNames(features: readonly Feature[]): Map<string, Point> {
 }
 
 /** A feature's arrows on the paper. */
-interface Drawn {
+interface Arrows {
   readonly id: string;
   readonly boxes: readonly Box[];
   readonly stretches: readonly Stretch[];
@@ -150,11 +148,6 @@ interface Drawn {
   /** Between the arrows, where they stand between the edges. */
   readonly line?: Stretch;
 }
-
-const corners = ({ minX, minY, maxX, maxY }: Box): [Point, Point] => [
-  [minX, minY],
-  [maxX, maxY],
-];
 
 /** Spans on one line get lanes beside each other, so that no two measuring lines overlap; longest spans innermost. */
 function laneOf(spans: readonly DimensionalFeature[]): Map<string, number> {
@@ -188,13 +181,8 @@ function arrow(ink: Ink, tip: Point, [ux, uy]: Point): void {
 }
 
 /** Arrows between the edges where there is room, else from outside against them. */
-function drawArrows(
-  ink: Ink,
-  { id, from, to, nominalMm }: DimensionalFeature,
-  map: (p: Point) => Point,
-  lane: number,
-  frame: Box,
-): Drawn {
+function drawArrows({ ink, frame, map }: ViewOnPaper, feature: DimensionalFeature, lane: number): Arrows {
+  const { id, from, to, nominalMm } = feature;
   const [a0, b0] = [map(from), map(to)];
   const length = Math.hypot(b0[0] - a0[0], b0[1] - a0[1]);
   const [ux, uy]: Point = [(b0[0] - a0[0]) / length, (b0[1] - a0[1]) / length];
@@ -206,13 +194,7 @@ function drawArrows(
   const side = [a0, b0].every((p) => inside(moved(p, away))) ? away : -away;
   const aside = (p: Point): Point => moved(p, side);
   const [a, b] = [aside(a0), aside(b0)];
-  const offsets: Stretch[] =
-    lane > 0
-      ? [
-          [a0, a],
-          [b0, b],
-        ]
-      : [];
+  const offsets = lane > 0 ? [a0, b0].map((edge): Stretch => [edge, aside(edge)]) : [];
   for (const [edge, tip] of offsets) ink.line(edge, tip, 0.08, 'arrow');
   const outside = length < 3 * ARROW_MM;
   // Neighbours stand about two millimetres of film apart: short tails where that is little paper.
@@ -242,7 +224,7 @@ function drawArrows(
   };
 }
 
-function drawVernier(ink: Ink, { id, box: [x0, y0, x1, y1] }: VernierFeature, map: (p: Point) => Point): Drawn {
+function drawVernier({ ink, map }: ViewOnPaper, { id, box: [x0, y0, x1, y1] }: VernierFeature): Arrows {
   const [a, b] = [map([x0, y0]), map([x1, y1])];
   const box = grownBox(ringBounds([a, b]), 0.5);
   ink.box(box, RULED);
@@ -262,14 +244,15 @@ interface OnPaper {
  * Cells with their ids in them, on two lines where they are narrow; cells that are too small for that have the powers and
  * speeds written beside the rows and below the columns instead.
  */
-function drawCells(ink: Ink, cells: readonly CellFeature[], map: (p: Point) => Point, frame: Box): void {
+function drawCells({ ink, frame, map }: ViewOnPaper, cells: readonly CellFeature[]): void {
   const placed = cells.map((cell): OnPaper => {
     const [x0, y0, x1, y1] = cell.box;
     return { cell, box: ringBounds([map([x0, y0]), map([x1, y1])]) };
   });
   for (const { box } of placed) ink.box(box, RULED);
-  if (placed.every((one) => linesIn(ink, one))) for (const one of placed) writeCellId(ink, one);
-  else writeSettings(ink, placed, frame);
+  const ids = placed.map((one) => linesIn(ink, one));
+  if (ids.includes(undefined)) writeSettings(ink, placed, frame);
+  else placed.forEach(({ box }, i) => void writeCellId(ink, ids[i] ?? [], box));
 }
 
 /** The lines on which an id fits into its cell; undefined when it does not. */
@@ -281,9 +264,7 @@ function linesIn(ink: Ink, { cell: { id }, box }: OnPaper): string[] | undefined
   return cut > 0 && lines.every(fits) && 2 * HEIGHT_MM < box.maxY - box.minY ? lines : undefined;
 }
 
-function writeCellId(ink: Ink, one: OnPaper): void {
-  const { box } = one;
-  const lines = linesIn(ink, one) ?? [];
+function writeCellId(ink: Ink, lines: readonly string[], box: Box): void {
   lines.forEach((text, i) => {
     const y = (box.minY + box.maxY) / 2 - TO_BASE_MM + ((lines.length - 1) / 2 - i) * HEIGHT_MM;
     ink.text(text, [(box.minX + box.maxX) / 2, y], ID_STYLE);

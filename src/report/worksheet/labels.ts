@@ -1,14 +1,23 @@
 import { boxAround, boxDistance, boxesNear, boxWithin, grownBox, ringBounds } from '../../geometry/bounds.js';
+import { boxRing } from '../../geometry/shapes.js';
 import type { Box, Point } from '../../geometry/types.js';
 import type { Ink } from '../ink.js';
 
 /** Two ends of a straight line on the paper. */
 export type Stretch = readonly [Point, Point];
 
-/** What is drawn already; paper mm. */
-export interface Taken {
+/** Where a part of the coupon is drawn; paper mm. */
+export interface ViewOnPaper {
+  readonly ink: Ink;
+  readonly frame: Box;
+  /** From mm on the coupon. */
+  readonly map: (p: Point) => Point;
+}
+
+/** The same with what is drawn there already. */
+export interface Drawn extends ViewOnPaper {
   /** Arrows, labels and their leaders: never written over. */
-  readonly ink: Box[];
+  readonly inked: Box[];
   /** What a leader had better not cross. */
   readonly lines: Stretch[];
   /** What no leader should cross. */
@@ -62,14 +71,8 @@ export function boxesAlong([a, b]: Stretch, halfMm: number): Box[] {
 const widthOf = (ink: Ink, { words, bold }: Named): number => ink.widthOf(words, { sizePt: LABEL_PT, bold }) + 0.5;
 
 /** Writes a name into a gap of its own line, along it, where nothing else is drawn; whether there was such a place. */
-export function writeOnLine(
-  ink: Ink,
-  named: Named,
-  [a, b]: Stretch,
-  marginMm: number,
-  frame: Box,
-  taken: Taken,
-): boolean {
+export function writeOnLine(drawn: Drawn, named: Named, [a, b]: Stretch, marginMm: number): boolean {
+  const { ink, frame } = drawn;
   const width = widthOf(ink, named);
   const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
   const [dx, dy] = [(b[0] - a[0]) / length, (b[1] - a[1]) / length];
@@ -77,7 +80,7 @@ export function writeOnLine(
   const sign = dx < -1e-6 || (Math.abs(dx) <= 1e-6 && dy < 0) ? -1 : 1;
   const [ux, uy] = [dx * sign, dy * sign];
   const square = Math.min(Math.abs(ux), Math.abs(uy)) < 1e-6;
-  const obstacles = [...taken.ink.filter((other) => !named.own.has(other)), ...taken.openings, ...taken.letters];
+  const obstacles = [...drawn.inked.filter((other) => !named.own.has(other)), ...drawn.openings, ...drawn.letters];
   const most = length / 2 - width / 2 - marginMm;
   for (let off = 0; off <= most; off += STEP_MM) {
     for (const side of off === 0 ? [1] : [1, -1]) {
@@ -91,9 +94,9 @@ export function writeOnLine(
       ink.polygon(ring, { fill: 'white' });
       const along: Point | undefined = uy === 0 ? undefined : [ux, uy];
       ink.text(named.words, at(0, -TO_BASE_MM), { sizePt: LABEL_PT, bold: named.bold, align: 'middle', along });
-      taken.ink.push(...boxes);
+      drawn.inked.push(...boxes);
       // No leader near its corners either.
-      taken.labels.push(...(square ? boxes : boxesAlong([at(h - half, 0), at(half - h, 0)], Math.SQRT2 * h)));
+      drawn.labels.push(...(square ? boxes : boxesAlong([at(h - half, 0), at(half - h, 0)], Math.SQRT2 * h)));
       return true;
     }
   }
@@ -108,15 +111,8 @@ const cross = ([a, b]: Stretch, [c, d]: Stretch): boolean =>
 const runsThrough = (leader: Stretch, box: Box): boolean => {
   const { minX, minY, maxX, maxY } = box;
   const inside = ([x, y]: Point): boolean => x > minX && x < maxX && y > minY && y < maxY;
-  const falling: Stretch = [
-    [minX, maxY],
-    [maxX, minY],
-  ];
-  const rising: Stretch = [
-    [minX, minY],
-    [maxX, maxY],
-  ];
-  return leader.some(inside) || cross(leader, falling) || cross(leader, rising);
+  const [a, b, c, d] = boxRing(box);
+  return leader.some(inside) || cross(leader, [d, b]) || cross(leader, [a, c]);
 };
 
 const runsAlong = ([a, b]: Stretch, [c, d]: Stretch): boolean => {
@@ -136,10 +132,10 @@ interface Spot {
  * Writes a name as near as can be to what it names, where it covers no ink; with a leader when it does not stand right beside.
  * A leader crosses no label and no other leader where that can be, and as few lines as possible.
  */
-export function writeBeside(ink: Ink, named: Named, frame: Box, taken: Taken): void {
+export function writeBeside(drawn: Drawn, named: Named): void {
+  const { ink } = drawn;
   const width = widthOf(ink, named);
-  const { box, leader, long } =
-    bestSpot(named, width, frame, taken) ?? spotAt(named.anchors[0], named.anchors[0], width);
+  const { box, leader, long } = bestSpot(drawn, named, width) ?? spotAt(named.anchors[0], named.anchors[0], width);
   if (long) {
     const [[x, y], end] = leader;
     ink.line([x, y], end, LEADER_MM, 'black');
@@ -148,17 +144,15 @@ export function writeBeside(ink: Ink, named: Named, frame: Box, taken: Taken): v
       return [x + DOT_MM * Math.cos(angle), y + DOT_MM * Math.sin(angle)];
     });
     if (named.dot) ink.polygon(corners, { fill: 'black' });
-    taken.leaders.push(leader);
-    taken.ink.push(...boxesAlong(leader, LEADER_MM));
+    drawn.leaders.push(leader);
+    drawn.inked.push(...boxesAlong(leader, LEADER_MM));
   }
   const { minX, minY, maxX, maxY } = box;
-  if ([...taken.openings, ...taken.letters].some((other) => boxesNear(box, other))) {
-    ink.box(box, { fill: 'white' });
-  }
+  if ([...drawn.openings, ...drawn.letters].some((other) => boxesNear(box, other))) ink.box(box, { fill: 'white' });
   const middle: Point = [(minX + maxX) / 2, (minY + maxY) / 2 - TO_BASE_MM];
   ink.text(named.words, middle, { sizePt: LABEL_PT, bold: named.bold, align: 'middle' });
-  taken.ink.push(box);
-  taken.labels.push(box);
+  drawn.inked.push(box);
+  drawn.labels.push(box);
 }
 
 function spotAt(centre: Point, anchor: Point, width: number): Spot {
@@ -173,13 +167,13 @@ function spotAt(centre: Point, anchor: Point, width: number): Spot {
 }
 
 /** The cheapest place around any of the anchors; undefined when there is none. */
-function bestSpot({ anchors, own, line: ownLine }: Named, width: number, frame: Box, taken: Taken): Spot | undefined {
+function bestSpot(drawn: Drawn, { anchors, own, line: ownLine }: Named, width: number): Spot | undefined {
   let best: Spot | undefined;
   for (const anchor of anchors) {
     const reach = boxAround(anchor, width + 2 * REACH_MM + 1, HEIGHT_MM + 2 * REACH_MM + 1);
     const near = (boxes: readonly Box[]): Box[] => boxes.filter((other) => boxesNear(reach, other));
-    const [allInk, openings, letters] = [near(taken.ink), near(taken.openings), near(taken.letters)];
-    const lines = taken.lines.filter((line) => !own.has(line) && boxesNear(reach, ringBounds(line)));
+    const [allInk, openings, letters] = [near(drawn.inked), near(drawn.openings), near(drawn.letters)];
+    const lines = drawn.lines.filter((line) => !own.has(line) && boxesNear(reach, ringBounds(line)));
     for (let ring = 0; ring * STEP_MM <= REACH_MM; ring += 1) {
       // Places on this ring are no nearer than this.
       if (best && ring * STEP_MM - width / 2 > best.cost) break;
@@ -187,11 +181,11 @@ function bestSpot({ anchors, own, line: ownLine }: Named, width: number, frame: 
         const centre: Point = [anchor[0] + dx * STEP_MM, anchor[1] + dy * STEP_MM];
         const spot = spotAt(centre, anchor, width);
         const { box, leader } = spot;
-        if ((best && spot.cost >= best.cost) || !boxWithin(box, frame)) continue;
+        if ((best && spot.cost >= best.cost) || !boxWithin(box, drawn.frame)) continue;
         if (allInk.some((other) => boxesNear(box, other, GAP_MM))) continue;
         const through =
-          taken.labels.some((other) => runsThrough(leader, other)) ||
-          taken.leaders.some((other) => cross(leader, other));
+          drawn.labels.some((other) => runsThrough(leader, other)) ||
+          drawn.leaders.some((other) => cross(leader, other));
         const along = ownLine !== undefined && spot.long && runsAlong(leader, ownLine);
         const cost =
           spot.cost +

@@ -198,12 +198,8 @@ function keyView(
     const scale = size / Math.max(width, height);
     const [w, h] = [width * scale, height * scale];
     if (w > field.width || h > field.height - TITLE_MM) continue;
-    const corners: Point[] = [
-      [field.x + field.width - w, field.y],
-      [field.x, field.y],
-      [field.x + field.width - w, field.y + field.height - h],
-      [field.x, field.y + field.height - h],
-    ];
+    const [left, right] = [field.x, field.x + field.width - w];
+    const corners = [field.y, field.y + field.height - h].flatMap((y) => [right, left].map((x): Point => [x, y]));
     const free = corners.find(([x, y]) =>
       beside.every((view) => boxDistance(paperBox(view), { minX: x, minY: y, maxX: x + w, maxY: y + h }) >= 2),
     );

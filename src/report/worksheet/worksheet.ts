@@ -1,6 +1,7 @@
 import type { PDFDocument } from 'pdf-lib';
 import { type Feature, isForJaws } from '../../coupon/features.js';
 import type { Coupon } from '../../coupon/types.js';
+import { present } from '../../kept.js';
 import { newPdf, type PdfFonts, PT_PER_MM, pdfBytes, pdfFonts } from '../../pdf-file.js';
 import { gaugeOf, type ProjectGauge } from '../../project/project.js';
 import type { ReadingOrder } from '../../readings/blank-readings.js';
@@ -69,9 +70,17 @@ function drawPage(sheet: Sheet, features: readonly Feature[], heavy: number, fir
   const bottom = first ? drawFoot(ink, coupon, field, order) : MARGIN_MM;
   const most = first ? (top - bottom) * 0.5 : top - bottom - 4;
   const rows = features.map((feature) => ({ id: feature.id, known: knownOf(feature, gauges) }));
-  const table = planTable(features.length, most, columnsFor(ink, rows, field.width));
+  const widths = wordsMm(ink, rows);
+  const table = planTable(features.length, most, columnsFor(widths, field.width));
   const head = headingOf(features, gauges);
-  drawTable(ink, rows, head, table, { ...field, top: first ? bottom + table.heightMm + 1 : top }, heavy);
+  drawTable(
+    ink,
+    rows,
+    head,
+    { ...table, ...widths },
+    { ...field, top: first ? bottom + table.heightMm + 1 : top },
+    heavy,
+  );
   if (first) {
     const low = bottom + table.heightMm + 3;
     const [views, ...later] = planPages(
@@ -124,19 +133,17 @@ const wrap = (ink: Ink, text: string, widthMm: number, sizePt: number): string[]
 /** How to read each kind, in one line each. */
 function readingHelp(features: readonly Feature[]): string[] {
   const kinds = new Set(features.filter((feature) => !isForJaws(feature)).map((feature) => feature.kind));
-  const help: string[] = [];
-  if (kinds.has('span'))
-    help.push('Span: from the edge of one slot to the same-side edge of the other, where the arrow tips stand.');
-  if (kinds.has('opening')) help.push('Opening: its width, edge to edge; write "closed" when it is not through.');
-  if (kinds.has('web')) help.push('Web: the film left between two openings; write "gone" when it burnt away.');
-  if (kinds.has('vernier')) {
-    help.push(
+  return present(
+    kinds.has('span') &&
+      'Span: from the edge of one slot to the same-side edge of the other, where the arrow tips stand.',
+    kinds.has('opening') && 'Opening: its width, edge to edge; write "closed" when it is not through.',
+    kinds.has('web') && 'Web: the film left between two openings; write "gone" when it burnt away.',
+    kinds.has('vernier') &&
       'Kerf combs: the line where the right edge of the upper slot and the left edge of the lower slot are in line; along Y: the upper edge of the left slot and the lower edge of the right slot.',
+    kinds.has('vernier') &&
       'Row shift combs: the line where the left edges of both slots are in line; along Y: the lower edges.',
-    );
-  }
-  if (kinds.has('cell')) help.push('Cell: uncut, partial, through (clean) or marked (through, edges or base damaged).');
-  return help;
+    kinds.has('cell') && 'Cell: uncut, partial, through (clean) or marked (through, edges or base damaged).',
+  );
 }
 
 /** A job for every cell would fill the page; the table is in the order of burning already. */
@@ -240,7 +247,7 @@ function headingOf(features: readonly Feature[], gauges: readonly ProjectGauge[]
 }
 
 /** Widths of the words before a box. */
-function wordsMm(ink: Ink, rows: readonly Row[]): { idMm: number; knownMm: number } {
+function wordsMm(ink: Ink, rows: readonly Row[]) {
   const widest = (words: readonly string[], style: { sizePt: number; bold?: boolean }, least: number): number =>
     Math.max(...words.map((text) => ink.widthOf(text, style)), least);
   return {
@@ -250,22 +257,19 @@ function wordsMm(ink: Ink, rows: readonly Row[]): { idMm: number; knownMm: numbe
 }
 
 /** How many columns have room for the words and a box to write in, at most 6. */
-function columnsFor(ink: Ink, rows: readonly Row[], widthMm: number): number {
-  const { idMm, knownMm } = wordsMm(ink, rows);
-  return Math.max(1, Math.min(6, Math.floor(widthMm / (idMm + knownMm + LEAST_BOX_MM + AFTER_BOX_MM))));
-}
+const columnsFor = ({ idMm, knownMm }: ReturnType<typeof wordsMm>, widthMm: number): number =>
+  Math.max(1, Math.min(6, Math.floor(widthMm / (idMm + knownMm + LEAST_BOX_MM + AFTER_BOX_MM))));
 
 /** Draws a box for each row, column by column, from the top left corner down; the `heavy` first ones heavy. */
 function drawTable(
   ink: Ink,
   rows: readonly Row[],
   [known, wanted]: readonly [string, string],
-  plan: TablePlan,
+  { idMm, knownMm, ...plan }: TablePlan & ReturnType<typeof wordsMm>,
   field: { x: number; top: number; width: number },
   heavy: number,
 ): void {
   const columnMm = field.width / plan.columns;
-  const { idMm, knownMm } = wordsMm(ink, rows);
   rows.slice(0, plan.columns * plan.rows).forEach((one, i) => {
     const column = Math.floor(i / plan.rows);
     const row = i % plan.rows;

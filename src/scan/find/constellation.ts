@@ -3,6 +3,7 @@ import { around, composeMaps, mapPoint, rotation, scaling, translation } from '.
 import { boxAround, ringBounds } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import type { Affine, Box, Point } from '../../geometry/types.js';
+import { distance } from '../../geometry/walls.js';
 import { grouped, kept } from '../../kept.js';
 import { fitAffine, fitStiff } from '../picture/fit-affine.js';
 
@@ -63,62 +64,170 @@ const BESIDE = 4;
  * lie on blobs too. Any turn, mirrored or not, scales between 0.96 and 1.04 of what the resolution says (any, where it is
  * not known), a part of it outside of the picture, dust between.
  */
-export function findConstellation(
+export const findConstellation = (
   openings: readonly Star[],
   blobs: readonly Star[],
   options: SearchOptions,
-): FoundCoupon | undefined {
-  if (blobs.length < LEAST_SEEN || openings.length < LEAST_SEEN) return undefined;
-  const sky = new Sky(blobs, options);
-  // The same search every time.
-  const random = seeded();
-  const size = diagonal(openings);
-  const probes = pick(openings, PROBES, random);
-  let best: FoundCoupon | undefined;
-  const isSure = (n: number): boolean =>
-    best !== undefined &&
-    (best.close >= (options.stiff ? PERFECT : SURE) * openings.length || (n > 30 && best.seen >= SURE * best.expected));
-  search: for (const [n, pair] of basePairs(openings, blobs, options.pxPerMm, size, random).entries()) {
-    for (const map of hypotheses(pair, blobs, options)) {
-      if (!likely(map, probes, sky, size)) continue;
-      const found = settle(map, openings, sky, size, options);
-      if (found && found.close > (best?.close ?? 0)) best = found;
-      if (isSure(0)) break search;
-    }
-    if (isSure(n)) break;
-  }
-  return best && besideThat(best, openings, probes, sky, size, options);
-}
+): FoundCoupon | undefined =>
+  Math.min(blobs.length, openings.length) < LEAST_SEEN ? undefined : new Search(openings, blobs, options).find();
 
-/** The same film laid otherwise: moved by a pitch, turned, upside down. The one that explains most is right. */
-function besideThat(
-  first: FoundCoupon,
-  openings: readonly Star[],
-  probes: readonly Star[],
-  sky: Sky,
-  size: number,
-  options: SearchOptions,
-): FoundCoupon {
-  let best = first;
-  const { minX, minY, maxX, maxY } = extent(openings);
-  const middle: Point = [(minX + maxX) / 2, (minY + maxY) / 2];
-  const tryWith = (moved: Affine): void => {
-    const map = composeMaps(best.map, moved);
-    const found = likely(map, probes, sky, size) ? settle(map, openings, sky, size, options) : undefined;
-    if (found && found.close > best.close) best = found;
-  };
-  for (const turn of [0, 90, 180, 270]) {
-    for (const flip of [1, -1]) {
-      tryWith(around(middle, composeMaps(rotation(turn), scaling(flip, 1))));
+class Search {
+  private best: FoundCoupon | undefined;
+  private readonly index: BoxIndex;
+  private readonly box: Box;
+  private readonly size: number;
+  /** The same search every time. */
+  private readonly random = seeded();
+  private readonly probes: readonly Star[];
+
+  constructor(
+    private readonly openings: readonly Star[],
+    private readonly blobs: readonly Star[],
+    private readonly options: SearchOptions,
+  ) {
+    this.index = boxIndex(blobs, ({ at }) => boxAround(at, 0, 0));
+    this.box = ringBounds(openings.map(({ at }) => at));
+    this.size = Math.hypot(this.box.maxX - this.box.minX, this.box.maxY - this.box.minY);
+    this.probes = pick(openings, PROBES, this.random);
+  }
+
+  find(): FoundCoupon | undefined {
+    search: for (const [n, pair] of this.basePairs().entries()) {
+      for (const map of hypotheses(pair, this.blobs, this.options)) {
+        this.take(map);
+        if (this.isSure(0)) break search;
+      }
+      if (this.isSure(n)) break;
+    }
+    if (this.best) this.lookBeside(this.best);
+    return this.best;
+  }
+
+  private isSure(n: number): boolean {
+    const { best, openings } = this;
+    if (!best) return false;
+    return (
+      best.close >= (this.options.stiff ? PERFECT : SURE) * openings.length ||
+      (n > 30 && best.seen >= SURE * best.expected)
+    );
+  }
+
+  /** Takes a map for the best one, if it is. */
+  private take(map: Affine): void {
+    const found = this.isLikely(map) ? this.settled(map) : undefined;
+    if (found && found.close > (this.best?.close ?? 0)) this.best = found;
+  }
+
+  /** The same film laid otherwise: moved by a pitch, turned, upside down. The one that explains most is right. */
+  private lookBeside(first: FoundCoupon): void {
+    const { minX, minY, maxX, maxY } = this.box;
+    const middle: Point = [(minX + maxX) / 2, (minY + maxY) / 2];
+    const takeMoved = (moved: Affine): void => this.take(composeMaps((this.best ?? first).map, moved));
+    for (const turn of [0, 90, 180, 270]) {
+      for (const flip of [1, -1]) takeMoved(around(middle, composeMaps(rotation(turn), scaling(flip, 1))));
+    }
+    const pitches = pitchesOf(this.openings);
+    for (let round = 0; round < 8; round += 1) {
+      const before = this.best;
+      for (const [x, y] of pitches) takeMoved(translation(x, y));
+      if (this.best === before) break;
     }
   }
-  const pitches = pitchesOf(openings);
-  for (let round = 0; round < 8; round += 1) {
-    const before = best;
-    for (const [x, y] of pitches) tryWith(translation(x, y));
-    if (best === before) break;
+
+  /** Pairs of openings to start from: far apart, and of sizes that few blobs have. */
+  private basePairs(): [Star, Star][] {
+    const { blobs, random } = this;
+    const { pxPerMm } = this.options;
+    const large = this.openings.filter(({ radius }) => radius > SMALLEST_BASE_MM);
+    const from = large.length >= LEAST_SEEN ? large : this.openings;
+    const candidates = new Map<Star, number>();
+    const countOf = (star: Star): number =>
+      kept(candidates, star, () => (pxPerMm === undefined ? 1 : blobsLike(star, blobs, pxPerMm).length));
+    const tried: { pair: [Star, Star]; cost: number }[] = [];
+    for (let n = 0; n < 4 * BASE_PAIRS; n += 1) {
+      // Long pairs fix a place better; short ones are still there when half of the coupon is cut off.
+      const least = this.size * (n % 3 === 2 ? 0.2 : 0.5);
+      const a = from[Math.floor(random() * from.length)];
+      const b = from[Math.floor(random() * from.length)];
+      if (distance(a.at, b.at) < least) continue;
+      const cost = countOf(a) * countOf(b);
+      if (cost > 0) tried.push({ pair: [a, b], cost });
+    }
+    return tried
+      .sort((p, q) => p.cost - q.cost)
+      .slice(0, pxPerMm === undefined ? BLIND_PAIRS : BASE_PAIRS)
+      .map(({ pair }) => pair);
   }
-  return best;
+
+  private isLikely(map: Affine): boolean {
+    const { probes } = this;
+    let [inside, hits] = [0, 0];
+    const room = NEAR_MM + 0.004 * this.size;
+    for (const { at, radius } of probes) {
+      const place = mapPoint(map, at);
+      if (!this.holds(place)) continue;
+      inside += 1;
+      if (this.nearest(place, radius, room, scaleOf(map)) !== undefined) hits += 1;
+      // What lies right by chance is given up soon; of a place that is right most probes hit.
+      if ((inside === 4 && hits === 0) || (inside === 8 && hits < 3)) return false;
+    }
+    return inside >= probes.length / 6 && inside >= 5 && hits >= LIKELY * inside;
+  }
+
+  /** Fits the map to all openings that have a blob, with less and less room. */
+  private settled(start: Affine): FoundCoupon | undefined {
+    const { openings, blobs, size } = this;
+    const { enough = ENOUGH, stiff = false } = this.options;
+    let map = start;
+    let blobOf: (number | undefined)[] = [];
+    for (const room of [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size, NEAR_MM, NEAR_MM]) {
+      blobOf = openings.map(({ at, radius }) => this.nearest(mapPoint(map, at), radius, room, scaleOf(map)));
+      const pairs = blobOf.flatMap((blob, i): [Point, Point][] =>
+        blob === undefined ? [] : [[openings[i].at, blobs[blob].at]],
+      );
+      if (pairs.length < LEAST_SEEN) return undefined;
+      const fitted = stiff ? fitStiff(pairs, map) : fitAffine(pairs)?.map;
+      if (!fitted) return undefined;
+      map = fitted;
+    }
+    const expected = openings.filter(({ at }) => this.holds(mapPoint(map, at))).length;
+    const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
+    if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map, stiff ? MOST_STIFF : MOST_STRAIN))
+      return undefined;
+    return { map, blobOf, expected, seen, close: this.closeness(map, blobOf) };
+  }
+
+  /** How well all that was seen fits, as a count of openings. */
+  private closeness(map: Affine, blobOf: readonly (number | undefined)[]): number {
+    const scale = scaleOf(map);
+    const shares = new Map<number, number>();
+    blobOf.forEach((k, i) => {
+      if (k === undefined) return;
+      const [{ at, radius }, blob] = [this.openings[i], this.blobs[k]];
+      const far = distance(blob.at, mapPoint(map, at)) / scale / NEAR_MM;
+      const other = (blob.radius / scale - radius) / (0.15 * radius + GROWTH_MM);
+      const share = Math.max(0, 1 - far ** 2) * Math.max(0, 1 - 0.5 * other ** 2);
+      // Two openings on one blob are one opening.
+      shares.set(k, Math.max(share, shares.get(k) ?? 0));
+    });
+    return [...shares.values()].reduce((sum, share) => sum + share, 0);
+  }
+
+  private holds([x, y]: Point): boolean {
+    return x > 2 && y > 2 && x < this.options.widthPx - 2 && y < this.options.heightPx - 2;
+  }
+
+  /** The blob nearest to a place that is like an opening. */
+  private nearest([x, y]: Point, radiusMm: number, roomMm: number, pxPerMm: number): number | undefined {
+    const room = roomMm * pxPerMm;
+    let [best, least]: [number | undefined, number] = [undefined, room * room];
+    for (const i of this.index.near({ minX: x, minY: y, maxX: x, maxY: y }, room)) {
+      const { at, radius } = this.blobs[i];
+      const far = (at[0] - x) ** 2 + (at[1] - y) ** 2;
+      if (far < least && alike(radiusMm, radius / pxPerMm)) [best, least] = [i, far];
+    }
+    return best;
+  }
 }
 
 /** The ways from openings to those beside them, each once. */
@@ -139,35 +248,6 @@ function pitchesOf(openings: readonly Star[]): Point[] {
     .sort((p, q) => q.length - p.length)
     .slice(0, 24)
     .map((alike) => alike[alike.length - 1]);
-}
-
-/** Pairs of openings to start from: far apart, and of sizes that few blobs have. */
-function basePairs(
-  openings: readonly Star[],
-  blobs: readonly Star[],
-  pxPerMm: number | undefined,
-  size: number,
-  random: () => number,
-): [Star, Star][] {
-  const large = openings.filter(({ radius }) => radius > SMALLEST_BASE_MM);
-  const from = large.length >= LEAST_SEEN ? large : openings;
-  const candidates = new Map<Star, number>();
-  const countOf = (star: Star): number =>
-    kept(candidates, star, () => (pxPerMm === undefined ? 1 : blobsLike(star, blobs, pxPerMm).length));
-  const tried: { pair: [Star, Star]; cost: number }[] = [];
-  for (let n = 0; n < 4 * BASE_PAIRS; n += 1) {
-    // Long pairs fix a place better; short ones are still there when half of the coupon is cut off.
-    const least = size * (n % 3 === 2 ? 0.2 : 0.5);
-    const a = from[Math.floor(random() * from.length)];
-    const b = from[Math.floor(random() * from.length)];
-    if (Math.hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]) < least) continue;
-    const cost = countOf(a) * countOf(b);
-    if (cost > 0) tried.push({ pair: [a, b], cost });
-  }
-  return tried
-    .sort((p, q) => p.cost - q.cost)
-    .slice(0, pxPerMm === undefined ? BLIND_PAIRS : BASE_PAIRS)
-    .map(({ pair }) => pair);
 }
 
 /** Turned, mirrored and scaled maps that put two openings on two blobs like them. */
@@ -193,14 +273,14 @@ export function* hypotheses(
         const [ux, uy] = [dx, flip * dy];
         const cos = (ux * ex + uy * ey) / (length * length);
         const sin = (ux * ey - uy * ex) / (length * length);
-        yield laidOn(a, p, cos, sin, flip);
+        yield laidOnBlob(a, p, cos, sin, flip);
       }
     }
   }
 }
 
 /** The map by sine and cosine times a scale, upside down or not, that puts an opening on a blob. */
-export function laidOn({ at: [x, y] }: Star, blob: Star, cos: number, sin: number, flip: number): Affine {
+export function laidOnBlob({ at: [x, y] }: Star, blob: Star, cos: number, sin: number, flip: number): Affine {
   const [a, b, c, d] = [cos, -sin * flip, sin, cos * flip];
   return { a, b, c, d, e: blob.at[0] - (a * x + b * y), f: blob.at[1] - (c * x + d * y) };
 }
@@ -209,71 +289,6 @@ const blobsLike = ({ radius }: Star, blobs: readonly Star[], pxPerMm: number): r
   blobs.filter((blob) => alike(radius, blob.radius / pxPerMm));
 
 const alike = (opening: number, blob: number): boolean => Math.abs(blob - opening) <= 0.15 * opening + GROWTH_MM;
-
-function likely(map: Affine, probes: readonly Star[], sky: Sky, size: number): boolean {
-  let [inside, hits] = [0, 0];
-  const room = NEAR_MM + 0.004 * size;
-  for (let i = 0; i < probes.length; i += 1) {
-    const place = mapPoint(map, probes[i].at);
-    if (!sky.holds(place)) continue;
-    inside += 1;
-    if (sky.nearest(place, probes[i].radius, room, scaleOf(map)) !== undefined) hits += 1;
-    // What lies right by chance is given up soon; of a place that is right most probes hit.
-    if ((inside === 4 && hits === 0) || (inside === 8 && hits < 3)) return false;
-  }
-  return inside >= probes.length / 6 && inside >= 5 && hits >= LIKELY * inside;
-}
-
-/** Fits the map to all openings that have a blob, with less and less room. */
-function settle(
-  start: Affine,
-  openings: readonly Star[],
-  sky: Sky,
-  size: number,
-  { enough = ENOUGH, stiff = false }: SearchOptions,
-): FoundCoupon | undefined {
-  let map = start;
-  let blobOf: (number | undefined)[] = [];
-  for (const room of [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size, NEAR_MM, NEAR_MM]) {
-    blobOf = openings.map(({ at, radius }) => sky.nearest(mapPoint(map, at), radius, room, scaleOf(map)));
-    const pairs = blobOf.flatMap((blob, i): [Point, Point][] =>
-      blob === undefined ? [] : [[openings[i].at, sky.blobs[blob].at]],
-    );
-    if (pairs.length < LEAST_SEEN) return undefined;
-    const fitted = stiff ? fitStiff(pairs, map) : fitAffine(pairs)?.map;
-    if (!fitted) return undefined;
-    map = fitted;
-  }
-  const inside = openings.map(({ at }) => sky.holds(mapPoint(map, at)));
-  const expected = inside.filter(Boolean).length;
-  const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
-  if (seen < enough * expected || seen < LEAST_SEEN || unlikelyShape(map, stiff ? MOST_STIFF : MOST_STRAIN))
-    return undefined;
-  const close = closeness(map, openings, sky.blobs, blobOf);
-  return { map, blobOf, expected, seen, close };
-}
-
-/** How well all that was seen fits, as a count of openings. */
-function closeness(
-  map: Affine,
-  openings: readonly Star[],
-  blobs: readonly Star[],
-  blobOf: readonly (number | undefined)[],
-): number {
-  const scale = scaleOf(map);
-  const shares = new Map<number, number>();
-  blobOf.forEach((blob, i) => {
-    if (blob === undefined) return;
-    const { at, radius } = openings[i];
-    const [x, y] = mapPoint(map, at);
-    const far = Math.hypot(blobs[blob].at[0] - x, blobs[blob].at[1] - y) / scale / NEAR_MM;
-    const other = (blobs[blob].radius / scale - radius) / (0.15 * radius + GROWTH_MM);
-    const share = Math.max(0, 1 - far ** 2) * Math.max(0, 1 - 0.5 * other ** 2);
-    // Two openings on one blob are one opening.
-    shares.set(blob, Math.max(share, shares.get(blob) ?? 0));
-  });
-  return [...shares.values()].reduce((sum, share) => sum + share, 0);
-}
 
 /** No scanner squeezes one axis by 5 %, and none leans as much; a film that was corrected is off by less. */
 const MOST_STRAIN = 0.05;
@@ -285,40 +300,6 @@ function unlikelyShape({ a, b, c, d }: Affine, most: number): boolean {
 }
 
 const scaleOf = ({ a, b, c, d }: Affine): number => Math.sqrt(Math.abs(a * d - b * c));
-
-/** Blobs, the nearest of which is found at once. */
-class Sky {
-  private readonly index: BoxIndex;
-
-  constructor(
-    readonly blobs: readonly Star[],
-    private readonly options: SearchOptions,
-  ) {
-    this.index = boxIndex(blobs, ({ at }) => boxAround(at, 0, 0));
-  }
-
-  holds([x, y]: Point): boolean {
-    return x > 2 && y > 2 && x < this.options.widthPx - 2 && y < this.options.heightPx - 2;
-  }
-
-  nearest([x, y]: Point, radiusMm: number, roomMm: number, pxPerMm: number): number | undefined {
-    const room = roomMm * pxPerMm;
-    let [best, least]: [number | undefined, number] = [undefined, room * room];
-    for (const i of this.index.near({ minX: x, minY: y, maxX: x, maxY: y }, room)) {
-      const { at, radius } = this.blobs[i];
-      const far = (at[0] - x) ** 2 + (at[1] - y) ** 2;
-      if (far < least && alike(radiusMm, radius / pxPerMm)) [best, least] = [i, far];
-    }
-    return best;
-  }
-}
-
-const extent = (stars: readonly Star[]): Box => ringBounds(stars.map(({ at }) => at));
-
-function diagonal(stars: readonly Star[]): number {
-  const { minX, minY, maxX, maxY } = extent(stars);
-  return Math.hypot(maxX - minX, maxY - minY);
-}
 
 function pick<T>(items: readonly T[], count: number, random: () => number): T[] {
   const left = [...items];

@@ -32,12 +32,10 @@ export async function couponOpenings(
     heightMm: canvas.heightMm + canvas.pitchYMm / 2,
     pitchXMm: canvas.pitchXMm,
     pitchYMm: canvas.pitchYMm,
-    ...(cells.length === 0
-      ? {}
-      : {
-          powersPercent: [...new Set(cells.map(({ powerPercent }) => powerPercent))],
-          speedsMmS: [...new Set(cells.map(({ speedMmS }) => speedMmS))],
-        }),
+    ...(cells.length > 0 && {
+      powersPercent: [...new Set(cells.map(({ powerPercent }) => powerPercent))],
+      speedsMmS: [...new Set(cells.map(({ speedMmS }) => speedMmS))],
+    }),
   };
   for (const kerfAllowanceMm of KERF_ALLOWANCES_MM) {
     const made = await generateCoupon(pattern, { ...options, kerfAllowanceMm }).catch(undefinedIfRefused);

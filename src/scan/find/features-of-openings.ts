@@ -56,37 +56,35 @@ function boxOf({ outer, islands = [] }: Opening, number: number): Box | undefine
   return Math.min(high[0] - low[0], high[1] - low[1]) < LEAST_MM ? undefined : { number, low, high };
 }
 
+type Axis = 0 | 1;
+
+const pointAt = (axis: Axis, along: number, beside: number): [number, number] =>
+  axis === 0 ? [along, beside] : [beside, along];
+
 /** The longest spans along an axis between openings that lie beside each other: they tell a scale from a kerf. */
-function spansOf(boxes: readonly Box[], axis: 0 | 1): DimensionalFeature[] {
-  const other = axis === 0 ? 1 : 0;
-  const at = (along: number, beside: number): [number, number] => (axis === 0 ? [along, beside] : [beside, along]);
+function spansOf(boxes: readonly Box[], axis: Axis): DimensionalFeature[] {
+  const other = 1 - axis;
   const spans = boxes.flatMap((a) =>
     boxes.flatMap((b): DimensionalFeature[] => {
       const nominalMm = b.low[axis] - a.low[axis];
       const from = Math.max(a.low[other], b.low[other]);
       const to = Math.min(a.high[other], b.high[other]);
       if (nominalMm < LEAST_SPAN_MM || to - from < LEAST_MM) return [];
-      const beside = (from + to) / 2;
-      const ends = { from: at(a.low[axis], beside), to: at(b.low[axis], beside), nominalMm };
-      const id = `O${a.number}-${b.number}${axis === 0 ? 'X' : 'Y'}`;
+      const [start, end] = [a, b].map(({ low }) => pointAt(axis, low[axis], (from + to) / 2));
+      const id = `O${a.number}-${b.number}${'XY'[axis]}`;
       const say = `from opening ${a.number} to opening ${b.number}, from the first edge of each`;
-      return [{ id, kind: 'span', ...ends, say }];
+      return [{ id, kind: 'span', from: start, to: end, nominalMm, say }];
     }),
   );
   return spans.sort((p, q) => q.nominalMm - p.nominalMm).slice(0, MOST_SPANS);
 }
 
 function widthsOf({ number, low, high }: Box): DimensionalFeature[] {
-  const [width, height] = [high[0] - low[0], high[1] - low[1]];
-  const middle = [(low[0] + high[0]) / 2, (low[1] + high[1]) / 2];
-  const [x, y] = [
-    { id: `O${number}X`, from: [low[0], middle[1]], to: [high[0], middle[1]], nominalMm: width, slot: height > SLOT * width }, // biome-ignore format: two alike
-    { id: `O${number}Y`, from: [middle[0], low[1]], to: [middle[0], high[1]], nominalMm: height, slot: width > SLOT * height }, // biome-ignore format: two alike
-  ] as const;
-  return [x, y].map(({ slot, ...feature }) => ({
-    ...feature,
-    kind: 'opening',
-    ...(slot ? {} : { shape: 'square' }),
-    say: `${feature.id.endsWith('X') ? 'width' : 'height'} of opening ${number}`,
-  }));
+  return ([0, 1] as const).map((axis): DimensionalFeature => {
+    const [nominalMm, length] = [axis, 1 - axis].map((k) => high[k] - low[k]);
+    const [from, to] = [low, high].map((corner) => pointAt(axis, corner[axis], (low[1 - axis] + high[1 - axis]) / 2));
+    const shape = length > SLOT * nominalMm ? {} : { shape: 'square' as const };
+    const say = `${axis === 0 ? 'width' : 'height'} of opening ${number}`;
+    return { id: `O${number}${'XY'[axis]}`, from, to, nominalMm, kind: 'opening', ...shape, say };
+  });
 }

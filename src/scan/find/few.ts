@@ -3,7 +3,8 @@ import { boxOf, smallest } from '../../geometry/bounds.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { distance, distanceToWalls, insideRegion, wallsOf } from '../../geometry/walls.js';
 import { type GreyPicture, levelAt } from '../picture/picture.js';
-import { type FoundCoupon, hypotheses, laidOn, type Star } from './constellation.js';
+import { type FoundCoupon, hypotheses, laidOnBlob, type Star } from './constellation.js';
+import type { Openings } from './places.js';
 
 /** The overview, its levels how much each pixel stands out; 1 is what an opening does. */
 export interface Contrast extends GreyPicture {
@@ -41,8 +42,7 @@ interface Sample {
  * @returns the best place, and whether another one is about as good
  */
 export function findFew(
-  all: readonly Opening[],
-  stars: readonly Star[],
+  { all, stars }: Openings,
   blobs: readonly Star[],
   sky: Contrast,
 ): { readonly found: FoundCoupon; readonly twice: boolean } | undefined {
@@ -66,7 +66,14 @@ export function findFew(
         stars.every((own) => distance(mapPoint(map, at), mapPoint(first.map, own.at)) > NEAR_MM * sky.pxPerMm),
       ),
   );
-  return { found: asCoupon(first.map, samples, stars, blobs, sky), twice: elsewhere };
+  const blobOf = stars.map(({ at }, i) => {
+    if (shareOf(samples[i], first.map, sky) < ENOUGH) return undefined;
+    const far = blobs.map((blob) => distance(blob.at, mapPoint(first.map, at)));
+    const nearest = far.indexOf(smallest(far));
+    return far[nearest] < NEAR_MM * sky.pxPerMm ? nearest : undefined;
+  });
+  const seen = blobOf.filter((blob) => blob !== undefined).length;
+  return { found: { map: first.map, blobOf, expected: stars.length, seen, close: seen }, twice: elsewhere };
 }
 
 function placesFor(stars: readonly Star[], blobs: readonly Star[], sky: Contrast): Affine[] {
@@ -80,7 +87,7 @@ function placesFor(stars: readonly Star[], blobs: readonly Star[], sky: Contrast
   return likely.flatMap(({ blob }) =>
     Array.from({ length: 2 * TURNS }, (_, k): Affine => {
       const { a, c } = rotation((360 * (k >> 1)) / TURNS);
-      return laidOn(stars[0], blob, a * sky.pxPerMm, c * sky.pxPerMm, k % 2 === 0 ? -1 : 1);
+      return laidOnBlob(stars[0], blob, a * sky.pxPerMm, c * sky.pxPerMm, k % 2 === 0 ? -1 : 1);
     }),
   );
 }
@@ -145,22 +152,4 @@ function shareOf(samples: readonly Sample[], { a, b, c, d, e, f }: Affine, sky: 
     all += open ** 2;
   }
   return 1 - off / all;
-}
-
-function asCoupon(
-  map: Affine,
-  samples: readonly (readonly Sample[])[],
-  stars: readonly Star[],
-  blobs: readonly Star[],
-  sky: Contrast,
-): FoundCoupon {
-  const blobOf = stars.map(({ at }, i) => {
-    if (shareOf(samples[i], map, sky) < ENOUGH) return undefined;
-    const place = mapPoint(map, at);
-    const far = blobs.map((blob) => distance(blob.at, place));
-    const nearest = far.indexOf(smallest(far));
-    return far[nearest] < NEAR_MM * sky.pxPerMm ? nearest : undefined;
-  });
-  const seen = blobOf.filter((blob) => blob !== undefined).length;
-  return { map, blobOf, expected: stars.length, seen, close: seen };
 }

@@ -1,4 +1,4 @@
-import { composeMaps, mapPoint } from '../../geometry/affine.js';
+import { composeMaps, mapPoint, scaling } from '../../geometry/affine.js';
 import { insidePoint, ringArea } from '../../geometry/area.js';
 import type { Affine, Opening, Point } from '../../geometry/types.js';
 import { kept } from '../../kept.js';
@@ -112,11 +112,14 @@ export class Scene {
    */
   findStencil(openings: Openings, look: Polarity, enough?: number): Recognised | undefined {
     let best: { found: FoundCoupon; twice: boolean; stars: readonly Star[] } | undefined;
+    const { pxPerMm } = this;
     for (const light of ['local', 'even'] as const) {
       const { stars, contrast } = this.sky(look, light);
       const laid =
-        this.many(openings, stars, { look, enough }) ??
-        (openings.all.length <= MOST_FEW ? this.few(openings, stars, contrast) : undefined);
+        this.many(openings, stars, look, enough) ??
+        (openings.all.length <= MOST_FEW && pxPerMm !== undefined
+          ? findFew(openings, stars, { ...this.overview, pxPerMm, levels: contrast })
+          : undefined);
       if (!laid || !this.filled(laid.found, openings)) continue;
       // Light that is taken for what it is not draws middles aside.
       if (laid.found.close > (best?.found.close ?? -1)) best = { ...laid, stars };
@@ -127,16 +130,8 @@ export class Scene {
     return { ...this.recognised(upright(best.found, alike), look, best.stars, best.twice), alike };
   }
 
-  private few({ all, stars: own }: Openings, stars: readonly Star[], contrast: Float32Array) {
-    const { widthPx, heightPx } = this.overview;
-    return this.pxPerMm === undefined
-      ? undefined
-      : findFew(all, own, stars, { widthPx, heightPx, pxPerMm: this.pxPerMm, levels: contrast });
-  }
-
-  private many(openings: Openings, stars: readonly Star[], of: { readonly look: Polarity; readonly enough?: number }) {
-    const { look, enough } = of;
-    const found = this.among(stars, openings, look, { stiff: true, ...(enough === undefined ? {} : { enough }) });
+  private many(openings: Openings, stars: readonly Star[], look: Polarity, enough: number | undefined) {
+    const found = this.among(stars, openings, look, { stiff: true, enough });
     if (!found) return undefined;
     const taken = new Set(found.blobOf);
     const rest = stars.filter((_, k) => !taken.has(k));
@@ -193,10 +188,10 @@ export class Scene {
     const found = findConstellation(look === 'walls' ? openings.outlines : openings.stars, stars, {
       widthPx,
       heightPx,
+      pxPerMm: this.pxPerMm,
       ...how,
       // The lines of two openings with a narrow web between them run into one.
       ...(look === 'walls' ? { enough: 0.45 } : {}),
-      ...(this.pxPerMm === undefined ? {} : { pxPerMm: this.pxPerMm }),
     });
     return found && (look === 'walls' || this.filled(found, openings)) ? found : undefined;
   }
@@ -244,18 +239,10 @@ export class Scene {
     stars: readonly Star[],
     twice: boolean,
   ): Recognised {
-    const k = this.factor;
-    const whole = { a: map.a * k, b: map.b * k, c: map.c * k, d: map.d * k, e: map.e * k, f: map.f * k };
+    const whole = scaling(this.factor);
     return {
-      look,
-      map: whole,
-      mirrored: isUpsideDown(map),
-      seenAt: blobOf.map((blob): Point | undefined =>
-        blob === undefined ? undefined : [stars[blob].at[0] * k, stars[blob].at[1] * k],
-      ),
-      expected,
-      seen,
-      twice,
+      ...{ look, map: composeMaps(whole, map), mirrored: isUpsideDown(map), expected, seen, twice },
+      seenAt: blobOf.map((blob) => (blob === undefined ? undefined : mapPoint(whole, stars[blob].at))),
     };
   }
 }
@@ -273,13 +260,9 @@ function middlesOfWalls({ outer }: Opening, outMm: number): Point[] {
 const isUpsideDown = ({ a, b, c, d }: Affine): boolean => a * d - b * c > 0;
 
 function upright(found: FoundCoupon, alike: readonly Symmetry[]): FoundCoupon {
-  const ways = alike.map(
-    ({ map, partner }): FoundCoupon => ({
-      ...found,
-      map: composeMaps(found.map, map),
-      blobOf: partner.map((j) => found.blobOf[j]),
-    }),
-  );
+  const ways = alike.map(({ map, partner }): FoundCoupon => {
+    return { ...found, map: composeMaps(found.map, map), blobOf: partner.map((j) => found.blobOf[j]) };
+  });
   const turn = ({ a, c }: Affine): number => Math.abs(Math.atan2(c, a));
   const worse = (p: FoundCoupon, q: FoundCoupon): number =>
     Number(isUpsideDown(p.map)) - Number(isUpsideDown(q.map)) || turn(p.map) - turn(q.map);

@@ -50,28 +50,24 @@ function filmLevels(picture: GreyPicture): (y: number, row: Float32Array) => voi
   const { widthPx, heightPx, levels } = picture;
   const [nx, ny] = [Math.max(1, Math.round(widthPx / TILE_PX)), Math.max(1, Math.round(heightPx / TILE_PX))];
   const [tx, ty] = [widthPx / nx, heightPx / ny];
-  const own = new Float32Array(nx * ny);
-  for (let j = 0; j < ny; j += 1) {
-    for (let i = 0; i < nx; i += 1) {
-      const found: number[] = [];
-      for (let y = Math.floor(j * ty); y < Math.floor((j + 1) * ty); y += 3) {
-        for (let x = Math.floor(i * tx); x < Math.floor((i + 1) * tx); x += 3) found.push(levels[y * widthPx + x]);
-      }
-      own[j * nx + i] = medianOf(found);
+  const tiles = (levelOf: (i: number, j: number) => number): Float32Array =>
+    Float32Array.from({ length: nx * ny }, (_, k) => levelOf(k % nx, Math.floor(k / nx)));
+  const own = tiles((i, j) => {
+    const found: number[] = [];
+    for (let y = Math.floor(j * ty); y < Math.floor((j + 1) * ty); y += 3) {
+      for (let x = Math.floor(i * tx); x < Math.floor((i + 1) * tx); x += 3) found.push(levels[y * widthPx + x]);
     }
-  }
+    return medianOf(found);
+  });
   const fallOff = smoothSurface(own, nx, ny);
-  const calm = new Float32Array(nx * ny);
-  for (let j = 0; j < ny; j += 1) {
-    for (let i = 0; i < nx; i += 1) {
-      const near: number[] = [];
-      for (let b = Math.max(0, j - REACH); b <= Math.min(ny - 1, j + REACH); b += 1) {
-        for (let a = Math.max(0, i - REACH); a <= Math.min(nx - 1, i + REACH); a += 1)
-          near.push(own[b * nx + a] - fallOff[b * nx + a]);
-      }
-      calm[j * nx + i] = fallOff[j * nx + i] + medianOf(near);
+  const calm = tiles((i, j) => {
+    const near: number[] = [];
+    for (let b = Math.max(0, j - REACH); b <= Math.min(ny - 1, j + REACH); b += 1) {
+      for (let a = Math.max(0, i - REACH); a <= Math.min(nx - 1, i + REACH); a += 1)
+        near.push(own[b * nx + a] - fallOff[b * nx + a]);
     }
-  }
+    return fallOff[j * nx + i] + medianOf(near);
+  });
   return betweenTiles(calm, { columns: nx, rows: ny, width: widthPx, height: heightPx });
 }
 

@@ -49,12 +49,12 @@ export function holesOf(around: Neighbourhood, looking: Looking): Hole[] {
   const box = boundsOf(around.openings);
   if (!box || looking.sound.length === 0) return [];
   const grid = gridOf(box, MARGIN_MM + LARGEST_RADIUS_MM, LOOK_MM);
-  const { open, filmOf } = openness(grid, around, looking);
+  const open = openness(grid, around, looking);
   return blobsOf({ widthPx: grid.columns, heightPx: grid.rows }, open).flatMap(({ at, radius, areaPx }) => {
     const [x, y] = at.map((value, k) => grid.first[k] + (value - 0.5) * LOOK_MM);
     const isBeyond = boxDistance(boxAround([x, y], 0, 0), box) > MARGIN_MM;
     if (areaPx < 2 || radius * LOOK_MM > LARGEST_RADIUS_MM || isBeyond) return [];
-    return holeAt([x, y], radius * LOOK_MM, around, looking, filmOf([x, y])) ?? [];
+    return holeAt([x, y], radius * LOOK_MM, around, looking) ?? [];
   });
 }
 
@@ -75,8 +75,8 @@ function openness(
   grid: SampleGrid,
   around: Neighbourhood,
   { ruler: { picture, film: lies }, filmAt, openShare, sound }: Looking,
-): { readonly open: Float32Array; readonly filmOf: (point: Point) => number } {
-  const { columns, rows, first } = grid;
+): Float32Array {
+  const { columns, rows } = grid;
   const { x: dots } = picture.dotsPerMm ?? { x: 1 / LOOK_MM };
   const factor = Math.max(1, Math.round(dots * LOOK_MM));
   const smaller = blockMeans(picture, factor);
@@ -86,7 +86,7 @@ function openness(
   const toWanted = distances(grid, (at) => wanted[at] > 0.01);
   const open = new Float32Array(columns * rows);
   const [across, up] = [columns, rows].map((count) => Math.ceil(count / TILE));
-  const films = Float64Array.from({ length: across * up }, (_, tile) => {
+  for (let tile = 0; tile < across * up; tile += 1) {
     const [left, low] = [TILE * (tile % across), TILE * Math.floor(tile / across)];
     const own: number[] = [];
     for (let row = low; row < Math.min(rows, low + TILE); row += 1)
@@ -102,11 +102,8 @@ function openness(
     const film = filmAmong(free, filmAt(nearest), openShare) ?? filmAt(nearest);
     for (const [k, at] of own.entries())
       if (toWanted[at] > LOOK_MM) open[at] = (levels[k] / film - 1) / (openShare - 1) || 0;
-    return film;
-  });
-  const tileAt = (value: number, k: 0 | 1, count: number): number =>
-    Math.min(count - 1, Math.max(0, Math.floor((value - first[k]) / LOOK_MM / TILE)));
-  return { open, filmOf: ([x, y]) => films[tileAt(y, 1, up) * across + tileAt(x, 0, across)] };
+  }
+  return open;
 }
 
 /** The middle of those levels that are nearer to the film's than to an opening's; undefined where few are. */
@@ -120,8 +117,7 @@ function holeAt(
   [x, y]: Point,
   radiusMm: number,
   around: Neighbourhood,
-  { ruler, openShare, sound }: Looking,
-  usualFilm: number,
+  { ruler, filmAt, openShare, sound }: Looking,
 ): Hole | undefined {
   const reach = 1.9 * radiusMm + 0.5;
   const box = boxAround([x, y], 2 * reach, 2 * reach);
@@ -131,11 +127,12 @@ function holeAt(
   const grid = gridOf(box, 0, stepMm);
   const wanted = coverageOf(grid, near.map((i) => around.openings[i])); // biome-ignore format: one line
   const toWanted = distances(grid, (at) => wanted[at] > 0.5);
-  const level = ruler.levelsNear(around.nearest([x, y], sound));
+  const nearest = around.nearest([x, y], sound);
+  const level = ruler.levelsNear(nearest);
   const levels = Float32Array.from(wanted, (_, at) => level(placeIn(grid, at)));
   const far = (at: number): number => distance(placeIn(grid, at), [x, y]);
   const free = (at: number): boolean => toWanted[at] > 0.1;
-  const film = filmAmong(levels.filter((_, at) => free(at)), usualFilm, openShare); // biome-ignore format: one line
+  const film = filmAmong(levels.filter((_, at) => free(at)), filmAt(nearest), openShare); // biome-ignore format: one line
   if (film === undefined) return undefined;
   const open = levels.map((value) => (value - film) / (film * (openShare - 1)));
   // Of a long one the circle of its own size reaches into openings beside it.

@@ -135,7 +135,7 @@ function longestRun(patch: Patch, counts: (at: number) => boolean): number {
 function isDivided(patch: Patch): boolean {
   const { seen, outside } = patch;
   const parts = [...connectedParts(patch, (at) => outside[at] === 0 && seen[at] > DIVIDED_OPEN)];
-  const whole = parts.flat().length;
+  const whole = parts.reduce((sum, { length }) => sum + length, 0);
   return parts.filter(({ length }) => length > PART * whole).length > 1;
 }
 
@@ -167,20 +167,17 @@ function sidesOf(
   own: (at: number) => boolean,
 ): (FoundSide | undefined)[] {
   const { columns, rows } = patch;
-  const row = (n: number) => (k: number) => n * columns + k;
-  const column = (n: number) => (k: number) => k * columns + n;
-  const side = (lines: number, length: number, line: typeof row, back: boolean): FoundSide | undefined => {
+  type Line = (n: number, k: number) => number;
+  const side = (lines: number, length: number, sizeMm: number, line: Line): FoundSide | undefined => {
     const reach = (data: Float32Array): number[] =>
-      Array.from({ length: lines }, (_, n) => {
-        const at = line(n);
-        return outermost(data, length, back ? (k) => at(length - 1 - k) : at, own);
-      });
-    const deepMm = Math.min(DEEP_MM, DEEP_SHARE * (line === row ? widthMm : heightMm));
-    return sideOf(reach(patch.asked), reach(patch.seen), deepMm, patch.stepMm);
+      Array.from({ length: lines }, (_, n) => outermost(data, length, (k) => line(n, k), own));
+    return sideOf(reach(patch.asked), reach(patch.seen), Math.min(DEEP_MM, DEEP_SHARE * sizeMm), patch.stepMm);
   };
   return [
-    ...[false, true].map((back) => side(rows, columns, row, back)),
-    ...[false, true].map((back) => side(columns, rows, column, back)),
+    side(rows, columns, widthMm, (n, k) => n * columns + k),
+    side(rows, columns, widthMm, (n, k) => (n + 1) * columns - 1 - k),
+    side(columns, rows, heightMm, (n, k) => k * columns + n),
+    side(columns, rows, heightMm, (n, k) => (rows - 1 - k) * columns + n),
   ];
 }
 

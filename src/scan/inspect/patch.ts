@@ -1,4 +1,4 @@
-import { boxAround, boxDistance, boxOf, largest, reachAlong } from '../../geometry/bounds.js';
+import { boxAround, boxDistance, boxOf, largest, reachAlong, smallest } from '../../geometry/bounds.js';
 import { type BoxIndex, boxIndex } from '../../geometry/box-index.js';
 import { move } from '../../geometry/copies.js';
 import { ownDirection } from '../../geometry/oriented-box.js';
@@ -161,12 +161,7 @@ export class Neighbourhood {
 
   /** Which of some openings has its box nearest to a point. */
   nearest(point: Point, among: readonly number[]): number {
-    const place = boxAround(point, 0, 0);
-    let [best, least] = [0, Infinity];
-    for (const i of among) {
-      const far = boxDistance(place, boxOf(this.openings[i]));
-      if (far < least) [best, least] = [i, far];
-    }
-    return best;
+    const far = among.map((i) => boxDistance(boxAround(point, 0, 0), boxOf(this.openings[i])));
+    return among[far.indexOf(smallest(far))] ?? 0;
   }
 }

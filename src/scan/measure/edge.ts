@@ -1,5 +1,6 @@
+import { grouped } from '../../kept.js';
 import { robustLine } from '../picture/robust.js';
-import { crossingNear, middleProfile, type Strip } from './strip.js';
+import { columnsWithin, crossingNear, middleProfile, type Strip } from './strip.js';
 
 /** What was found of one length or place over all profiles. mm of the scanner. */
 export interface MeasuredEdge {
@@ -32,36 +33,22 @@ function overRows(
   tilted: boolean,
   leastMm = LEAST_MM,
 ): MeasuredEdge | undefined {
-  const t: number[] = [];
-  const s: number[] = [];
-  values.forEach((value, j) => {
-    if (value === undefined) return;
-    t.push(rows[j]);
-    s.push(value);
-  });
+  const t = rows.filter((_, j) => values[j] !== undefined);
+  const s = values.filter((value) => value !== undefined);
   if (s.length < Math.max(3, 0.3 * values.length)) return undefined;
   const { at, slope, weights, spread } = robustLine(t, s, tilted && s.length > 8);
-  const blocks = new Map<number, [number, number]>();
-  s.forEach((value, i) => {
-    const key = Math.floor(t[i] / WANDER_MM);
-    const block = blocks.get(key) ?? [0, 0];
-    block[0] += weights[i];
-    block[1] += weights[i] * (value - at - slope * t[i]);
-    blocks.set(key, block);
+  const blocks = grouped([...s.keys()], (i) => Math.floor(t[i] / WANDER_MM)).values();
+  const means = [...blocks].flatMap((own) => {
+    const weight = own.reduce((sum, i) => sum + weights[i], 0);
+    return weight > 0 ? [own.reduce((sum, i) => sum + weights[i] * (s[i] - at - slope * t[i]), 0) / weight] : [];
   });
-  const means = [...blocks.values()].filter(([w]) => w > 0).map(([w, sum]) => sum / w);
   const between = Math.sqrt(means.reduce((sum, m) => sum + m * m, 0) / Math.max(1, means.length - 1));
   const count = weights.reduce((sum, w) => sum + w, 0);
   const scatter = Math.max(
     means.length > 2 ? between / Math.sqrt(means.length) : 0,
     (SMOOTHED * spread) / Math.sqrt(Math.max(1, count)),
   );
-  return {
-    mm: at,
-    uMm: Math.hypot(scatter, leastMm),
-    spreadMm: spread,
-    share: count / values.length,
-  };
+  return { mm: at, uMm: Math.hypot(scatter, leastMm), spreadMm: spread, share: count / values.length };
 }
 
 /** From one edge to another, `mm` apart. */
@@ -148,16 +135,12 @@ export function wallLines(
   const profile = middleProfile(strip);
   // Film and openings look alike, and lines, those of neighbours too, are the small and dark part.
   const ground = Float64Array.from(profile).sort()[Math.floor(CLEAR_SHARE * profile.length)];
-  const found = [-1, 1].map((side) => {
-    let best = -1;
-    for (let i = 0; i < strip.columns; i += 1) {
-      const s = strip.firstMm + i * strip.stepMm;
-      if (side * s < 0 || Math.abs(s) > halfMm + Math.min(0.18, 0.6 * roomMm)) continue;
-      if (best < 0 || profile[i] < profile[best]) best = i;
-    }
-    return best;
-  });
-  if (found.some((i) => i < 0)) return undefined;
+  const reach = halfMm + Math.min(0.18, 0.6 * roomMm);
+  const found = [-1, 1].map((side) =>
+    columnsWithin(strip, (s) => side * s >= 0 && Math.abs(s) <= reach).reduce((best, i) =>
+      profile[i] < profile[best] ? i : best,
+    ),
+  );
   const depth = Math.min(...found.map((i) => ground - profile[i]));
   if (!(depth > Math.max(6, THERE * (lineDepth ?? 0)))) return 'missing';
   const [p, q] = found.map((i) => strip.firstMm + i * strip.stepMm);

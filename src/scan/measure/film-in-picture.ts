@@ -1,4 +1,4 @@
-import { mapPoint } from '../../geometry/affine.js';
+import { invert, mapPoint } from '../../geometry/affine.js';
 import type { Affine, PerAxis, Point } from '../../geometry/types.js';
 import { distance } from '../../geometry/walls.js';
 import { kept } from '../../kept.js';
@@ -68,9 +68,7 @@ export class FilmInPicture {
   /** By how much an opening's middle may lie beside where it is taken to lie, if its neighbours are right, mm across and along. */
   aside({ place, across: [a, c], along: [b, d] }: Laid): readonly [number, number] {
     const [x, y] = this.shiftAt(place.opening);
-    const [p, q] = this.shiftAround(place.opening).middle;
-    const det = a * d - b * c;
-    return [(d * (p - x) - b * (q - y)) / det, (a * (q - y) - c * (p - x)) / det];
+    return mapPoint(invert({ a, b, c, d, e: x, f: y }), this.shiftAround(place.opening).middle);
   }
 
   /** Pixels for one mm of the scanner along a commanded direction, and mm of the scanner for one as commanded. */

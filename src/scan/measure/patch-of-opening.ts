@@ -73,7 +73,7 @@ export function fitPatch(
     const weights = left.map((far, at) =>
       at < levels.length && Math.abs(far) < room ? (1 - (far / room) ** 2) ** 2 : 0,
     );
-    const noise = Math.sqrt(meanSquare(left, weights));
+    const noise = Math.sqrt(sumOf(weights.map((weight, at) => weight * left[at] ** 2)) / sumOf(weights));
     weights.fill(((together * noise) / ALIKE_MM) ** 2, levels.length);
     const { solution, inverse, leastLeft } = weightedQr(slopes, left, weights);
     if (!(leastLeft > LEAST_LEFT)) return undefined;
@@ -150,23 +150,11 @@ function grownBy(ring: Ring, across: number, along: number): Region[] {
   return offsetByEllipse({ outer, islands: [] }, Math.max(0, across), Math.max(0, along), 1, ARC_TOLERANCE_MM);
 }
 
-function meanSquare(left: Float64Array, weights: Float64Array): number {
-  let [sum, all] = [0, 0];
-  for (let at = 0; at < left.length; at += 1) {
-    sum += weights[at] * left[at] ** 2;
-    all += weights[at];
-  }
-  return sum / all;
-}
+const sumOf = (values: Float64Array): number => values.reduce((sum, value) => sum + value, 0);
 
 function shareOf([, , alongS, alongT]: readonly Float64Array[], weights: Float64Array): number {
-  let [all, kept] = [0, 0];
-  for (let at = 0; at < weights.length; at += 1) {
-    const told = alongS[at] ** 2 + alongT[at] ** 2;
-    all += told;
-    if (weights[at] > LEAST_WEIGHT) kept += told;
-  }
-  return kept / all;
+  const told = alongS.map((value, at) => value ** 2 + alongT[at] ** 2);
+  return sumOf(told.map((value, at) => (weights[at] > LEAST_WEIGHT ? value : 0))) / sumOf(told);
 }
 
 /**

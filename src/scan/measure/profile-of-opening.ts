@@ -1,6 +1,6 @@
 import { twoSidedNormalP } from '../../fit/statistics/distributions.js';
 import { edgeNear, edgeToEdge, type TwoEdges, widthByArea } from './edge.js';
-import { middleProfile, plateau, type Strip } from './strip.js';
+import { columnsWithin, middleProfile, plateau, type Strip } from './strip.js';
 import type { EdgeShape } from './tone.js';
 
 /** An opening, or the film between two, as a strip across it shows it. */
@@ -56,16 +56,10 @@ export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'm
   const ground = outerGround(profile, strip, options);
   if (Number.isNaN(ground[0] + ground[1])) return undefined;
   const between = (ground[0] + ground[1]) / 2;
-  const place = (i: number): number => strip.firstMm + i * strip.stepMm;
   const reach = halfMm + Math.min(0.12, 0.5 * roomMm);
-  let deepest = -1;
-  for (let i = 0; i < strip.columns; i += 1) {
-    if (Math.abs(place(i)) > reach) continue;
-    // Of equally deep ones the one next to the middle.
-    const better = sign * (profile[deepest] - profile[i]);
-    if (deepest < 0 || better > 0) deepest = i;
-  }
-  if (deepest < 0) return undefined;
+  const deepest = columnsWithin(strip, (s) => Math.abs(s) <= reach).reduce((best, i) =>
+    sign * (profile[best] - profile[i]) > 0 ? i : best,
+  );
   const middle = plateau(profile, strip, -halfMm / 2, halfMm / 2);
   const depth = sign * (between - profile[deepest]);
   const full = options.inside ? sign * (between - options.inside(between)) : 12;
@@ -80,7 +74,7 @@ export function measureAcross(strip: Strip, options: AcrossOptions): Across | 'm
   const [e0, e1] = [strip.firstMm + left * strip.stepMm, strip.firstMm + right * strip.stepMm];
   const width = e1 - e0;
   if (width >= NARROW * sigmaMm || !options.inside) return wide(strip, profile, [e0, e1], ground, inner, options);
-  return narrow(strip, [e0, e1], ground, between, depth / full, options);
+  return narrow(strip, [e0, e1], ground, options.inside(between), depth / full, sigmaMm);
 }
 
 /** The ground at the strip's ends, or half-way to what else is cut there. */
@@ -144,22 +138,14 @@ function wide(
   const wrong = uneven(ground, contrast) + uneven([insideLow, insideHigh], contrast);
   const doubtMm = (wrong * sigmaMm * Math.sqrt(2 * Math.PI)) / 2;
   const [low, high] = [found[0], found[1]].map((edge) => ({ ...edge, uMm: Math.hypot(edge.uMm, doubtMm) }));
+  const shapes = [
+    shapeAt(profile, strip, low.mm, -1, { inside: insideLow, ground: ground[0] }),
+    shapeAt(profile, strip, high.mm, 1, { inside: insideHigh, ground: ground[1] }),
+  ];
   // Two blurs that meet tell nothing of one.
-  const sides = ([0, 1] as const).filter((side) => own[side] !== undefined || (own[0] ?? own[1]) === undefined);
-  const edges = [low, high];
-  const insides = [insideLow, insideHigh];
-  const outwards = [-1, 1] as const;
-  return {
-    low,
-    high,
-    width: edgeToEdge(low, high),
-    ground,
-    inside: (insideLow + insideHigh) / 2,
-    narrow: false,
-    edges: sides.map((k) =>
-      shapeAt(profile, strip, edges[k].mm, outwards[k], { inside: insides[k], ground: ground[k] }),
-    ),
-  };
+  const edges = shapes.filter((_, k) => own[k] !== undefined || (own[0] ?? own[1]) === undefined);
+  const inside = (insideLow + insideHigh) / 2;
+  return { low, high, width: edgeToEdge(low, high), ground, inside, narrow: false, edges };
 }
 
 /** The profile from an opening outwards, as far as an edge reaches. */
@@ -172,23 +158,19 @@ function shapeAt(
 ): EdgeShape {
   const at = Math.round((edge - firstMm) / stepMm);
   const reach = Math.round(EDGE_MM / stepMm);
-  const from = Math.max(0, outwards > 0 ? at - reach : at + reach - columns + 1);
-  const seen: number[] = [];
-  for (
-    let i = outwards > 0 ? from : at + reach - from;
-    i >= 0 && i < columns && seen.length <= 2 * reach;
-    i += outwards
-  ) {
-    // A middle of whole levels is a whole level; the mean of what lies about it is finer.
-    let [sum, count] = [0, 0];
-    for (let j = 0; j < rows; j += 1) {
-      const level = all[j * columns + i];
-      if (Math.abs(level - profile[i]) > LIKE) continue;
-      sum += level;
-      count += 1;
-    }
-    seen.push(sum / count);
-  }
+  const seen = Array.from({ length: 2 * reach + 1 }, (_, k) => at + outwards * (k - reach))
+    .filter((i) => i >= 0 && i < columns)
+    .map((i) => {
+      // A middle of whole levels is a whole level; the mean of what lies about it is finer.
+      let [sum, count] = [0, 0];
+      for (let j = 0; j < rows; j += 1) {
+        const level = all[j * columns + i];
+        if (Math.abs(level - profile[i]) > LIKE) continue;
+        sum += level;
+        count += 1;
+      }
+      return sum / count;
+    });
   return { ...levels, stepMm, phases, levels: seen };
 }
 
@@ -203,15 +185,14 @@ function narrow(
   strip: Strip,
   [e0, e1]: readonly [number, number],
   ground: readonly [number, number],
-  between: number,
+  level: number,
   depthShare: number,
-  { sigmaMm, inside }: AcrossOptions,
+  sigmaMm: number,
 ): Across | undefined {
-  if (!inside) return undefined;
+  const between = (ground[0] + ground[1]) / 2;
   const reach = 4.5 * sigmaMm + 0.015;
   const ends = [strip.firstMm, strip.firstMm + (strip.columns - 1) * strip.stepMm];
   const [from, to] = [Math.max(ends[0], e0 - reach), Math.min(ends[1], e1 + reach)];
-  const level = inside(between);
   const byArea = widthByArea(strip, from, to, ground, level - between);
   if (!byArea || !(byArea.mm > 0)) return undefined;
   // How deep a blurred gap is follows from its width. Where the two disagree, dirt lies beside it.
@@ -220,14 +201,6 @@ function narrow(
   const dirt = Math.hypot(Math.max(0, apart - DEPTH_ROOM) * sigmaMm * Math.sqrt(2 * Math.PI), beside);
   const uGround = (GROUND_LEVEL * (to - from)) / Math.abs(level - between);
   const width = { ...byArea, uMm: Math.hypot(byArea.uMm, uGround, 2 * dirt), share: dirt > DIRT_MM ? 0 : byArea.share };
-  const middle = (e0 + e1) / 2;
-  const side = { uMm: width.uMm, spreadMm: width.spreadMm, share: width.share };
-  return {
-    low: { mm: middle - width.mm / 2, ...side },
-    high: { mm: middle + width.mm / 2, ...side },
-    width,
-    ground,
-    inside: level,
-    narrow: true,
-  };
+  const [low, high] = [-0.5, 0.5].map((part) => ({ ...width, mm: (e0 + e1) / 2 + part * width.mm }));
+  return { low, high, width, ground, inside: level, narrow: true };
 }

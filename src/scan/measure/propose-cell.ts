@@ -20,32 +20,18 @@ export function proposeCell(
   openShare: number,
   raggedMm: number,
 ): { readonly outcome: CellOutcome; readonly note: string } {
-  const film: number[] = [];
-  const beside: number[] = [];
-  let [cells, clear] = [0, 0];
-  const far = (i: number, j: number): number =>
-    Math.max(
-      Math.abs(strip.firstMm + i * strip.stepMm) - halfX,
-      Math.abs(strip.firstRowMm + j * strip.rowStepMm) - halfY,
-    );
-  const each = (work: (level: number, out: number) => void): void => {
-    for (let j = 0; j < strip.rows; j += 1) {
-      for (let i = 0; i < strip.columns; i += 1) work(strip.levels[j * strip.columns + i], far(i, j));
-    }
-  };
-  each((level, out) => {
-    if (out > 0.4) film.push(level);
-    else if (out > 0.18 && out < 0.28) beside.push(level);
+  const samples = Array.from(strip.levels, (level, at) => {
+    const [i, j] = [at % strip.columns, Math.floor(at / strip.columns)];
+    const across = Math.abs(strip.firstMm + i * strip.stepMm) - halfX;
+    return { level, out: Math.max(across, Math.abs(strip.firstRowMm + j * strip.rowStepMm) - halfY) };
   });
-  const ground = medianOf(film);
+  const levelsWhere = (lies: (out: number) => boolean): number[] =>
+    samples.flatMap(({ level, out }) => (lies(out) ? [level] : []));
+  const ground = medianOf(levelsWhere((out) => out > 0.4));
   const open = ground * (Number.isNaN(openShare) ? 1 - 0.5 * sign : openShare);
-  each((level, out) => {
-    if (out > -WALL_MM) return;
-    cells += 1;
-    if ((ground - level) / (ground - open) > 0.5) clear += 1;
-  });
-  const share = clear / cells;
-  const scorch = 1 - medianOf(beside) / ground;
+  const cell = levelsWhere((out) => out <= -WALL_MM);
+  const share = cell.filter((level) => (ground - level) / (ground - open) > 0.5).length / cell.length;
+  const scorch = 1 - medianOf(levelsWhere((out) => out > 0.18 && out < 0.28)) / ground;
   const damage = [
     ...(scorch > SCORCH ? [`${Math.round(100 * scorch)} % darker beside it`] : []),
     ...(raggedMm > 0 ? [`edges ragged by ${Math.round(1000 * raggedMm)} µm`] : []),

@@ -28,10 +28,13 @@ const SAMPLES_A_DOT = 2;
 /** What nobody sees of a line's middle, mm. */
 const LEAST_U_MM = 0.001;
 
-interface Chain {
-  readonly places: readonly { readonly n: number; readonly at: Point }[];
-  readonly radius: number;
+/** A line, and which one of its row it is. */
+interface Numbered {
+  readonly n: number;
+  readonly star: Star;
 }
+
+type Near = (place: Point, roomPx: number) => Star[];
 
 /**
  * Finds a rule by its lines, which lie in a row at one pitch, and measures that pitch over all of them.
@@ -50,15 +53,16 @@ export function readRule(
   const chain = longestChain(things, pitchPx);
   if (!chain) return undefined;
   const { at, step } = straight(chain);
-  const first = chain.places[0].n;
-  const count = chain.places[chain.places.length - 1].n - first;
+  const first = chain[0].n;
+  const [start] = chain.flatMap(({ n, star }) => (n === 0 ? [star] : []));
+  const count = chain[chain.length - 1].n - first;
   const [sx, sy] = [step[0] / dots.x, step[1] / dots.y];
   const stepMm = Math.hypot(sx, sy);
   const across: Point = [step[0] / stepMm, step[1] / stepMm];
   // Lines stand square to their row.
   const along: Point = [(-sy / stepMm) * dots.x, (sx / stepMm) * dots.y];
   const from: Point = [at[0] + first * step[0], at[1] + first * step[1]];
-  const halfMm = (0.3 * Math.sqrt(12) * chain.radius) / Math.hypot(...along);
+  const halfMm = (0.3 * Math.sqrt(12) * start.radius) / Math.hypot(...along);
   const sample = 1 / (SAMPLES_A_DOT * Math.min(dots.x, dots.y));
   const room = WINDOW * stepMm;
   const strip = readStrip(
@@ -99,36 +103,29 @@ export function readRule(
 }
 
 /** Of all rows of like things at the pitch the longest one; some lack: the middles of longer lines lie elsewhere, and dirt. */
-function longestChain(things: readonly Star[], pitchPx: number): Chain | undefined {
+function longestChain(things: readonly Star[], pitchPx: number): readonly Numbered[] | undefined {
   const index = boxIndex(things, ({ at }) => boxAround(at, 0, 0));
-  const near = (place: Point, room: number): Star[] => index.near(boxAround(place, 0, 0), room).map((i) => things[i]);
+  const near: Near = (place, room) => index.near(boxAround(place, 0, 0), room).map((i) => things[i]);
   const used = new Set<Star>();
-  let best: Chain | undefined;
+  let best: readonly Numbered[] | undefined;
   for (const start of things) {
     if (used.has(start)) continue;
     for (const next of near(start.at, (1 + SCALE_ROOM) * pitchPx)) {
       const step: Point = [next.at[0] - start.at[0], next.at[1] - start.at[1]];
       if (Math.abs(Math.hypot(...step) / pitchPx - 1) > SCALE_ROOM || Math.abs(next.radius / start.radius - 1) > ALIKE)
         continue;
-      const members = [...walk(start, step, -1, near, pitchPx).reverse(), { n: 0, star: start }].concat(
-        walk(start, step, 1, near, pitchPx),
-      );
-      if (members.length <= (best?.places.length ?? LEAST_LINES - 1)) continue;
+      const [before, after] = ([-1, 1] as const).map((way) => walk(start, step, way, near, pitchPx));
+      const members = [...before.reverse(), { n: 0, star: start }, ...after];
+      if (members.length <= (best?.length ?? LEAST_LINES - 1)) continue;
       for (const { star } of members) used.add(star);
-      best = { places: members.map(({ n, star }) => ({ n, at: star.at })), radius: start.radius };
+      best = members;
     }
   }
   return best;
 }
 
-function walk(
-  start: Star,
-  step: Point,
-  way: 1 | -1,
-  near: (at: Point, room: number) => Star[],
-  pitchPx: number,
-): { n: number; star: Star }[] {
-  const found: { n: number; star: Star }[] = [];
+function walk(start: Star, step: Point, way: 1 | -1, near: Near, pitchPx: number): Numbered[] {
+  const found: Numbered[] = [];
   let [last, lastN, own] = [start, 0, step];
   for (let n = 1; n - lastN <= MOST_STEP; n += 1) {
     const wanted: Point = [last.at[0] + way * (n - lastN) * own[0], last.at[1] + way * (n - lastN) * own[1]];
@@ -141,12 +138,12 @@ function walk(
   return found;
 }
 
-function straight({ places }: Chain): { readonly at: Point; readonly step: Point } {
-  const ns = places.map(({ n }) => n);
+function straight(chain: readonly Numbered[]): { readonly at: Point; readonly step: Point } {
+  const ns = chain.map(({ n }) => n);
   const [x, y] = [0, 1].map((k) =>
     robustLine(
       ns,
-      places.map(({ at }) => at[k]),
+      chain.map(({ star }) => star.at[k]),
       true,
     ),
   );

@@ -62,10 +62,7 @@ export class Ruler {
   readonly sign: 1 | -1;
   /** Only the walls of openings show, as lines. */
   readonly isClear: boolean;
-  sharpness: Sharpness = {
-    ...{ sigmaMm: FIRST_SIGMA_MM, openShare: Number.NaN },
-    ...{ halo: 0, clipped: 0, uToneMm: 0 },
-  };
+  sharpness: Sharpness = { sigmaMm: FIRST_SIGMA_MM, openShare: Number.NaN, halo: 0, clipped: 0, uToneMm: 0 };
   lineDepth: number | undefined;
   /** By how much wide openings came out wider than commanded, along X and along Y. */
   private grownMm: readonly [number, number] = [0, 0];
@@ -75,13 +72,13 @@ export class Ruler {
   constructor(
     public picture: GreyPicture,
     private readonly openings: Openings,
-    { look, ...recognised }: Recognised,
+    recognised: Recognised,
   ) {
-    this.film = new FilmInPicture(openings, { ...recognised, look }, picture.dotsPerMm);
+    this.film = new FilmInPicture(openings, recognised, picture.dotsPerMm);
     const { x, y } = this.film.dots;
     this.stepMm = 1 / (SAMPLES_A_DOT * Math.min(x, y));
-    this.sign = look === 'lighter' ? -1 : 1;
-    this.isClear = look === 'walls';
+    this.sign = recognised.look === 'lighter' ? -1 : 1;
+    this.isClear = recognised.look === 'walls';
   }
 
   /** Learns sharpness and contrast from the wide ones of some openings, so that narrow ones can be measured by them. */
@@ -112,7 +109,7 @@ export class Ruler {
       this.picture = { ...levels, light: lightOf(tone.gamma) };
       this.learnSharpness(wide);
     }
-    this.sharpness = { ...this.sharpness, clipped, uToneMm: uMm, ...(tone ? { tone } : {}) };
+    this.sharpness = { ...this.sharpness, clipped, uToneMm: uMm, tone };
     return this.sharpness;
   }
 

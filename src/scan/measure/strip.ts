@@ -67,6 +67,10 @@ export function middleProfile({ rows, columns, levels }: Strip): Float64Array {
   return profile;
 }
 
+/** Columns of a strip by where they lie across it. */
+export const columnsWithin = ({ columns, firstMm, stepMm }: Strip, lies: (mm: number) => boolean): number[] =>
+  Array.from({ length: columns }, (_, i) => i).filter((i) => lies(firstMm + i * stepMm));
+
 /** The middle of a profile between two places; undefined where fewer than two samples lie. */
 export function plateau(profile: ArrayLike<number>, strip: Strip, from: number, to: number): number | undefined {
   const first = Math.max(0, Math.ceil((from - strip.firstMm) / strip.stepMm));

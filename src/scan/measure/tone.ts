@@ -93,18 +93,14 @@ export function toneOf(
 function powerOf(leanAt: (gamma: number) => number): number | undefined {
   // Far from the right one edges may stop to lean, too: feet and shoulders are no more among the samples.
   const steps = [0.05, ...Array.from({ length: STEPS }, (_, k) => (k + 1) / STEPS)];
-  const powers = [FLATTEST, STEEPEST].map((end) => steps.map((part) => Math.exp(part * Math.log(end))));
-  const one = leanAt(1);
-  if (one === 0) return 1;
-  const inner = [1, 1];
-  const leans = [one, one];
-  for (let k = 0; k < steps.length; k += 1) {
-    for (const side of [0, 1]) {
-      const [power, lean] = [powers[side][k], leanAt(powers[side][k])];
-      if (leans[side] * lean <= 0) return between(leanAt, Math.log(inner[side]), Math.log(power), leans[side] > 0);
-      inner[side] = power;
-      leans[side] = lean;
-    }
+  const sides = [FLATTEST, STEEPEST].map((end) => {
+    const logs = [0, ...steps.map((part) => part * Math.log(end))];
+    return logs.map((log) => ({ log, lean: leanAt(Math.exp(log)) }));
+  });
+  if (sides[0][0].lean === 0) return 1;
+  for (let k = 1; k <= steps.length; k += 1) {
+    const [near, far] = sides.map((side) => side.slice(k - 1, k + 1)).find(([p, q]) => p.lean * q.lean <= 0) ?? [];
+    if (near) return between(leanAt, near.log, far.log, near.lean > 0);
   }
   return undefined;
 }

@@ -100,8 +100,11 @@ export function distances({ columns, rows, stepMm }: Sized, counts: (at: number)
     const base = (y + RIM) * wide + RIM;
     for (let x = 0; x < columns; x += 1, at += 1) if (counts(at)) far[base + x] = 0;
   }
-  chamfer(far, wide, 1);
-  chamfer(far, wide, -1);
+  // From the first sample to the last one, and back.
+  for (let pass = 0; pass < 2; pass += 1) {
+    chamfer(far, wide);
+    far.reverse();
+  }
   const out = new Float32Array(columns * rows);
   for (let y = 0, at = 0; y < rows; y += 1) {
     const base = (y + RIM) * wide + RIM;
@@ -112,21 +115,18 @@ export function distances({ columns, rows, stepMm }: Sized, counts: (at: number)
 
 const RIM = 2;
 
-/** One pass from the first sample to the last one, or back; the rim is left alone. */
-function chamfer(far: Float32Array, wide: number, sign: 1 | -1): void {
-  const back = -sign;
-  const up = back * wide;
-  const steps = (far.length - 2 * RIM * wide) / wide;
-  for (let row = 0; row < steps; row += 1) {
-    const start = (sign === 1 ? RIM + row : steps + RIM - 1 - row) * wide + (sign === 1 ? RIM : wide - 1 - RIM);
-    for (let at = start, n = RIM; n < wide - RIM; n += 1, at += sign) {
+/** Distances by the samples before each; the rim is left alone. */
+function chamfer(far: Float32Array, wide: number): void {
+  for (let row = RIM * wide; row < far.length - RIM * wide; row += wide) {
+    for (let at = row + RIM; at < row + wide - RIM; at += 1) {
       const value = far[at];
       if (value === 0) continue;
+      const [up, upper] = [at - wide, at - 2 * wide];
       far[at] = Math.min(
         value,
-        Math.min(far[at + back], far[at + up]) + 5,
-        Math.min(far[at + up - 1], far[at + up + 1]) + 7,
-        Math.min(far[at + up - 2], far[at + up + 2], far[at + 2 * up - 1], far[at + 2 * up + 1]) + 11,
+        Math.min(far[at - 1], far[up]) + 5,
+        Math.min(far[up - 1], far[up + 1]) + 7,
+        Math.min(far[up - 2], far[up + 2], far[upper - 1], far[upper + 1]) + 11,
       );
     }
   }

@@ -1,7 +1,9 @@
 import { Matrix, SVD, solve } from 'ml-matrix';
+import { dot } from '../../fit/linear/weighted-qr.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Point } from '../../geometry/types.js';
-import { listIn } from '../../kept.js';
-import { medianOf, spreadOf } from '../picture/robust.js';
+import { grouped } from '../../kept.js';
+import { spreadOf } from '../picture/robust.js';
 
 /** One picture of a film: where marks are seen on the glass, and the map from there to the commanded places. */
 export interface LaidPicture {
@@ -30,12 +32,7 @@ const TERMS = 8;
 function termsAt([x, y]: Point): readonly Point[] {
   return [x, y].flatMap((t) => {
     const [second, third] = [(3 * t * t - 1) / 2, (5 * t * t * t - 3 * t) / 2];
-    return [
-      [second, 0],
-      [0, second],
-      [third, 0],
-      [0, third],
-    ] as Point[];
+    return [second, third].flatMap((term): Point[] => [[term, 0], [0, term]]); // biome-ignore format: two alike
   });
 }
 
@@ -47,14 +44,9 @@ function termsAt([x, y]: Point): readonly Point[] {
  */
 export function ownBends(pictures: readonly LaidPicture[]): OwnBends | undefined {
   const all = pictures.flatMap(({ marks }) => marks.map(({ seen }) => seen));
-  const [x0, y0, x1, y1] = [
-    Math.min(...all.map(([x]) => x)),
-    Math.min(...all.map(([, y]) => y)),
-    Math.max(...all.map(([x]) => x)),
-    Math.max(...all.map(([, y]) => y)),
-  ];
-  const half = Math.max(x1 - x0, y1 - y0) / 2;
-  const unit = ([x, y]: Point): Point => [(x - (x0 + x1) / 2) / half, (y - (y0 + y1) / 2) / half];
+  const { minX, minY, maxX, maxY } = ringBounds(all);
+  const half = Math.max(maxX - minX, maxY - minY) / 2;
+  const unit = ([x, y]: Point): Point => [(x - (minX + maxX) / 2) / half, (y - (minY + maxY) / 2) / half];
   const { plain, terms, values } = equations(pictures, unit, half);
   if (values.length < 4 * (TERMS + (plain[0]?.length ?? 0))) return undefined;
   // What an affine map of each picture explains is none of the scanner's bends.
@@ -66,16 +58,16 @@ export function ownBends(pictures: readonly LaidPicture[]): OwnBends | undefined
   const clear = svd.diagonal.map((one) => one > CLEAR * Math.sqrt(values.length / 2) * 0.4);
   const rank = clear.filter(Boolean).length;
   if (rank === 0) return undefined;
-  const [u, v] = [svd.leftSingularVectors, svd.rightSingularVectors];
-  const weights = Array.from({ length: TERMS }, () => 0);
-  let explained = 0;
-  clear.forEach((told, k) => {
-    if (!told) return;
-    const share = u.getColumn(k).reduce((sum, one, i) => sum + one * left.get(i, 0), 0);
-    explained += share * share;
-    for (let j = 0; j < TERMS; j += 1) weights[j] += (v.get(j, k) * share) / svd.diagonal[k];
-  });
-  const total = left.to1DArray().reduce((sum, one) => sum + one * one, 0);
+  // What is told: how much each clear part explains.
+  const shares = svd.leftSingularVectors
+    .transpose()
+    .mmul(left)
+    .to1DArray()
+    .map((share, k) => (clear[k] ? share : 0));
+  const parts = Matrix.columnVector(shares.map((share, k) => share / svd.diagonal[k] || 0));
+  const weights = svd.rightSingularVectors.mmul(parts).to1DArray();
+  const explained = dot(shares, shares);
+  const total = left.dot(left);
   const free = values.length / 2 - rank - basis.columns;
   const at = (place: Point): Point => {
     const found = termsAt(unit(place));
@@ -92,12 +84,9 @@ function equations(
   unit: (seen: Point) => Point,
   half: number,
 ): { readonly plain: number[][]; readonly terms: number[][]; readonly values: number[] } {
-  const byOpening = new Map<number, { picture: number; at: Point; seen: Point }[]>();
-  pictures.forEach(({ marks }, picture) => {
-    for (const { opening, at, seen } of marks) listIn(byOpening, opening).push({ picture, at, seen });
-  });
+  const marks = pictures.flatMap((picture, k) => picture.marks.map((mark) => ({ ...mark, picture: k })));
   const found: { plain: number[]; terms: number[]; value: number }[] = [];
-  for (const group of byOpening.values()) {
+  for (const group of grouped(marks, ({ opening }) => opening).values()) {
     if (group.length < 2) continue;
     for (const axis of [0, 1] as const) {
       const rows = group.map(({ picture, at, seen }) => {
@@ -116,13 +105,10 @@ function equations(
         return lists.map((one) => one.map((part, j) => part - means[j]));
       };
       const [plain, terms, values] = [less((row) => row.plain), less((row) => row.terms), less((row) => [row.value])];
-      rows.forEach((_, i) => {
-        found.push({ plain: plain[i], terms: terms[i], value: values[i][0] });
-      });
+      found.push(...rows.map((_, i) => ({ plain: plain[i], terms: terms[i], value: values[i][0] })));
     }
   }
-  const values = found.map(({ value }) => value);
-  const room = ODD * Math.max(1e-6, spreadOf(values, medianOf(values)));
+  const room = ODD * Math.max(1e-6, spreadOf(found.map(({ value }) => value)));
   const kept = found.filter(({ value }) => Math.abs(value) < room);
   return {
     plain: kept.map(({ plain }) => plain),

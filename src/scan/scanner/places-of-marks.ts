@@ -1,7 +1,7 @@
 import type { Warning } from '../../errors.js';
 import { invert, mapPoint } from '../../geometry/affine.js';
 import type { Affine, Point } from '../../geometry/types.js';
-import { present } from '../../kept.js';
+import { grouped, present } from '../../kept.js';
 import { fitAffine } from '../picture/fit-affine.js';
 import { medianOf } from '../picture/robust.js';
 import { type OwnBends, ownBends } from './own-bends.js';
@@ -57,39 +57,31 @@ export function marksOnFilm(
   const turned = isTurned(bent.map(({ map }) => map));
   const bends = turned ? ownBends(bent) : undefined;
   const laid = bends ? bent.flatMap(({ marks }) => lay(marks.map((mark) => unbent(mark, bends)))) : bent;
-  const byOpening = new Map<number, { at: Point; off: Point[]; u: number[] }>();
-  for (const { back, marks } of laid) {
-    for (const { opening, at, seen, uMm } of marks) {
-      const [x, y] = mapPoint(back, seen);
-      const known = byOpening.get(opening) ?? { at, off: [], u: [] };
-      byOpening.set(opening, known);
-      known.off.push([x - at[0], y - at[1]]);
-      known.u.push(uMm);
-    }
-  }
-  const all = [...byOpening];
-  const differences = all.flatMap(([, { off }]) =>
-    off.length < 2 ? [] : [0, 1].map((axis) => Math.abs(off[0][axis] - off[1][axis])),
+  const seen = laid.flatMap(({ back, marks }) =>
+    marks.map((mark) => {
+      const [x, y] = mapPoint(back, mark.seen);
+      return { ...mark, off: [x - mark.at[0], y - mark.at[1]] };
+    }),
+  );
+  const all = [...grouped(seen, ({ opening }) => opening).values()];
+  const differences = all.flatMap(([{ off: one }, other]) =>
+    other === undefined ? [] : [0, 1].map((axis) => Math.abs(one[axis] - other.off[axis])),
   );
   const betweenMm = differences.length > 0 ? (1.4826 * medianOf(differences)) / Math.SQRT2 : undefined;
   // Of a film that lay upside down the map mirrors, and its own axes would be left-handed.
   const { map } = laid[0];
   const upright: Affine = map.a * map.d - map.b * map.c > 0 ? map : { ...map, c: -map.c, d: -map.d, f: -map.f };
   return {
-    marks: all.map(([opening, { at, off, u }]) => {
-      const mean = (axis: 0 | 1): number => medianOf(off.map((one) => one[axis]));
-      const own = Math.sqrt(u.reduce((sum, one) => sum + one * one, 0)) / u.length;
-      return {
-        opening,
-        at,
-        seen: mapPoint(upright, [at[0] + mean(0), at[1] + mean(1)]),
-        uMm: Math.max(own, (betweenMm ?? 0) / Math.sqrt(off.length)),
-        pictures: off.length,
-      };
+    marks: all.map((group) => {
+      const [{ opening, at }] = group;
+      const mean = (axis: 0 | 1): number => medianOf(group.map(({ off }) => off[axis]));
+      const uMm = Math.max(
+        Math.hypot(...group.map((one) => one.uMm)) / group.length,
+        (betweenMm ?? 0) / Math.sqrt(group.length),
+      );
+      return { opening, at, seen: mapPoint(upright, [at[0] + mean(0), at[1] + mean(1)]), uMm, pictures: group.length };
     }),
-    ...(betweenMm === undefined ? {} : { betweenMm }),
-    ...(bends ? { scannerBendsMm: bends.largestMm } : {}),
-    turned,
+    ...{ betweenMm, scannerBendsMm: bends?.largestMm, turned },
   };
 }
 

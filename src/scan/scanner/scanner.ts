@@ -1,7 +1,7 @@
 import { Matrix, pseudoInverse } from 'ml-matrix';
 import { type DimensionalFeature, vectorOf } from '../../coupon/features.js';
 import { KERF_SIGN } from '../../fit/calibration/design.js';
-import { weightedQr } from '../../fit/linear/weighted-qr.js';
+import { bilinear, dot, weightedQr } from '../../fit/linear/weighted-qr.js';
 import type { PerAxis, Point } from '../../geometry/types.js';
 import { grouped, listIn, present } from '../../kept.js';
 import type { MachineModel } from '../../machine/types.js';
@@ -103,48 +103,29 @@ export function fitScanner(
 }
 
 /** Unknowns are the scanner's three; what each span is goes out with the weighted mean of what was seen of it. */
-function strainOf(
-  spans: readonly ScannedLength[],
-  scaling: readonly Reference[],
-  { unsized }: SeenBy,
-  motion: number,
-): { readonly solution: number[]; readonly covariance: number[][]; readonly chi2: number; readonly free: number } {
-  const rows: number[][] = [];
-  const values: number[] = [];
-  const push = (row: readonly number[], value: number, sd: number): void => {
-    rows.push(row.map((one) => one / sd));
-    values.push(value / sd);
-  };
-  push([1, 1, 0], 0, unsized ? 1 : 2 * USUAL_SCALE);
-  push([1, -1, 0], 0, USUAL_SCALE);
-  push([0, 0, 1], 0, USUAL_SKEW);
-  const priors = rows.length;
-  let groups = 0;
-  for (const seen of bySpan(spans, scaling, motion)) {
-    groups += 1;
+function strainOf(spans: readonly ScannedLength[], scaling: readonly Reference[], { unsized }: SeenBy, motion: number) {
+  const priors: readonly SeenSpan[] = [
+    { row: [1, 1, 0], value: 0, sd: unsized ? 1 : 2 * USUAL_SCALE },
+    { row: [1, -1, 0], value: 0, sd: USUAL_SCALE },
+    { row: [0, 0, 1], value: 0, sd: USUAL_SKEW },
+  ];
+  const groups = [...bySpan(spans, scaling, motion)];
+  const told = groups.flatMap((seen) => {
     const weights = seen.map(({ sd }) => 1 / sd ** 2);
     const sum = weights.reduce((a, b) => a + b, 0);
-    const mean = (of: (one: SeenSpan) => number): number =>
-      seen.reduce((total, one, i) => total + weights[i] * of(one), 0) / sum;
+    const mean = (of: (one: SeenSpan) => number): number => dot(weights, seen.map(of)) / sum;
     const middle = [0, 1, 2].map((k) => mean(({ row }) => row[k]));
     const value = mean((one) => one.value);
-    for (const one of seen)
-      push(
-        one.row.map((part, k) => part - middle[k]),
-        one.value - value,
-        one.sd,
-      );
-  }
-  const columns = [0, 1, 2].map((k) => Float64Array.from(rows, (row) => row[k]));
-  const { solution, inverse } = weightedQr(columns, Float64Array.from(values), new Float64Array(values.length).fill(1));
-  const left = values.map((value, i) => value - rows[i].reduce((sum, one, k) => sum + one * solution[k], 0));
-  const chi2 = left.slice(priors).reduce((sum, one) => sum + one * one, 0);
-  return {
-    solution: [...solution],
-    covariance: inverse,
-    chi2,
-    free: values.length - priors - groups - solution.length,
-  };
+    return seen.map((one): SeenSpan => {
+      return { row: one.row.map((part, k) => part - middle[k]), value: one.value - value, sd: one.sd };
+    });
+  });
+  const all = [...priors, ...told];
+  const columns = [0, 1, 2].map((k) => Float64Array.from(all, ({ row, sd }) => row[k] / sd));
+  const values = Float64Array.from(all, ({ value, sd }) => value / sd);
+  const { solution, inverse } = weightedQr(columns, values, new Float64Array(all.length).fill(1));
+  const left = told.map(({ row, value, sd }) => (value - dot(row, solution)) / sd);
+  return { solution, covariance: inverse, chi2: dot(left, left), free: told.length - groups.length - solution.length };
 }
 
 /** How much motion makes lengths differ between pictures by as much as they do (Paule and Mandel's rule). */
@@ -216,7 +197,7 @@ export function fitScannerToStencil(
 
 /** One span as one picture or another gauge shows it: value = log of its length − row · strain. */
 interface SeenSpan {
-  readonly row: readonly [number, number, number];
+  readonly row: readonly number[];
   readonly value: number;
   readonly sd: number;
 }
@@ -227,35 +208,30 @@ function bySpan(
   motion: number,
 ): Iterable<readonly SeenSpan[]> {
   const groups = new Map<string, SeenSpan[]>();
-  const add = ({ coupon, feature }: Reference | ScannedLength, seen: SeenSpan): void => {
-    listIn(groups, `${coupon} ${feature.id}`).push(seen);
+  const add = ({ coupon, feature }: OfFeature, mm: number, row: readonly number[], sd: number): void => {
+    listIn(groups, `${coupon} ${feature.id}`).push({ row, value: Math.log(mm / feature.nominalMm), sd });
   };
   for (const one of spans) {
-    const [x, y] = one.direction;
-    const { lengthMm, feature, uMm } = one;
-    const value = Math.log(lengthMm / feature.nominalMm);
-    add(one, { row: [-x * x, -y * y, -x * y], value, sd: Math.hypot(uMm / lengthMm, motion) });
+    const row = stretchRow(one.direction).map((part) => -part);
+    add(one, one.lengthMm, row, Math.hypot(one.uMm / one.lengthMm, motion));
   }
-  for (const one of references) {
-    const { readingMm, feature, uMm } = one;
-    add(one, { row: [0, 0, 0], value: Math.log(readingMm / feature.nominalMm), sd: uMm / readingMm });
-  }
+  for (const one of references) add(one, one.readingMm, [0, 0, 0], one.uMm / one.readingMm);
   return groups.values();
 }
 
 /** What a length of the scanner is on the film, mm. */
 export function trueLength(
   lengthMm: number,
-  [x, y]: readonly [number, number],
+  direction: readonly [number, number],
   { strain }: Pick<ScannerFit, 'strain'>,
 ): number {
-  return lengthMm * Math.exp(x * x * strain[0] + y * y * strain[1] + x * y * strain[2]);
+  return lengthMm * Math.exp(dot(stretchRow(direction), strain));
 }
 
 /** Standard uncertainty of the scanner's scale in a direction, relative. */
 export function scaleUncertainty([x, y]: readonly [number, number], { covariance }: ScannerFit): number {
   const row = stretchRow([x, y]);
-  return Math.sqrt(row.reduce((sum, p, i) => sum + row.reduce((s, q, j) => s + p * q * covariance[i][j], 0), 0));
+  return Math.sqrt(bilinear(row, covariance, row));
 }
 
 function offsetOf(

@@ -13,6 +13,8 @@ interface Parts {
   readonly dpi?: number;
   readonly pictures?: number;
   readonly planes?: number;
+  /** Of a floating-point number a pixel, in the same order of bytes. */
+  readonly float?: boolean;
 }
 
 /** A grey TIFF of one strip, by TIFF 6.0 (1992), or BigTIFF (from memory). */
@@ -26,6 +28,7 @@ function handMadeTiff({
   dpi = 254,
   pictures = 1,
   planes = 1,
+  float = false,
 }: Parts): Buffer {
   const number = (bytes: number, value: number): Buffer => {
     const out = Buffer.alloc(bytes);
@@ -46,7 +49,7 @@ function handMadeTiff({
   const entries = [
     long(256, width),
     long(257, height),
-    short(258, 8),
+    short(258, float ? 32 : 8),
     short(259, 1),
     short(262, 1),
     long(273, head),
@@ -58,6 +61,7 @@ function handMadeTiff({
     ratio(283),
     short(284, Math.min(planes, 2)),
     short(296, 2),
+    ...(float ? [short(339, 3)] : []),
   ];
   const list = Buffer.concat([number(big ? 8 : 2, entries.length), ...entries]);
   // All pictures have the same pixels.
@@ -97,6 +101,18 @@ describe('TIFF', () => {
       await expect(readImage(file, 'tiff', {})).rejects.toMatchObject({ code: 'IMAGE_UNSUPPORTED' });
     },
   );
+
+  it.each([1, 255])('of floating-point levels from 0 to %d is read as the same picture in bytes', async (most) => {
+    const floats = Float32Array.from(brightness(), (level) => (level / 255) * most);
+    const pixels = new Uint8Array(floats.buffer);
+    const { openings } = await readImage(
+      handMadeTiff({ width: WIDTH, height: HEIGHT, pixels, float: true }),
+      'tiff',
+      {},
+    );
+    const plain = await readImage(handMadeTiff({ width: WIDTH, height: HEIGHT, pixels: brightness() }), 'tiff', {});
+    expect(openings).toEqual(plain.openings);
+  });
 
   it.each([1, 2, 3, 4, 5, 6, 7, 8])('orientation %d is undone', async (orientation) => {
     const [width, height] = orientation >= 5 ? [HEIGHT, WIDTH] : [WIDTH, HEIGHT];

@@ -87,6 +87,18 @@ describe('painting dark and clear in order', () => {
     );
   });
 
+  it('what hangs together at two points, with film between them, is two', () => {
+    const box = (x: number, y: number, w: number, h: number, dark: boolean): PaintedObject => ({
+      dark,
+      regions: [solid(rectangle(x, y, x + w, y + h))],
+    });
+    const openings = compose([box(12, 15, 8, 7, true), box(10, 19, 9, 4, true), box(12, 19, 7, 3, false)]);
+    expect(openings.map((opening) => [openingArea(opening), opening.islands.length])).toEqual([
+      [35, 0],
+      [15, 0],
+    ]);
+  });
+
   it('shared shapes with places give what shapes laid out give', () => {
     fc.assert(
       fc.property(fc.array(fc.tuple(fc.nat(20), fc.nat(20), fc.boolean()), { maxLength: 30 }), (list) => {

@@ -334,6 +334,10 @@ describe('what can not be cut', () => {
     ['STYLE_LEFT_OUT', '<style>rect{transform-box:fill-box}</style><rect width="5" height="5"/>'],
     ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="3vw 1" transform="scale(1)"/>'],
     ['STYLE_LEFT_OUT', '<rect width="5" height="5" transform-origin="odd" transform="scale(1)"/>'],
+    [
+      'STYLE_LEFT_OUT',
+      '<symbol id="s" viewBox="0 0 5 5"><rect width="100%" height="5"/></symbol><use href="#s" width="5" height="5"/>',
+    ],
     ['STYLE_LEFT_OUT', '<style>rect{stroke-width:2vmin}</style><rect width="5" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><rect x="9" style="width:3+q" height="5"/>'],
     ['NOT_A_NUMBER', '<rect width="5" height="5"/><svg viewBox="0 0 0 9"><rect x="9" width="0" height="5"/></svg>'],
@@ -644,6 +648,21 @@ describe('what is said', () => {
       'TOO_COMPLEX',
     );
     expect(await codeOf(svg(`${'<g>'.repeat(9000)}${'</g>'.repeat(9000)}`))).toBe('SVG_BROKEN');
+  });
+
+  it('a transform-origin in shares within a drawing in shares is one of its own size', async () => {
+    const pad = '<rect x="5" y="2" width="2" height="1" transform="rotate(90)" transform-origin="50% 50%"/>';
+    const { bounds } = await read(svg(`<svg width="50%" height="50%">${pad}</svg>`));
+    // Turned about (5, 2.5), y down; the sheet is 10 high.
+    expect(bounds?.minX).toBeCloseTo(4.5, 9);
+    expect(bounds?.minY).toBeCloseTo(5.5, 9);
+    expect(bounds?.maxY).toBeCloseTo(7.5, 9);
+  });
+
+  it('the word currentColor means the colour of where it is painted', async () => {
+    const lands = '<rect width="9" height="9"/><g color="black" fill="currentColor" stroke="none">';
+    const { openings } = await read(svg(`${lands}<rect x="1" y="1" width="2" height="2" color="white"/></g>`));
+    expect(openings.map(({ islands }) => islands.length)).toEqual([1]);
   });
 
   it('nothing but the file itself is read', async () => {

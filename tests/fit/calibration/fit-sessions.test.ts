@@ -225,6 +225,12 @@ describe('fitCalibration when the readings can’t tell everything', () => {
       ['KERF_Y_NOT_TOLD'],
     ],
     [
+      'widths across X not read',
+      (f) => f.kind === 'span' || isY(f),
+      'a scale for each axis, shear, kerf Y measured, kerf X assumed',
+      ['KERF_X_NOT_TOLD'],
+    ],
+    [
       'openings of one size only',
       (f) => f.kind === 'opening' && Math.abs(f.nominalMm - 0.508) < 0.01,
       'scale taken as 1, shear assumed, a kerf for each axis',

@@ -70,3 +70,20 @@ describe('what has a width and is said to be missing', () => {
     expect(() => fitCalibration([...all, { feature: web.id, outcome: 'gone', dropped: true }], features)).not.toThrow();
   });
 });
+
+it.each([
+  ['a reading that is no number', { readingMm: Number.NaN }, 'NOT_FINITE'],
+  ['a gauge with steps of a centimetre', { resolutionMm: 10 }, 'BAD_RESOLUTION'],
+])('%s is refused', (_, wrong, code) => {
+  const readings = all.map((one, i) => (i === 3 ? { ...one, ...wrong } : one));
+  expect(() => fitCalibration(readings, features)).toThrow(expect.objectContaining({ code }));
+});
+
+it('a line that a vernier does not have is refused', () => {
+  const vernier = { id: 'V', kind: 'vernier', measures: 'kerf', axis: 'x', lines: 20, zeroLine: 10, stepMm: 0.01, box: [0, 0, 1, 1], say: '' } as const; // biome-ignore format: one record
+  const readings = [...all, { feature: 'V', readingMm: 21 }];
+  expect(() => fitCalibration(readings, [...features, vernier])).toThrow(
+    expect.objectContaining({ code: 'READING_IMPOSSIBLE' }),
+  );
+  expect(() => fitCalibration([{ feature: 'V', readingMm: 14 }], [vernier])).not.toThrow();
+});

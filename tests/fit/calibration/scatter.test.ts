@@ -48,7 +48,7 @@ describe('weights that come from the readings themselves', () => {
     const total = counts.reduce((sum, count, g) => sum + count / variances[g], 0);
     const shares = counts.map((count, g) => count / variances[g] / total);
     const meier = (1 + 4 * shares.reduce((sum, a, g) => sum + (a * (1 - a)) / (counts[g] - 1), 0)) / total;
-    expect(withUnsureWeights(groups, ofVariances, weights, qr)[0][0]).toBeCloseTo(meier, 14);
+    expect(withUnsureWeights({ groups, weights, qr }, ofVariances)[0][0]).toBeCloseTo(meier, 14);
   });
 
   it('are no surer for a coarse gauge whose own scatter is taken as the guess for all', () => {

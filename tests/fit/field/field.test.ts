@@ -168,3 +168,12 @@ describe('fitField', () => {
     );
   });
 });
+
+it('a mark far off all others bears on nothing', () => {
+  const film = seen(belt, 5);
+  const torn = { ...film, marks: film.marks.map((mark, i) => (i === 70 ? { ...mark, seen: [0, 0] as Vec } : mark)) };
+  const [whole, without] = [fitField([film]), fitField([torn])];
+  expect(without.marks.filter(({ setAside }) => setAside)).toHaveLength(1);
+  expect(without.beforeMm).toBeCloseTo(whole.beforeMm, 4);
+  expect(without.field?.terms.map(({ shape }) => shape)).toEqual(whole.field?.terms.map(({ shape }) => shape));
+});

@@ -157,7 +157,7 @@ describe('what to read next', () => {
     const [stated, shown] = [true, false].map((is) => {
       const readings = read.map(({ resolutionMm, ...one }) => (is ? { ...one, resolutionMm } : one));
       const sessions = [{ coupon: ladder.name, features: pool, readings }];
-      return foreseen(sessions, fitSessions(sessions), pool.slice(14).map((feature) => ({ session: 0, feature }))); // biome-ignore format: one call
+      return foreseen(sessions, fitSessions(sessions), pool.slice(14));
     });
     expect(shown).toEqual(stated);
   });

@@ -342,3 +342,11 @@ describe('machines with hidden limits', () => {
     expect(p ** 2 / v).toBeLessThan(1200);
   });
 });
+
+it('a cell without power says nothing of a window', () => {
+  const [cell] = gridCells([40], [100]);
+  const wrong = { ...cell, powerPercent: 0 };
+  expect(() => fitWindow([{ feature: cell.id, outcome: 'through' }], [wrong])).toThrow(
+    expect.objectContaining({ code: 'SETTING_NOT_POSITIVE' }),
+  );
+});

@@ -41,8 +41,11 @@ export async function openDecoded(
     sharp(bytes, { limitInputPixels: false, sequentialRead: true, failOn, pages: 1 });
   const image = decoder('warning');
   let meta: Metadata;
+  let isFraction = false;
   try {
     meta = await image.metadata();
+    // Floating-point levels go from 0 to 1, unless larger ones show that they don't.
+    if (meta.depth === 'float') isFraction = (await image.stats()).channels.every(({ max }) => max <= 1);
   } catch (error) {
     throw unreadable(format, file, error);
   }
@@ -51,7 +54,10 @@ export async function openDecoded(
   checkPixelCount(width, height, file, isStreamed ? MAX_PIXELS : MAX_HELD_PIXELS);
   const { resolution, pixelAspect, orientation } = facts(bytes, format, meta, stated);
   const turned = orientation >= 5;
-  const upright = (from: Sharp): Sharp => (orientation === 1 ? from : from.autoOrient());
+  const upright = (from: Sharp): Sharp => {
+    const lit = isFraction ? from.linear(255, 0) : from;
+    return orientation === 1 ? lit : lit.autoOrient();
+  };
   const complaints = new Set<string>();
   const size = { width: turned ? height : width, height: turned ? width : height };
   const decoded = async (step: (from: Sharp) => Sharp): Promise<CoverageMap> => {
@@ -84,16 +90,21 @@ const BESIDE = /^(ASCII value for tag|Invalid TIFF directory; tags are not sorte
 /** What the decoder says around its complaints. */
 const FRAME = /^(Warning treated as error|error in tile|$)/;
 
+const linesOf = (error: unknown): string[] =>
+  error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
+
 /** A decoder's complaint when it is about nothing but what is written beside the picture. */
 function besideThePicture(error: unknown): string | undefined {
-  const lines = error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
+  const lines = linesOf(error);
   return lines.length > 0 && lines.every((line) => BESIDE.test(line)) ? lines[0] : undefined;
 }
 
 function unreadable(format: ArtworkFormat, file: string | undefined, error: unknown) {
-  const lines = error instanceof Error ? error.message.split('\n').filter((line) => !FRAME.test(line)) : [];
-  const why = lines[0] ?? String(error);
-  return damaged(file, `the ${format.toUpperCase()} file can't be decoded (${why}).`, error);
+  return damaged(
+    file,
+    `the ${format.toUpperCase()} file can't be decoded (${linesOf(error)[0] ?? String(error)}).`,
+    error,
+  );
 }
 
 /** What a file says of its resolution and of how it lies, beside what is known already. */

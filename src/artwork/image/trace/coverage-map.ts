@@ -84,7 +84,7 @@ export class CoverageMap {
   }
 
   /** Puts other levels in the place of these. */
-  replace(levels: ArrayLike<number>): void {
+  replace(levels: Uint8Array): void {
     this.known = undefined;
     for (const [pixels] of this.held()) for (let x = 0; x < pixels.length; x += 1) pixels[x] = levels[pixels[x]];
   }
@@ -134,19 +134,12 @@ export function coverageShares(map: CoverageMap): { readonly all: number; readon
 }
 
 /**
- * A coverage map of an image in memory.
+ * A map of an image in memory.
  *
  * @param data - row by row from the top
- * @param coverage - of each value, 0 film to 255 open; the values themselves when left out
  */
-export function coverageMapOf(
-  width: number,
-  height: number,
-  data: Uint8Array,
-  coverage?: ArrayLike<number>,
-): CoverageMap {
+export function coverageMapOf(width: number, height: number, data: Uint8Array): CoverageMap {
   const map = new CoverageMap(width, height);
   for (let y = 0; y < height; y += 1) map.add(data.subarray(y * width, (y + 1) * width));
-  if (coverage) map.replace(coverage);
   return map;
 }

@@ -2,10 +2,10 @@ import { IDENTITY } from '../../../geometry/affine.js';
 import { grownBox, ringBounds } from '../../../geometry/bounds.js';
 import { coverageGrid } from '../../../geometry/coverage.js';
 import { ellipse, rectangle } from '../../../geometry/shapes.js';
-import type { Point, Ring } from '../../../geometry/types.js';
+import type { PerAxis, Point, Ring } from '../../../geometry/types.js';
 import { flatWalls } from '../../../geometry/walls.js';
 import type { CoverageMap } from './coverage-map.js';
-import type { PixelRing } from './follow.js';
+import { type PixelRing, stairs } from './follow.js';
 
 /** Boundaries that are narrower than this have too few samples for sides and corners, pixels. */
 const NARROW_PX = 10;
@@ -101,7 +101,7 @@ function plainShapes(wanted: Moments): (readonly [Ring, typeof stretchTo, number
 /** The pixels of one boundary and those that its edge reaches; nothing if others' pixels can't be told from its own. */
 function patchAround(map: CoverageMap, { xs, ys, area, hole }: PixelRing): Patch | undefined {
   if (hole || xs.length > MOST_STEPS || (4 * area) / xs.length > NARROW_PX) return undefined;
-  const corners = Array.from(xs, (x, i): Point => [x, ys[i]]);
+  const corners = stairs({ xs, ys });
   const { minX, minY, maxX, maxY } = grownBox(ringBounds(corners), EDGE_PX + 1);
   const [left, top, width, height] = [minX, minY, maxX - minX, maxY - minY];
   const shares = coverageGrid(wallsOf(corners), -left, -top, width, height);
@@ -229,12 +229,7 @@ function covered(ring: Ring, { left, top, width, height }: Patch): Patch | undef
 /** From the first corner on. */
 const wallsOf = (ring: Ring): Float64Array => flatWalls([[...ring.slice(1), ring[0]]], IDENTITY);
 
-interface Place {
-  readonly x: number;
-  readonly y: number;
-}
-
-function stretched(ring: Ring, from: Place, to: Place, [a, b, c, d]: Stretch): Ring {
+function stretched(ring: Ring, from: PerAxis, to: PerAxis, [a, b, c, d]: Stretch): Ring {
   return ring.map((p): Point => {
     const dx = p[0] - from.x;
     const dy = p[1] - from.y;

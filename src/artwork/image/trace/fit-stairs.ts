@@ -1,7 +1,7 @@
 import { ringArea } from '../../../geometry/area.js';
 import type { Point, Ring } from '../../../geometry/types.js';
 import { present } from '../../../kept.js';
-import type { PixelRing } from './follow.js';
+import { type PixelRing, stairs } from './follow.js';
 import { crossing, fitCircle, offCircle, offLine, pushArc, signedTurn, type WallLine } from './lines-and-circles.js';
 import { roundedRectangle } from './rounded-rectangle.js';
 import { type Run, straightRuns, straightSides } from './runs.js';
@@ -55,9 +55,6 @@ export function fitStairs(ring: PixelRing, samples: Samples): Ring {
     return rounded;
   return smoothCurve(samples);
 }
-
-/** The pixel edges themselves. */
-export const stairs = ({ xs, ys }: PixelRing): Ring => Array.from(xs, (x, i): Point => [x, ys[i]]);
 
 function plainRectangle({ xs, ys }: PixelRing): Ring | undefined {
   const out: Point[] = [];

@@ -1,4 +1,5 @@
 import { InputError } from '../../../errors.js';
+import type { Point, Ring } from '../../../geometry/types.js';
 import type { CoverageMap } from './coverage-map.js';
 
 /** A closed boundary along pixel edges, padded pixel coordinates (y down), the opening on the left hand. */
@@ -11,6 +12,9 @@ export interface PixelRing {
   /** True for the boundary of film inside an opening. */
   readonly hole: boolean;
 }
+
+/** The pixel edges themselves as a ring. */
+export const stairs = ({ xs, ys }: Pick<PixelRing, 'xs' | 'ys'>): Ring => Array.from(xs, (x, i): Point => [x, ys[i]]);
 
 /** Most rings that one image may hold; noise, not artwork, has more. */
 const MAX_RINGS = 300_000;

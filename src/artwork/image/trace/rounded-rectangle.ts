@@ -1,6 +1,7 @@
 import { Matrix, solve } from 'ml-matrix';
+import { ringBounds } from '../../../geometry/bounds.js';
 import type { Point, Ring } from '../../../geometry/types.js';
-import type { PixelRing } from './follow.js';
+import { type PixelRing, stairs } from './follow.js';
 import { pushArc } from './lines-and-circles.js';
 import type { Samples } from './samples.js';
 
@@ -34,19 +35,10 @@ export function roundedRectangle(ring: PixelRing, samples: Samples, tolerance: n
 }
 
 /** Least squares over the samples of the corners, and of each side against its place on the pixels as one sample more. */
-function fitted({ xs, ys, area }: PixelRing, samples: Samples): RoundedRectangle {
-  let x0 = Infinity;
-  let y0 = Infinity;
-  let x1 = -Infinity;
-  let y1 = -Infinity;
-  for (let i = 0; i < xs.length; i += 1) {
-    if (xs[i] < x0) x0 = xs[i];
-    if (xs[i] > x1) x1 = xs[i];
-    if (ys[i] < y0) y0 = ys[i];
-    if (ys[i] > y1) y1 = ys[i];
-  }
+function fitted(ring: PixelRing, samples: Samples): RoundedRectangle {
+  const { minX: x0, minY: y0, maxX: x1, maxY: y1 } = ringBounds(stairs(ring));
   const half = Math.min(x1 - x0, y1 - y0) / 2;
-  let radius = Math.min(half, Math.sqrt(Math.max(0, (x1 - x0) * (y1 - y0) - area) / (4 - Math.PI)));
+  let radius = Math.min(half, Math.sqrt(Math.max(0, (x1 - x0) * (y1 - y0) - ring.area) / (4 - Math.PI)));
   // Outwards: left, upper, right, lower side.
   let moves = [0, 0, 0, 0];
   const shapeNow = (): RoundedRectangle => {

@@ -77,31 +77,23 @@ export function sampleRing(map: CoverageMap, ring: PixelRing): Samples {
  * How far the boundary lies outward of the pixel edge, pixels: what is covered beyond it, less what is missing within.
  * (px, py) is the first pixel outside; (dx, dy) points outward.
  */
-function edgeShift(map: CoverageMap, px: number, py: number, dx: number, dy: number): number {
-  let beyond = 0;
+const edgeShift = (map: CoverageMap, px: number, py: number, dx: number, dy: number): number =>
+  (greyFrom(map, px, py, dx, dy, 0) - greyFrom(map, px - dx, py - dy, -dx, -dy, 255)) / 255;
+
+/** How much the pixels of a soft edge, from one on in one direction, differ from the level that they end in, 0 or 255. */
+function greyFrom(map: CoverageMap, px: number, py: number, dx: number, dy: number, end: number): number {
+  let sum = 0;
   let before = 255;
   for (let k = 0; k < REACH; k += 1) {
-    const v = map.rows[py + k * dy][px + k * dx];
-    if (v === 0) break;
-    if (v > before + RISE) {
+    const off = Math.abs(map.rows[py + k * dy][px + k * dx] - end);
+    if (off === 0) break;
+    if (off > before + RISE) {
       // The darkest pixel of a narrow web belongs to both edges.
-      beyond -= before / 2;
+      sum -= before / 2;
       break;
     }
-    beyond += v;
-    before = v;
+    sum += off;
+    before = off;
   }
-  let missing = 0;
-  before = 0;
-  for (let k = 1; k <= REACH; k += 1) {
-    const v = map.rows[py - k * dy][px - k * dx];
-    if (v === 255) break;
-    if (v < before - RISE) {
-      missing -= (255 - before) / 2;
-      break;
-    }
-    missing += 255 - v;
-    before = v;
-  }
-  return (beyond - missing) / 255;
+  return sum;
 }

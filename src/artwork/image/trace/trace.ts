@@ -1,15 +1,17 @@
 import { ringArea } from '../../../geometry/area.js';
-import { regionBounds } from '../../../geometry/bounds.js';
+import { regionBounds, ringBounds } from '../../../geometry/bounds.js';
+import { boxIndex } from '../../../geometry/box-index.js';
 import { copyAt, copyOf } from '../../../geometry/copies.js';
 import { solid } from '../../../geometry/shapes.js';
 import { simplifyRing } from '../../../geometry/simplify.js';
 import type { Opening, PerAxis, Point, Region, Ring } from '../../../geometry/types.js';
+import { insideRing } from '../../../geometry/walls.js';
 import { kept } from '../../../kept.js';
 import { type CoverageMap, coverageMapOf } from './coverage-map.js';
 import { fitGrey } from './fit-grey.js';
 import { fitSmall } from './fit-small.js';
-import { fitStairs, stairs } from './fit-stairs.js';
-import { followRings, type PixelRing } from './follow.js';
+import { fitStairs } from './fit-stairs.js';
+import { followRings, type PixelRing, stairs } from './follow.js';
 import { type Samples, sampleRing } from './samples.js';
 
 /** An opening in pixels: y down, the upper left pixel's corner at the origin; rings in no set direction. */
@@ -22,13 +24,13 @@ export type PixelOpening = Region;
  */
 export function traceMap(map: CoverageMap): PixelOpening[] {
   const rings = followRings(map);
-  const owner = outerOf(map, rings);
-  const known = knownStairs();
+  const owners = ownersOf(rings);
+  const known: KnownStairs = new Map();
   const byOuter = new Map<number, { filled: Region; islands: Ring[] }>();
   rings.forEach((ring, i) => {
     const filled = fitRing(map, ring, known);
     if (!ring.hole) byOuter.set(i, { filled, islands: [] });
-    else byOuter.get(owner[i])?.islands.push(filled.outer);
+    else byOuter.get(owners.get(i) ?? -1)?.islands.push(filled.outer);
   });
   return readingOrder(
     Array.from(byOuter.values(), ({ filled, islands }) =>
@@ -104,39 +106,26 @@ function readingOrder(openings: readonly Region[]): Region[] {
 }
 
 /**
- * Which outer ring each hole belongs to. From a hole's first point, the run of covered pixels on its left starts at a
- * left edge of the outer ring or of a hole found earlier in the same opening.
+ * Which outer ring each hole belongs to: the smallest one around the open pixel at its first point.
  *
- * @returns per ring: the index of the outer ring (its own for outer rings)
+ * @returns per hole: the number of the outer ring
  */
-function outerOf(map: CoverageMap, rings: readonly PixelRing[]): Int32Array {
-  const owner = Int32Array.from(rings, (_, i) => i);
-  const wanted = new Map<number, number>();
-  const width = map.length;
-  const keys = rings.map((ring) => {
-    if (!ring.hole) return -1;
-    const y = ring.ys[0];
-    let x = ring.xs[0] - 1;
-    while (x > 0 && !map.isOpen(x, y)) x -= 1;
-    while (x > 0 && map.isOpen(x - 1, y)) x -= 1;
-    const key = y * width + x;
-    wanted.set(key, -1);
-    return key;
+function ownersOf(rings: readonly PixelRing[]): Map<number, number> {
+  const owners = new Map<number, number>();
+  const holes = rings.flatMap(({ hole }, i) => (hole ? [i] : []));
+  if (holes.length === 0) return owners;
+  const outers = rings.flatMap(({ hole, xs, ys, area }, i) => {
+    return hole ? [] : [{ i, xs, ys, area, box: ringBounds(stairs({ xs, ys })) }];
   });
-  if (wanted.size === 0) return owner;
-  rings.forEach(({ xs, ys }, index) => {
-    for (let i = 0; i < xs.length; i += 1) {
-      const next = i + 1 === xs.length ? 0 : i + 1;
-      if (ys[next] <= ys[i]) continue;
-      const key = ys[i] * width + xs[i];
-      if (wanted.has(key)) wanted.set(key, index);
-    }
-  });
-  keys.forEach((key, index) => {
-    const found = key < 0 ? undefined : wanted.get(key);
-    if (found !== undefined && found >= 0) owner[index] = owner[found];
-  });
-  return owner;
+  const index = boxIndex(outers, ({ box }) => box);
+  for (const i of holes) {
+    const [x, y] = [rings[i].xs[0] + 0.5, rings[i].ys[0] + 0.5];
+    const around = index.near({ minX: x, minY: y, maxX: x, maxY: y }).map((k) => outers[k]);
+    around.sort((p, q) => p.area - q.area);
+    const owner = around.find((outer, k) => k === around.length - 1 || insideRing([x, y], stairs(outer)));
+    if (owner) owners.set(i, owner.i);
+  }
+  return owners;
 }
 
 /** Points that lie nearer to the line through their neighbours than this are dropped, pixels. */
@@ -151,11 +140,11 @@ const FEW = 8;
  */
 function fitRing(map: CoverageMap, ring: PixelRing, known: KnownStairs): Region {
   // A picture of bits alone has no grey to look for: what is known already is not even sampled.
-  if (map.isBits) return known.fit(ring, () => fitted(map, ring, sampleRing(map, ring), false));
+  if (map.isBits) return onceKnown(known, ring, () => fitted(map, ring, sampleRing(map, ring), false));
   const samples = sampleRing(map, ring);
   const isGrey = samples.greyCount >= Math.max(2, samples.count * 0.02);
   const make = (): Region => fitted(map, ring, samples, isGrey);
-  return isGrey ? make() : known.fit(ring, make);
+  return isGrey ? make() : onceKnown(known, ring, make);
 }
 
 function fitted(map: CoverageMap, ring: PixelRing, samples: Samples, isGrey: boolean): Region {
@@ -227,22 +216,14 @@ function tidy(ring: Ring): Ring {
 /** Longer boundaries are unlikely to come twice. */
 const MAX_STEPS = 4000;
 
-/** Remembers the fits of 1-bit boundaries: pads that are equal to the pixel are copies of one shape, which is fitted once. */
-interface KnownStairs {
-  fit(ring: PixelRing, compute: () => Region): Region;
-}
+/** Fits of 1-bit boundaries: pads that are equal to the pixel are copies of one shape, which is fitted once. */
+type KnownStairs = Map<string, { readonly shape: Region; readonly x: number; readonly y: number }>;
 
-function knownStairs(): KnownStairs {
-  const shapes = new Map<string, { readonly shape: Region; readonly x: number; readonly y: number }>();
-  return {
-    fit(ring, compute) {
-      const { xs, ys } = ring;
-      if (xs.length > MAX_STEPS) return compute();
-      const key = shapeOf(ring);
-      const { shape, x, y } = kept(shapes, key, () => ({ shape: compute(), x: xs[0], y: ys[0] }));
-      return copyAt(shape, xs[0] - x, ys[0] - y);
-    },
-  };
+function onceKnown(known: KnownStairs, ring: PixelRing, compute: () => Region): Region {
+  const { xs, ys } = ring;
+  if (xs.length > MAX_STEPS) return compute();
+  const { shape, x, y } = kept(known, shapeOf(ring), () => ({ shape: compute(), x: xs[0], y: ys[0] }));
+  return copyAt(shape, xs[0] - x, ys[0] - y);
 }
 
 /** Makes a character of a distance in pixels either way, which is several times quicker than its digits. */
