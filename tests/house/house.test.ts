@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
-import { ENVIRONMENT, INWARD, LARGE_FOLDERS, LONG_FUNCTIONS, TAKEN_IN, UNTAKEN } from './reasons.js';
+import { ENVIRONMENT, INWARD, LARGE_FOLDERS, LONG_FUNCTIONS, MOST_LINES, TAKEN_IN, UNTAKEN } from './reasons.js';
 import { ROOT, readSources, type SourceFile } from './source-graph.js';
 
 const files = readSources(['src', 'tests']);
@@ -123,6 +123,19 @@ it('large folders and long functions have a reason', () => {
     functions.filter(({ lines }) => lines > 60).map(({ name }) => `${path} ${name}`),
   );
   expect(long.filter((each) => !(each in LONG_FUNCTIONS))).toEqual([]);
+});
+
+it('the code grows no further', () => {
+  let inComment = false;
+  const isCode = (line: string): boolean => {
+    const text = line.trim();
+    const begins = text.startsWith('/*');
+    const isComment = inComment || begins || text.startsWith('//') || text === '';
+    if (inComment || begins) inComment = !text.includes('*/');
+    return !isComment;
+  };
+  const lines = [...sources.keys()].flatMap((path) => readFileSync(`${ROOT}${path}`, 'utf8').split('\n'));
+  expect(lines.filter(isCode).length).toBeLessThanOrEqual(MOST_LINES);
 });
 
 it('DEVELOPERS.md names only files that there are', () => {
