@@ -4,7 +4,17 @@
  */
 import { type Profiler, Session } from 'node:inspector/promises';
 import sharp from 'sharp';
-import { makeStencil, readArtwork, type StencilProfile, writeStencil } from '../../src/index.js';
+import {
+  fitCalibration,
+  generateCoupon,
+  makeStencil,
+  parseFeatures,
+  parseReadings,
+  profileText,
+  readArtwork,
+  type StencilProfile,
+  writeStencil,
+} from '../../src/index.js';
 
 type Counts = ReadonlyMap<string, number>;
 
@@ -82,4 +92,26 @@ const pixels = await passed(
   () => stencilOf(before, 1000),
   () => stencilOf(after, 1000),
 );
-console.log(JSON.stringify({ alike, another, pixels }));
+
+const { features: ladder } = await generateCoupon('aperture-ladder', {
+  ...{ widthMm: 90, heightMm: 60 },
+  ...{ pitchXMm: 0.05, pitchYMm: 0.05 },
+});
+const rows = ladder.features.map((one, i) =>
+  'nominalMm' in one && one.nominalMm > 0.2
+    ? [`${one.id},${(one.nominalMm + (one.kind === 'web' ? -0.1 : 0.1) + 0.004 * Math.sin(i)).toFixed(3)},0.005`]
+    : [],
+);
+async function profileOf(count: number): Promise<unknown> {
+  const { canvas, features } = parseFeatures(JSON.stringify(ladder), 'a.json');
+  const table = ['feature,reading_mm,resolution_mm', ...rows.flat().slice(0, count)].join('\n');
+  const { readings } = parseReadings(table, 'a.csv');
+  const { fit, warnings } = fitCalibration(readings, features);
+  const sessions = [{ coupon: 'aperture-ladder', canvas, features, readings, kept: [] }];
+  return profileText({ format: 'apertrue-profile', version: 1, name: 'bench', fit, warnings, sessions } as never);
+}
+const reading = await passed(
+  () => profileOf(30),
+  () => profileOf(31),
+);
+console.log(JSON.stringify({ alike, another, pixels, reading }));

@@ -12,7 +12,10 @@ export class CoverageMap {
   readonly rows: Uint8Array[];
   /** Length of a row, a multiple of 32. */
   readonly length: number;
-  private known: Float64Array | undefined;
+  /** How many pixels have each level. */
+  readonly counts = new Float64Array(256);
+  /** The same of the last row: of most rows little differs from the one above. */
+  private readonly inRow = new Int32Array(256);
 
   constructor(
     readonly width: number,
@@ -20,19 +23,28 @@ export class CoverageMap {
   ) {
     this.length = (Math.ceil((width + 1) / 32) + 1) * 32;
     this.rows = [new Uint8Array(this.length)];
+    this.inRow[0] = width;
   }
 
   /** Adds a row at the bottom; of its bytes the first `width` are copied. */
   add(row: Uint8Array): void {
-    const { rows, width } = this;
+    const { rows, width, inRow } = this;
     const pixels = row.subarray(0, width);
-    const last = rows[rows.length - 1].subarray(LEFT, LEFT + width);
-    if (rows.length > 1 && Buffer.compare(last, pixels) === 0) {
+    const last = rows[rows.length - 1];
+    if (rows.length > 1 && Buffer.compare(last.subarray(LEFT, LEFT + width), pixels) === 0) {
       this.repeat();
       return;
     }
     const own = new Uint8Array(this.length);
     own.set(pixels, LEFT);
+    const [above, words] = [wordsOf(last), wordsOf(own)];
+    for (let w = 0; w < words.length; w += 1) {
+      if (words[w] === above[w]) continue;
+      for (let x = 4 * w; x < 4 * w + 4; x += 1) {
+        inRow[last[x]] -= 1;
+        inRow[own[x]] += 1;
+      }
+    }
     this.push(own);
   }
 
@@ -42,6 +54,8 @@ export class CoverageMap {
   }
 
   private push(row: Uint8Array): void {
+    const { counts, inRow } = this;
+    for (let level = 0; level < 256; level += 1) counts[level] += inRow[level];
     this.rows.push(row);
     if (this.rows.length === this.height + 1) this.rows.push(new Uint8Array(this.length));
   }
@@ -54,54 +68,36 @@ export class CoverageMap {
     }
   }
 
-  /** How many pixels have each level. */
-  get counts(): Float64Array {
-    this.known ??= this.counted();
-    return this.known;
-  }
-
   /** Whether all pixels are wholly light or dark. */
   get isBits(): boolean {
     return this.counts[0] + this.counts[255] === this.width * this.height;
   }
 
-  private counted(): Float64Array {
-    const counts = new Float64Array(256);
-    for (const [pixels, times] of this.held()) {
-      const words = wordsOf(pixels);
-      for (let w = 0, from = 0; w < words.length; from = w) {
-        const four = words[w];
-        w += 1;
-        if (four !== 0 && four !== -1) for (let x = 4 * from; x < 4 * w; x += 1) counts[pixels[x]] += times;
-        else {
-          while (words[w] === four) w += 1;
-          counts[four & 255] += 4 * (w - from) * times;
-        }
-      }
-      for (let x = 4 * words.length; x < pixels.length; x += 1) counts[pixels[x]] += times;
-    }
-    return counts;
-  }
-
   /** Puts other levels in the place of these. */
   replace(levels: Uint8Array): void {
-    this.known = undefined;
+    const counts = this.counts.slice();
+    this.counts.fill(0);
+    counts.forEach((count, level) => {
+      this.counts[levels[level]] += count;
+    });
     for (const [pixels] of this.held()) for (let x = 0; x < pixels.length; x += 1) pixels[x] = levels[pixels[x]];
   }
 
-  /** Puts other levels in the place of these, by where they are; alike rows are alike no more. */
+  /** Puts other levels in the place of these, by where they are. */
   relight(change: (pixels: Uint8Array, y: number) => void): void {
-    this.known = undefined;
+    const rows = this.rows.splice(1);
+    this.counts.fill(0);
+    this.inRow.fill(0)[0] = this.width;
     for (let y = 0; y < this.height; y += 1) {
-      const own = this.rows[y + 1].slice();
-      this.rows[y + 1] = own;
-      change(own.subarray(LEFT, LEFT + this.width), y);
+      const pixels = rows[y].slice(LEFT, LEFT + this.width);
+      change(pixels, y);
+      this.add(pixels);
     }
   }
 
   /** Swaps light and dark. */
   invert(): void {
-    this.known?.reverse();
+    this.counts.reverse();
     for (const [pixels] of this.held()) {
       const words = wordsOf(pixels);
       for (let w = 0; w < words.length; w += 1) words[w] = ~words[w];
