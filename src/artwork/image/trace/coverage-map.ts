@@ -1,5 +1,7 @@
 /** Columns of film on the left of all rows. */
 const LEFT = 32;
+/** Rows for which room is made at once. */
+const ROWS_AT_ONCE = 64;
 
 /**
  * How light, and later how far covered by openings, each pixel is, 0 to 255. Of rows that follow each other and are
@@ -10,6 +12,7 @@ const LEFT = 32;
  */
 export class CoverageMap {
   readonly rows: Uint8Array[];
+  private block = new Uint8Array(0);
   /** Length of a row, a multiple of 32. */
   readonly length: number;
   /** How many pixels have each level. */
@@ -35,7 +38,7 @@ export class CoverageMap {
       this.repeat();
       return;
     }
-    const own = new Uint8Array(this.length);
+    const own = this.blank();
     own.set(pixels, LEFT);
     const [above, words] = [wordsOf(last), wordsOf(own)];
     for (let w = 0; w < words.length; w += 1) {
@@ -46,6 +49,14 @@ export class CoverageMap {
       }
     }
     this.push(own);
+  }
+
+  /** Room for one more row, taken from a block: thousands of small ones by themselves keep the collector busy. */
+  private blank(): Uint8Array {
+    if (this.block.length === 0) this.block = new Uint8Array(ROWS_AT_ONCE * this.length);
+    const own = this.block.subarray(0, this.length);
+    this.block = this.block.subarray(this.length);
+    return own;
   }
 
   /** Adds the last row again. */

@@ -43,7 +43,7 @@ export function followRings(map: CoverageMap): PixelRing[] {
     const row = rows[y];
     // Left edges in a row like the one above run on from there.
     if (row === rows[y - 1]) continue;
-    const words = new Int32Array(row.buffer);
+    const words = new Int32Array(row.buffer, row.byteOffset, length >> 2);
     for (let w = 0; w < words.length; w += 1) {
       const word = words[w];
       if (word === 0 || (word === -1 && row[4 * w - 1] > 127)) continue;
