@@ -97,15 +97,16 @@ const keyOf = ({ x, y }: PerAxis): number => x * 2 ** 26 + y;
  */
 function apartAtPoints(paths: Paths64): Paths64 {
   const passes = new Map<number, number>();
-  for (const path of paths) for (const point of path) passes.set(keyOf(point), (passes.get(keyOf(point)) ?? 0) + 1);
-  const meets = (path: Path64): number => path.filter((point) => passes.get(keyOf(point)) !== 1).length;
-  const hung = paths.filter((path) => meets(path) > 1);
-  if (hung.length === 0) return paths;
+  const points = paths.flat();
+  for (const point of points) passes.set(keyOf(point), (passes.get(keyOf(point)) ?? 0) + 1);
+  if (passes.size === points.length) return paths;
+  const isShared = (point: PerAxis): boolean => passes.get(keyOf(point)) !== 1;
+  const hung = new Set(paths.filter((path) => path.filter(isShared).length > 1));
   const ahead = new Map<number, Wall[]>();
-  const walls = hung.flatMap((path) => path.map((from, i): Wall => ({ from, to: path[(i + 1) % path.length] })));
+  const walls = [...hung].flatMap((path) => path.map((from, i): Wall => ({ from, to: path[(i + 1) % path.length] })));
   for (const wall of walls) listIn(ahead, keyOf(wall.from)).push(wall);
   const left = new Set(walls);
-  const loops = paths.filter((path) => meets(path) <= 1);
+  const loops = paths.filter((path) => !hung.has(path));
   for (const first of left) {
     const loop: Path64 = [];
     for (let wall = first; left.delete(wall); wall = firstClockwise(wall, listIn(ahead, keyOf(wall.to)))) {

@@ -168,12 +168,11 @@ function dashes(line: Polyline, pen: Pen): Polyline[] {
   });
   const total = places[places.length - 1];
   if (!(period > 0) || points.length < 2 || (total / period) * pattern.length > MAX_DASHES) return [line];
+  // Places are asked for as they come along the line: the end of the leg on which the last one lay.
+  let leg = 1;
   const pointAt = (place: number): Point => {
-    const i = Math.max(
-      1,
-      places.findIndex((each) => each >= place),
-    );
-    const [p, q, share] = [points[i - 1], points[i], (place - places[i - 1]) / (places[i] - places[i - 1])];
+    while (places[leg] < place) leg += 1;
+    const [p, q, share] = [points[leg - 1], points[leg], (place - places[leg - 1]) / (places[leg] - places[leg - 1])];
     return [p[0] + (q[0] - p[0]) * share, p[1] + (q[1] - p[1]) * share];
   };
   const parts: Polyline[] = [];
@@ -181,10 +180,12 @@ function dashes(line: Polyline, pen: Pen): Polyline[] {
   for (let k = 0; start < total - SAME_MM; k = (k + 1) % pattern.length) {
     const [from, to] = [Math.max(0, start), Math.min(total, start + pattern[k])];
     if (k % 2 === 0 && (to > SAME_MM || start === 0)) {
-      const within = places.flatMap((place, i) => (place > from + SAME_MM && place < to - SAME_MM ? [i] : []));
+      const first = pointAt(from);
+      const within: number[] = [];
+      for (let i = leg; places[i] < to - SAME_MM; i += 1) if (places[i] > from + SAME_MM) within.push(i);
       const ends = to > from ? [pointAt(to)] : [];
       parts.push({
-        points: [pointAt(from), ...within.map((i) => points[i]), ...ends],
+        points: [first, ...within.map((i) => points[i]), ...ends],
         smooth: [false, ...within.map((i) => line.smooth[i]), ...ends.map(() => false)],
         closed: false,
       });
