@@ -98,6 +98,19 @@ export function bench(
   };
 }
 
+/** A project file of an invented machine. */
+export const PROJECT = {
+  format: 'apertrue-project',
+  version: 1,
+  machine: 'desk laser',
+  bed: { widthMm: 100, heightMm: 80 },
+  pitchMm: { x: 0.0254, y: 0.0254 },
+  film: { kind: 'pet', thicknessMm: 0.1 },
+  profile: 'desk.profile.json',
+  out: 'results',
+  gauges: [{ name: 'caliper', resolutionMm: 0.01 }],
+};
+
 /** A profile of an invented machine. */
 export function profileOf(
   over: Partial<Record<'scaleX' | 'scaleY' | 'shear' | 'kerfXMm' | 'kerfYMm', number>> = {},
