@@ -1,4 +1,5 @@
 import type { DimensionalFeature, FeaturesFile } from '../../coupon/features.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import type { Opening, Point } from '../../geometry/types.js';
 
 /** Smaller ones are mostly blur, mm. */
@@ -39,20 +40,30 @@ interface Box {
 
 /** Walls that lean by no more are upright on the film: they were drawn so against the shear of the machine. */
 const LEAN = 0.02;
+/** Rounding, mm. */
+const NONE = 1e-6;
+/** Less of a side than this is no wall to read from: dots leave corners out and let slanted sides jump. */
+const WALL = 0.6;
 
 /** Of an upright rectangle, or one that leans a little, between the middles of its walls. */
 function boxOf({ outer, islands = [] }: Opening, number: number): Box | undefined {
-  if (outer.length !== 4 || islands.length > 0) return undefined;
+  if (islands.length > 0) return undefined;
+  const { minX, minY, maxX, maxY } = ringBounds(outer);
+  const [width, height] = [maxX - minX, maxY - minY];
   const walls = outer.map((p, i) => {
-    const q = outer[(i + 1) % 4];
-    const [dx, dy] = [Math.abs(q[0] - p[0]), Math.abs(q[1] - p[1])];
-    return { isLevel: dy <= LEAN * dx, isUpright: dx <= LEAN * dy, x: (p[0] + q[0]) / 2, y: (p[1] + q[1]) / 2 };
+    const q = outer[(i + 1) % outer.length];
+    return { dx: q[0] - p[0], dy: q[1] - p[1], x: (p[0] + q[0]) / 2, y: (p[1] + q[1]) / 2 };
   });
-  const [level, upright] = [walls.filter((wall) => wall.isLevel), walls.filter((wall) => wall.isUpright)];
-  if (level.length !== 2 || upright.length !== 2) return undefined;
-  const [xs, ys] = [upright.map(({ x }) => x), level.map(({ y }) => y)];
-  const low: Point = [Math.min(...xs), Math.min(...ys)];
-  const high: Point = [Math.max(...xs), Math.max(...ys)];
+  // With the opening on the left hand, its lower wall runs to the right.
+  const level = (way: number) =>
+    walls.find(({ dx, dy }) => way * dx >= WALL * width && Math.abs(dy) <= LEAN * Math.abs(dx));
+  const upright = (way: number) =>
+    walls.find(({ dx, dy }) => way * dy >= WALL * height && Math.abs(dx) <= LEAN * Math.abs(dy));
+  const [bottom, top, right, left] = [level(1), level(-1), upright(1), upright(-1)];
+  if (!bottom || !top || !right || !left) return undefined;
+  const [low, high]: Point[] = [[left.x, bottom.y], [right.x, top.y]]; // biome-ignore format: two corners
+  // Nothing sticks out between corners and walls.
+  if (width - (high[0] - low[0]) > LEAN * height + NONE || height - (high[1] - low[1]) > LEAN * width + NONE) return;
   return Math.min(high[0] - low[0], high[1] - low[1]) < LEAST_MM ? undefined : { number, low, high };
 }
 
