@@ -148,6 +148,32 @@ describe('a finished stencil', () => {
     }
   });
 
+  it('is read to a few micrometres where pads lie aside of each other and the machine leans, too', async () => {
+    const leaning = { ...LASER, shear: 0.008 };
+    desk.put('leaning.json', profileOf(leaning));
+    const rows = Array.from({ length: 5 }, (_, i): Pad[] => [
+      [2 + 1.7 * i, 3 + 0.07 * i, 0.9, 0.62],
+      [2.2 + 1.7 * i, 8.3 - 0.05 * i, 0.5, 0.55],
+    ]);
+    desk.put('aside.svg', padsSvg([...rows.flat(), [12, 4.4, 3, 3], [13.1, 9, 0.9, 0.62]], 18, 12));
+    const size = ['--canvas-mm', '24x18', '--pitch-mm', `${PITCH_MM}`, '--format', 'png,svg'];
+    await desk.run('correct aside.svg --profile leaning.json --out aside', ...size);
+    for (const ending of ['png', 'svg']) {
+      const cut = `aside.${ending}`;
+      await cutAndScan('aside', `aside-${ending}.png`, { machine: leaning }, { cut, scanner: { noise: 0 } });
+      await desk.run(`inspect aside-${ending}.png --job aside/aside.job.json --artwork aside.svg --out look`);
+      const { features } = desk.json(`look/aside-${ending}.inspect.features.json`);
+      const read = new Map(
+        desk.read(`look/aside-${ending}.inspect.readings.csv`).toString().split('\n').map((line) => line.split(',').slice(0, 2) as [string, string]), // biome-ignore format: one thought
+      );
+      for (const { id, kind, nominalMm } of features) {
+        const [scale, kerf] = id.endsWith('X') ? [leaning.scaleX, LASER.kerfXMm] : [leaning.scaleY, LASER.kerfYMm];
+        const cutMm = nominalMm * scale + (kind === 'span' ? 0 : kerf);
+        expect(Math.abs(Number(read.get(id)) - cutMm), `${id} in ${cut}`).toBeLessThan(0.004);
+      }
+    }
+  });
+
   it('that is longer as a whole than any scanner shows it is no-go, and what a scanner may be off is told', async () => {
     const right = desk.json('look/may.inspect.json');
     expect(right).toMatchObject({ go: true, warnings: [] });

@@ -71,7 +71,7 @@ async function commandedOpenings(job: string, record: JobRecord, io: Io) {
     if (sha256(bytes) !== output.sha256) continue;
     const { pitchXMm: x, pitchYMm: y } = canvas;
     const { openings } = await readArtwork(bytes, { name: path, asDots: true, dpi: [25.4 / x, 25.4 / y] });
-    const file = featuresOfOpenings(stem, onBed(canvas, bends), openings);
+    const file = featuresOfOpenings(stem, onBed(canvas, bends), openings, machine);
     all.push({
       machine,
       /** As this machine was told; the others as a machine without bends would have been. */

@@ -1,6 +1,7 @@
 import type { DimensionalFeature, FeaturesFile } from '../../coupon/features.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Opening, Point } from '../../geometry/types.js';
+import type { MachineModel } from '../../machine/types.js';
 
 /** Smaller ones are mostly blur, mm. */
 const LEAST_MM = 0.12;
@@ -10,6 +11,8 @@ const SLOT = 1.5;
 const MOST = 60;
 const MOST_SPANS = 6;
 const LEAST_SPAN_MM = 3;
+/** Edges are read at the middles of their walls: where these lie aside on the film by more, the way from one to the other is longer. */
+const ASIDE_MM = 0.03;
 
 /**
  * A finished stencil as a coupon of its own: the widths and heights of its upright rectangles as commanded, so that a scan
@@ -19,6 +22,7 @@ export function featuresOfOpenings(
   coupon: string,
   canvas: FeaturesFile['canvas'],
   openings: readonly Opening[],
+  machine: MachineModel,
 ): FeaturesFile {
   const boxes = openings.flatMap((opening, i) => boxOf(opening, i + 1) ?? []);
   const step = Math.max(1, Math.ceil(boxes.length / MOST));
@@ -28,7 +32,7 @@ export function featuresOfOpenings(
     version: 1,
     coupon,
     canvas,
-    features: [...spansOf(chosen, 0), ...spansOf(chosen, 1), ...chosen.flatMap(widthsOf)],
+    features: [...spansOf(chosen, 0, machine), ...spansOf(chosen, 1, machine), ...chosen.flatMap(widthsOf)],
   };
 }
 
@@ -72,15 +76,19 @@ type Axis = 0 | 1;
 const pointAt = (axis: Axis, along: number, beside: number): [number, number] =>
   axis === 0 ? [along, beside] : [beside, along];
 
-/** The longest spans along an axis between openings that lie beside each other: they tell a scale from a kerf. */
-function spansOf(boxes: readonly Box[], axis: Axis): DimensionalFeature[] {
+/** The longest spans along an axis between openings that lie beside each other on the film: they tell a scale from a kerf. */
+function spansOf(boxes: readonly Box[], axis: Axis, { scaleX, scaleY, shear }: MachineModel): DimensionalFeature[] {
   const other = 1 - axis;
+  const aside = ({ low, high }: Box): number => {
+    const [x, y] = [low[0] + high[0], low[1] + high[1]].map((sum) => sum / 2);
+    return axis === 0 ? scaleY * y : scaleX * x + shear * y;
+  };
   const spans = boxes.flatMap((a) =>
     boxes.flatMap((b): DimensionalFeature[] => {
       const nominalMm = b.low[axis] - a.low[axis];
       const from = Math.max(a.low[other], b.low[other]);
       const to = Math.min(a.high[other], b.high[other]);
-      if (nominalMm < LEAST_SPAN_MM || to - from < LEAST_MM) return [];
+      if (nominalMm < LEAST_SPAN_MM || to - from < LEAST_MM || Math.abs(aside(a) - aside(b)) > ASIDE_MM) return [];
       const [start, end] = [a, b].map(({ low }) => pointAt(axis, low[axis], (from + to) / 2));
       const id = `O${a.number}-${b.number}${'XY'[axis]}`;
       const say = `from opening ${a.number} to opening ${b.number}, from the first edge of each`;
