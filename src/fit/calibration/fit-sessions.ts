@@ -144,8 +144,9 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     placeDoubt: faults.placeDoubt,
     lackOfFit,
     gauges: findings,
-    scatter: last.groups.map(({ gauge, resolutionMm, members: { length } }, g) => {
-      return { gauge, resolutionMm, readings: length, sdMm: Math.sqrt(last.scatter.variances[g]) };
+    scatter: last.groups.map(({ gauge, resolutionMm, members }, g) => {
+      const uncertain = members.every((i) => lengths[i].reading.uncertaintyMm !== undefined);
+      return { gauge, resolutionMm, uncertain, readings: members.length, sdMm: Math.sqrt(last.scatter.variances[g]) };
     }),
     rowShifts: meanRowShifts(all.rowShifts),
     stopped: 'converged: neither numbers nor scatter move any more',

@@ -101,7 +101,7 @@ function length(ruler: Ruler, feature: DimensionalFeature, laid: readonly Laid[]
   const { direction } = across;
   if (found === 'missing') return { feature, outcome: isWeb ? 'gone' : 'closed', direction };
   if (typeof found === 'string') return found;
-  const width = feature.shape === undefined ? found.width : ruler.smallShape(across, found, options);
+  const width = feature.shape === undefined ? found.width : ruler.smallShape(across, feature.nominalMm, found, options);
   const middleMm = (found.low.mm + found.high.mm) / 2;
   const [from, to] = [-0.5, 0.5].map((part) => stripAlong(across, middleMm + part * width.mm));
   return said(ruler, feature, width, direction, [from, to]);

@@ -221,7 +221,7 @@ export class Ruler {
   }
 
   /** Squares and circles: blur rounds them off, and few profiles cross them, so all of one is held against its shape. */
-  smallShape(laid: Laid, found: TwoEdges, options: StripOptions): MeasuredEdge {
+  smallShape(laid: Laid, nominalMm: number, found: TwoEdges, options: StripOptions): MeasuredEdge {
     const { sigmaMm, openShare } = this.sharpness;
     const { place, halfMm: s, halfAlongMm: t } = laid;
     if (this.isClear) {
@@ -241,7 +241,8 @@ export class Ruler {
     const odd = Math.abs(fitted.growth[0] - usual[0]);
     const isDirty = fitted.share < CLEAN && odd > ODD_GROWTH_MM;
     const uMm = Math.hypot(LEAST_PATCH * SAMPLES_A_DOT * this.stepMm, fitted.uMm[0], isDirty ? odd : 0);
-    return { ...found.width, mm: 2 * s + fitted.growth[0], uMm, share: isDirty ? 0 : fitted.share };
+    // The box around walls that lean is wider than they are apart.
+    return { ...found.width, mm: nominalMm * laid.scale + fitted.growth[0], uMm, share: isDirty ? 0 : fitted.share };
   }
 
   /** Growth of wide openings in a direction, mm. */
