@@ -273,7 +273,7 @@ export const control = {
   apertrue control 'profiles/*.profile.json' --baseline 20 --out look/ --json
 
 A profile keeps its readings by date (apertrue fit --add-to … --date …). Each date is fitted alone and becomes a
-point with its uncertainty; how much the readings of a date scatter about that fit has a chart of its own.
+point with its uncertainty.
 With two profiles or more, the first and the last are also compared number by number. The first line is the verdict over
 all of it; a day that was refused or doubtful when it was added keeps it until it is settled (apertrue fit: more readings
 where it is doubtful; --drop DAY, --keep-all). Limits come from the dates before the newest, the refused and the doubtful.

@@ -8,7 +8,6 @@ import {
 } from '../../machine/types.js';
 import { capital, count, micrometres, signed } from '../../text.js';
 import { studentTwoSided } from '../statistics/distributions.js';
-import type { ScatterChart } from './charts.js';
 import type { DriftChart, HistoryPoint } from './drift-chart.js';
 import { type ProfileHistory, sessionKey } from './profile-history.js';
 import { doubtIn, openDoubts, refusedDays, settleDoubt } from './session-days.js';
@@ -155,14 +154,12 @@ interface Course {
 export function controlVerdict(
   history: ProfileHistory,
   courses: readonly Course[],
-  scatter: ScatterChart | undefined,
   comparison: ProfileComparison | undefined,
 ): { readonly inControl?: boolean; readonly sentence: string } {
   const refused = history.entries.filter((entry) => entry.refused).map(({ label }) => label);
   const changed = courses.filter(({ chart }) => chart.change?.beyond || chart.farOff.length > 0);
   const between = comparison?.changes.filter(({ beyondNoise }) => beyondNoise) ?? [];
   const names = [...new Set([...changed, ...between].map(({ parameter }) => NUMBER_NAMES[parameter]))];
-  const wide = scatter?.wide ?? [];
   const doubtful = history.entries.flatMap(({ label, doubtful: numbers }) =>
     numbers ? [`${numbers.map((number) => NUMBER_NAMES[number]).join(', ')} of ${label}`] : [],
   );
@@ -170,7 +167,6 @@ export function controlVerdict(
     refused.length > 0 &&
       `refused when they were added, and not settled since: ${refused.join(', ')} (the limits rest on the days before)`,
     names.length > 0 && `changed: ${names.join(', ')}`,
-    wide.length > 0 && `readings that scatter more than usual: ${wide.map((n) => scatter?.labels[n - 1]).join(', ')}`,
   );
   const doubts = present(doubtful.length > 0 && `doubtful, and not settled since: ${doubtful.join('; ')}`);
   if (found.length > 0)

@@ -1,9 +1,8 @@
 import { InputError, unlessRefused } from '../../errors.js';
-import { grouped, listIn } from '../../kept.js';
+import { listIn } from '../../kept.js';
 import type { ParameterName, Profile, ProfileFit, ReadingSession } from '../../machine/types.js';
 import { fitSessions } from '../calibration/fit-sessions.js';
 import { gaugeName } from '../calibration/gauges.js';
-import type { ScatterPoint } from './charts.js';
 import type { HistoryPoint } from './drift-chart.js';
 import { openDoubts } from './session-days.js';
 
@@ -11,8 +10,6 @@ import { openDoubts } from './session-days.js';
 export interface HistoryEntry {
   readonly label: string;
   readonly fit: ProfileFit;
-  /** What the day was read with. */
-  readonly gauges: readonly string[];
   /** These readings showed a machine that has changed, and are not part of the profile's fit. */
   readonly refused?: boolean;
   /** They may be of a machine that has changed: what seemed off then, and is not settled since. */
@@ -49,7 +46,7 @@ export function profileHistory(profiles: readonly Profile[]) {
   const skipped: { label: string; reason: string }[] = [];
   for (const [label, own] of [...days].sort((a, b) => (dateIn(a) < dateIn(b) ? -1 : dateIn(a) > dateIn(b) ? 1 : 0))) {
     try {
-      const { fit, gauges } = fitSessions(
+      const { fit } = fitSessions(
         own.map(({ refused: _, ...session }) => zeroFree(session)),
         { sameGauges: true },
       );
@@ -57,7 +54,6 @@ export function profileHistory(profiles: readonly Profile[]) {
       entries.push({
         label,
         fit,
-        gauges: gauges.map(({ name }) => name),
         ...(own.some(({ refused }) => refused) ? { refused: true } : {}),
         ...(doubts ? { doubtful: doubts.names } : {}),
       });
@@ -99,16 +95,6 @@ export function courseOf(history: ProfileHistory, parameter: ParameterName): His
       value: fit[parameter].value,
       stdUncertainty: fit[parameter].stdUncertainty,
     }));
-}
-
-/**
- * How much the readings scatter on each day, of the days that were read with one and the same set of gauges: most of them, or
- * the newest. By a hand and a caliper a day scatters more than by a scanner, and says nothing of the machine by that.
- */
-export function scatterCourse({ entries }: ProfileHistory): ScatterPoint[] {
-  const alike = [...grouped(entries, ({ gauges }) => [...gauges].sort().join('\n')).values()];
-  const most = alike.reduce<HistoryEntry[]>((a, b) => (b.length >= a.length ? b : a), []);
-  return most.map(({ label, fit }) => ({ label, sdMm: fit.residualSdMm, dof: fit.dof }));
 }
 
 /** Equal for sessions that hold the same readings of one day. */
