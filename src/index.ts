@@ -27,7 +27,6 @@ export { fitCalibration, fitSessions } from './fit/calibration/fit-sessions.js';
 export { openingUncertainty } from './fit/calibration/profile-fit.js';
 export type { CalibrationOptions, CalibrationResult } from './fit/calibration/types.js';
 export { ewmaChart, individualsChart } from './fit/drift/charts.js';
-export { compareProfiles } from './fit/drift/compare-profiles.js';
 export { driftChart } from './fit/drift/drift-chart.js';
 export { readingsAgainstProfile } from './fit/drift/readings-against-profile.js';
 export * from './fit/linear/least-squares.js';

@@ -290,14 +290,35 @@ describe('apertrue control', () => {
     expect(desk.text('look/control-kerf-x.svg')).toContain('<svg');
   });
 
-  it('compares the first and the last of several profiles', async () => {
+  it('holds the days of several profiles against each other', async () => {
     put({
-      'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 6) })),
-      'b.json': profileText(profile('b', 0.12, { sessions: steady.slice(6) })),
+      'a.json': profileText(profile('laser', 0.1, { sessions: steady.slice(0, 6) })),
+      'b.json': profileText(profile('laser', 0.12, { sessions: grown })),
+      'c.json': profileText(profile('laser', 0.1, { sessions: [] })),
     });
-    const { code, out } = await desk.run('control a.json b.json');
+    const { code, out, said } = await desk.run('control a.json b.json c.json');
     expect(code).toBe(3);
-    expect(out).toContain('Changed beyond the readings’ noise: kerf across X, kerf across Y.');
+    expect(out).toMatch(/^Not in control\. Changed: kerf across X, kerf across Y\./);
+    expect(said).toContain('note: laser was passed over: it holds no readings.');
+  });
+
+  it('tells two profiles of one day, or without a date, from each other', async () => {
+    const bare = ({ date: _, ...one }: ReadingSession): ReadingSession => one;
+    const [before, after] = [steady[0], { ...grown[1], date: steady[0].date }];
+    for (const of of [(one: ReadingSession) => one, bare]) {
+      put({
+        'a.json': profileText(profile('laser', 0.1, { sessions: [of(before)] })),
+        'b.json': profileText(profile('laser', 0.13, { sessions: [of(after)] })),
+        'c.json': profileText(profile('laser', 0.1, { sessions: [of(steady[1])] })),
+      });
+      const { code, out } = await desk.run('control a.json b.json');
+      expect(code).toBe(3);
+      expect(out).toMatch(/^Not in control\. Changed: kerf across X, kerf across Y\./);
+      expect(out).toMatch(/Changed by \+0\.0[23]\d+ mm from (laser|2031-01-01) \(profile 2\) on\./);
+      const same = await desk.run('control a.json c.json');
+      expect([same.code, same.out.split('\n')[0]]).toEqual([0, 'In control: no change was seen over 2 dates.']);
+      expect(same.out).toMatch(/A change of less than 0\.0\d+ mm would not show\./);
+    }
   });
 });
 

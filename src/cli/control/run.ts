@@ -1,7 +1,6 @@
 import { InputError } from '../../errors.js';
-import { compareProfiles, controlVerdict } from '../../fit/drift/compare-profiles.js';
 import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
-import { courseOf, profileHistory } from '../../fit/drift/profile-history.js';
+import { controlVerdict, courseOf, profileHistory } from '../../fit/drift/profile-history.js';
 import { grouped } from '../../kept.js';
 import { straightProfile } from '../../machine/place-field.js';
 import { byParameter, NUMBER_NAMES, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
@@ -13,9 +12,6 @@ import type { ControlOptionValues } from '../options/calibration.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { expandAll, writeCharts } from '../results.js';
 import { printJson, sayWrote } from '../tell.js';
-
-/** A false alarm makes somebody cut and read two coupons. */
-const ALPHA = 0.01;
 
 /** Of each number: how it stands above its chart, in the chart's file name, and with how many digits. */
 const QUANTITIES = byParameter((parameter) => {
@@ -39,18 +35,12 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     const { format } = QUANTITIES[parameter];
     return { parameter, points, chart: driftChart(points, { baselineCount: values.baseline, format }) };
   }).filter(({ points }) => points.length > 0);
-  const comparison =
-    profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
-  const verdict = controlVerdict(history, courses, comparison);
+  const verdict = controlVerdict(history, courses);
   const written = await writeCharts(values, io, () => drawCharts(courses));
   if (values.json) {
-    printJson({ format: 'apertrue-control', version: 1, verdict, history, courses, comparison }, io);
+    printJson({ format: 'apertrue-control', version: 1, verdict, history, courses }, io);
   } else {
     io.out(`${visible(verdict.sentence)}\n\n`);
-    if (comparison)
-      io.out(
-        `${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
-      );
     // Numbers of which the same is to be said share a head.
     const same = grouped(courses, ({ points, chart }) => JSON.stringify([points.length, chart.sentences]));
     for (const group of same.values()) {
