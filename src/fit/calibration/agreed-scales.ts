@@ -72,7 +72,11 @@ export function impossibleAmong(lengths: readonly Observation[]): number[] | und
   return few ? impossible : undefined;
 }
 
-function canBe({ kind, dx, dy, valueMm, resolutionMm }: Observation, [scaleX, scaleY]: Scales): boolean {
+/** Whether a machine of these scales may give a reading. */
+export function canBe(
+  { kind, dx, dy, valueMm, resolutionMm }: Pick<Observation, 'kind' | 'dx' | 'dy' | 'valueMm' | 'resolutionMm'>,
+  [scaleX, scaleY]: Scales,
+): boolean {
   if (kind === 'vernier') return true;
   if (!(valueMm > 0)) return false;
   const film = Math.hypot(scaleX * dx, scaleY * dy);
