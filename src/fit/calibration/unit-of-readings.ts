@@ -1,8 +1,8 @@
 import { type DimensionalFeature, type Feature, vectorOf } from '../../coupon/features.js';
 import type { Reading } from '../../readings/types.js';
 import { median } from '../statistics/averages.js';
-import { canBe } from './agreed-scales.js';
 import { lengthsReadIn } from './gauges.js';
+import { canBe } from './gross-errors.js';
 
 /** Units in which a column of bare numbers may have been written, and what a number in mm must be multiplied by. */
 const UNITS = [
