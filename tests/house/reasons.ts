@@ -56,7 +56,7 @@ export const UNTAKEN: Readonly<Record<string, string>> = {};
 
 /** Names of the environment outside of src/cli. */
 export const ENVIRONMENT: Readonly<Record<string, string>> = {
-  'src/artwork/pdf/quiet-load.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
+  'src/artwork/pdf/open-pdf.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
 };
 
 /** Packages that are built into dist/, as little of them as is used: d3-scale brings maps and times. */
