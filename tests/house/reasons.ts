@@ -66,4 +66,4 @@ export const TAKEN_IN = ['clipper2-ts', 'd3-scale', 'd3-shape', 'ml-matrix', 'sv
  * Most lines of code in `src`, without blank ones and comments. Who adds a thing takes something away, or raises this with
  * the reason in the commit.
  */
-export const MOST_LINES = 48_320;
+export const MOST_LINES = 48_017;
