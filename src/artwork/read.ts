@@ -51,6 +51,7 @@ const READ_OPTIONS: { readonly [key in keyof ReadOptions]-?: Want } = {
   widthMm: someNumber,
   knownDistance: objectOf({ from: someNumber, to: someNumber, distanceMm: someNumber }),
   polarity: oneOf('auto', 'dark', 'light'),
+  asDots: yesOrNo,
   dropSpecksMm: zeroOrMore,
   page: someNumber,
   acceptAnyLayer: yesOrNo,

@@ -30,6 +30,8 @@ export interface ReadOptions {
   readonly knownDistance?: KnownDistance;
   /** Which pixels are openings. `auto`: the small part that does not touch the border, if that is clear. */
   readonly polarity?: 'auto' | 'dark' | 'light';
+  /** Take the pixels of an image themselves as openings, as a machine burns them, not the shapes that they stand for. */
+  readonly asDots?: boolean;
   /** Drop traced openings whose area is below that of a square this wide, mm. Only on request; counted in a warning. */
   readonly dropSpecksMm?: number;
   /** Page of a PDF, counting from 1. */

@@ -2,13 +2,14 @@ import { Matrix, SVD } from 'ml-matrix';
 import { type FeaturesFile, isForJaws } from '../coupon/features.js';
 import { InputError, type Problem, type Warning, warningsIf } from '../errors.js';
 import type { Point } from '../geometry/types.js';
+import { squeezeOf } from './find/constellation.js';
 import type { Openings } from './find/places.js';
 import { type Recognised, Scene } from './find/recognise.js';
 import type { Polarity } from './find/standing-out.js';
 import { evenDots } from './measure/film-in-picture.js';
-import { HALO, isOutOfFocus, type Sharpness } from './measure/levels.js';
 import { measureCoupon, type ScannedCoupon } from './measure/measure-coupon.js';
 import { readRule, type ScannedRule } from './measure/rule.js';
+import { HALO, isOutOfFocus, type Sharpness } from './measure/ruler.js';
 import { fitAffine } from './picture/fit-affine.js';
 import type { GreyPicture } from './picture/picture.js';
 import { isResampled } from './picture/resampled.js';
@@ -32,6 +33,8 @@ export interface PictureResult {
 /** Below this an opening of 0.1 mm is hardly a dot. */
 const LEAST_DOTS_PER_MM = 11;
 const CLIPPED_SHARE = 0.5;
+/** No scanner squeezes one axis by so much, nor does a laser whose steps are right. */
+const SQUEEZED = 0.05;
 /** Places that depart from an affine map by this, mm, are more than a laser's errors that a projective map takes away. */
 const SLANTED_MM = 0.03;
 const SLIGHT_MM = 0.002;
@@ -56,12 +59,16 @@ export function scanPicture(
   const coupons = known.flatMap(({ features, openings }, i) => {
     const recognised = found[i];
     if (!recognised) return [];
+    refuseSqueezed(recognised, features.coupon, file);
     refuseSlanted(recognised, openings, picture, file);
     // Between windows for jaws a picture sees no more than between slots.
     const seen = features.features.filter((feature) => !isForJaws(feature));
     const measured = measureCoupon(picture, seen, openings, recognised);
     refuseClipped(measured, file);
-    warnings.push(...toldOfLevels(measured.sharpness, picture, file), ...toldOfFilm(measured, features.coupon, file));
+    warnings.push(
+      ...toldOfLevels(measured.sharpness, picture, file),
+      ...toldOfFilm(measured, features.coupon, openings.all.length, file),
+    );
     return [{ ...measured, coupon: features.coupon }];
   });
   if (coupons.length === 0) throw new InputError(nothingFound(scene.blobCount, known, file));
@@ -78,6 +85,18 @@ export function refuseCoarse({ dotsPerMm }: GreyPicture, file: string): void {
     place: { file },
     message: `${Math.round(25.4 * Math.min(dotsPerMm.x, dotsPerMm.y))} dots per inch are too few: an opening of 0.1 mm would be a single dot.`,
     hint: 'Scan at 1200 dpi or more; 600 gives half the sharpness.',
+  });
+}
+
+/** Of a coupon for a bed of other proportions, too, nearly all openings lie as one would expect, but for that. */
+function refuseSqueezed({ map }: Recognised, coupon: string, file: string): void {
+  const squeeze = squeezeOf(map);
+  if (Math.abs(squeeze) <= SQUEEZED) return;
+  throw new InputError({
+    code: 'SCAN_SQUEEZED',
+    place: { file },
+    message: `the openings of ${coupon} lie as if all were ${(100 * Math.abs(squeeze)).toFixed(1)} % ${squeeze > 0 ? 'longer' : 'shorter'} along X than along Y, more than a laser and a scanner are off by.`,
+    hint: 'Look for a features file of another bed or pitch, a picture whose resolution differs along X and Y (--dpi), or a machine whose steps or dots per millimetre are set wrong along one axis: set these first, and cut anew.',
   });
 }
 
@@ -155,7 +174,7 @@ export function toldOfLevels(sharpness: Sharpness, { dotsPerMm }: GreyPicture, f
   ]);
 }
 
-function toldOfFilm({ marks, recognised }: ScannedCoupon, coupon: string, file: string): Warning[] {
+function toldOfFilm({ marks, recognised }: ScannedCoupon, coupon: string, all: number, file: string): Warning[] {
   const slant = slantOf(marks.map(({ at, seen }) => [at, seen])) ?? { affine: 0, perspective: 0 };
   return warningsIf(file, [
     [
@@ -164,6 +183,12 @@ function toldOfFilm({ marks, recognised }: ScannedCoupon, coupon: string, file: 
       'SCAN_SLIGHT_SLANT',
       `the places narrow to one side as in a photograph: ${um(slant.affine)} off as a scan, ${um(slant.perspective)} as a photograph.`,
       'Lay the film flat on the glass of a flatbed scanner. If it was, the laser’s bed does that: scan the film turned by 90 degrees too.',
+    ],
+    [
+      recognised.expected < all / 2,
+      'SCAN_CUT_OFF',
+      `by where the film seems to lie, only ${recognised.expected} of the ${all} openings of ${coupon} are in the picture.`,
+      'If the whole film is, it was taken for another part of itself: look at scan.html, and whether steps and resolution are right along both axes.',
     ],
     [
       recognised.twice,

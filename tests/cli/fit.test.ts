@@ -273,11 +273,17 @@ describe('apertrue fit', () => {
     const isSpan = (id: string) => id.startsWith('S');
     const off = (spans: boolean) =>
       csv(read.map((r) => (isSpan(r.feature) === spans ? { ...r, readingMm: (r.readingMm ?? 0) + 0.06 } : r)));
-    const { printed, fitWith } = laid({ 's.csv': off(true), 'w.csv': off(false), 'b.features.json': featuresText });
+    const fine = readAll(features, machine, seeded(1), () => ({ noiseMm: 0.003, resolutionMm: 0.001 }));
+    const little = fine.map((r) => `${r.feature},${(r.readingMm + (isSpan(r.feature) ? 0 : 0.003)).toFixed(3)}`);
+    const texts = { 's.csv': off(true), 'w.csv': off(false), 'little.csv': `feature,reading_mm\n${little.join('\n')}` };
+    const { printed, fitWith } = laid({ ...texts, 'b.features.json': featuresText });
     expect(await fitWith('s.csv')).toBe(EXIT.done);
     expect(printed.said).toMatch(/gauge of bench spans reads (59|60|61)\.\d ± .* too much everywhere/);
     expect(await fitWith('w.csv')).toBe(EXIT.findings);
     expect(printed.said).toMatch(/widths can’t tell one from the other|widths can't tell one from the other/);
+    // Were it the film, no stencil would show it: week by week it had ended with 3 beside "No change was seen".
+    expect(await fitWith('little.csv')).toBe(EXIT.done);
+    expect(printed.said).toMatch(/gauge of bench widths reads [23]\.\d ± .* too much everywhere/);
   });
 
   it('adds readings to a profile and says whether anything changed', async () => {

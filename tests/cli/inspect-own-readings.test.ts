@@ -1,12 +1,15 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { readArtwork } from '../../src/artwork/read.js';
 import { scanFilm, type Vec, type VirtualFilm } from '../scan/virtual-scanner.js';
+import { union } from '../truth/polygons.js';
+import { darkPixels } from '../virtual-laser/image.js';
 import { bench, profileOf } from './bench.js';
 import { type Pad, padsSvg, SCANNER, scannedPng } from './scanned.js';
 
 /** A stencil whose dots are known, cut by a laser whose kerf, or whose bed, is known, and scanned. */
 const LASER = { scaleX: 1.004, scaleY: 0.997, shear: 0.002, kerfXMm: 0.12, kerfYMm: 0.1 };
 const CANVAS = { widthMm: 24, heightMm: 18 };
+const PITCH_MM = 0.0254;
 
 const desk = bench({}, { once: true });
 beforeAll(() => {
@@ -23,9 +26,27 @@ beforeAll(() => {
 
 async function correct(profile: string, format = 'png', artwork = 'board'): Promise<string> {
   const out = `cut-${profile}`;
-  const size = ['--canvas-mm', `${CANVAS.widthMm}x${CANVAS.heightMm}`, '--pitch-mm', '0.0254', '--format', format];
+  const size = ['--canvas-mm', `${CANVAS.widthMm}x${CANVAS.heightMm}`, '--pitch-mm', `${PITCH_MM}`, '--format', format];
   await desk.run(`correct ${artwork}.svg --profile ${profile}`, ...size, '--out', out);
   return `cut-${profile}`;
+}
+
+/** The dots that are burnt, line by line, as one drawing. */
+async function burnt(png: Uint8Array): Promise<VirtualFilm['openings']> {
+  const { width, height, dark } = await darkPixels(png);
+  const lines = Array.from({ length: height }, (_, y) => {
+    const ends: number[] = [];
+    const at = (x: number): number => (x >= 0 && x < width ? dark[y * width + x] : 0);
+    for (let x = 0; x <= width; x += 1) if (at(x) !== at(x - 1)) ends.push(x);
+    return { y: height - 1 - y, ends: ends.map((x) => x * PITCH_MM) };
+  });
+  const rects = lines.flatMap(({ y, ends }) =>
+    ends.flatMap((from, i) => {
+      const [low, high, to] = [y * PITCH_MM, (y + 1) * PITCH_MM, ends[i + 1]];
+      return i % 2 === 0 ? [[[from, low], [to, low], [to, high], [from, high]] as const] : []; // biome-ignore format: one rectangle
+    }),
+  );
+  return union(rects).map((outer) => ({ outer }));
 }
 
 /** `cut`: the file of the job that the laser was given. */
@@ -35,7 +56,8 @@ async function cutAndScan(
   laser: Partial<VirtualFilm>,
   { cut = 'board.png', dpi = 600, heightMm = 21, scanner = {} as Partial<typeof SCANNER> } = {},
 ): Promise<void> {
-  const { openings } = await readArtwork(desk.read(`${job}/${cut}`), {});
+  const given = desk.read(`${job}/${cut}`);
+  const openings = cut.endsWith('.png') ? await burnt(given) : (await readArtwork(given, {})).openings;
   const picture = scanFilm(
     { openings, machine: LASER, ...laser },
     {
@@ -106,6 +128,47 @@ describe('a finished stencil', () => {
     const { fit } = JSON.parse(fitted.out);
     for (const name of ['kerfXMm', 'kerfYMm'] as const)
       expect(Math.abs(fit[name].value - LASER[name])).toBeLessThan(0.003);
+  });
+
+  it('is held against its dots or its drawing, whichever of the two was cut', async () => {
+    desk.put('both.json', profileOf(LASER));
+    const job = await correct('both.json', 'png,svg');
+    for (const ending of ['png', 'svg']) {
+      await cutAndScan(job, `by-${ending}.png`, {}, { cut: `board.${ending}` });
+      expect((await inspect(`by-${ending}.png`, job)).code).toBe(0);
+      const fitted = await desk.run(`fit look/by-${ending}.inspect.readings.csv --out by-${ending}.json --json`);
+      const { fit } = JSON.parse(fitted.out);
+      // Walls of the drawing lie up to half a dot, 12.7 um, from those of the dots.
+      expect(fit.residualSdMm).toBeLessThan(0.0015);
+      for (const name of ['kerfXMm', 'kerfYMm'] as const)
+        expect(Math.abs(fit[name].value - LASER[name])).toBeLessThan(0.0015);
+    }
+  });
+
+  it('is read to a few micrometres where pads lie aside of each other and the machine leans, too', async () => {
+    const leaning = { ...LASER, shear: 0.008 };
+    desk.put('leaning.json', profileOf(leaning));
+    const rows = Array.from({ length: 5 }, (_, i): Pad[] => [
+      [2 + 1.7 * i, 3 + 0.07 * i, 0.9, 0.62],
+      [2.2 + 1.7 * i, 8.3 - 0.05 * i, 0.5, 0.55],
+    ]);
+    desk.put('aside.svg', padsSvg([...rows.flat(), [12, 4.4, 3, 3], [13.1, 9, 0.9, 0.62]], 18, 12));
+    const size = ['--canvas-mm', '24x18', '--pitch-mm', `${PITCH_MM}`, '--format', 'png,svg'];
+    await desk.run('correct aside.svg --profile leaning.json --out aside', ...size);
+    for (const ending of ['png', 'svg']) {
+      const cut = `aside.${ending}`;
+      await cutAndScan('aside', `aside-${ending}.png`, { machine: leaning }, { cut, scanner: { noise: 0 } });
+      await desk.run(`inspect aside-${ending}.png --job aside/aside.job.json --artwork aside.svg --out look`);
+      const { features } = desk.json(`look/aside-${ending}.inspect.features.json`);
+      const read = new Map(
+        desk.read(`look/aside-${ending}.inspect.readings.csv`).toString().split('\n').map((line) => line.split(',').slice(0, 2) as [string, string]), // biome-ignore format: one thought
+      );
+      for (const { id, kind, nominalMm } of features) {
+        const [scale, kerf] = id.endsWith('X') ? [leaning.scaleX, LASER.kerfXMm] : [leaning.scaleY, LASER.kerfYMm];
+        const cutMm = nominalMm * scale + (kind === 'span' ? 0 : kerf);
+        expect(Math.abs(Number(read.get(id)) - cutMm), `${id} in ${cut}`).toBeLessThan(0.004);
+      }
+    }
   });
 
   it('that is longer as a whole than any scanner shows it is no-go, and what a scanner may be off is told', async () => {

@@ -34,7 +34,10 @@ beforeAll(async () => {
   known = { features: coupon.features, openings: new Openings(await couponOpenings(coupon.features, [])) };
 });
 
-function scan(over: Partial<VirtualScan> = {}, more: { closed?: ReadonlySet<number> } = {}): Picture {
+function scan(
+  over: Partial<VirtualScan> = {},
+  more: { closed?: ReadonlySet<number>; machine?: typeof MACHINE } = {},
+): Picture {
   return scanFilm(
     { openings: coupon.openings, machine: MACHINE, ...more },
     {
@@ -188,6 +191,22 @@ describe('scanPicture', () => {
     expect(code(scan({ film: 300, vignette: 0 }))).toBe('SCAN_CLIPPED');
     expect(code(scan({ perspective: [0.004, 0.001] }))).toBe('SCAN_SLANTED');
     expect(code(scan({}, { closed: new Set(coupon.openings.keys()) }))).toBe('SCAN_NO_COUPON');
+    // It was not found, and nothing said why.
+    expect(code(scan({}, { machine: { ...MACHINE, scaleX: 1.075 } }))).toBe('SCAN_SQUEEZED');
+    expect(code(scan({ turnDeg: 91, atMm: [14.5, 2] }, { machine: { ...MACHINE, scaleY: 0.925 } }))).toBe('SCAN_SQUEEZED'); // biome-ignore format: as above
+  });
+
+  it('takes no film for a clear one whose openings look otherwise than it: edges had been read as lines, 0.3 mm off', () => {
+    const clear = (look: keyof typeof LOOKS) =>
+      new Scene(scan(LOOKS[look])).find(known.openings, 'walls') !== undefined;
+    expect([clear('darker'), clear('walls')]).toEqual([false, true]);
+  });
+
+  it('tells of a film of which the picture holds less than half', async () => {
+    const ladder = await generateCoupon('aperture-ladder', { widthMm: 80, heightMm: 52, pitchXMm: 0.0254 });
+    const own = { features: ladder.features, openings: new Openings(await couponOpenings(ladder.features, [])) };
+    const codes = (x: number) => scanPicture(scanFilm({ openings: ladder.openings, machine: MACHINE }, { ...DARK, dpi: 600, widthMm: 84, heightMm: 56, turnDeg: 0.5, atMm: [x, 2], blurMm: 0.025, noise: 2, vignette: 0.2 }), [own], 'scan.png').warnings.map(({ code }) => code); // biome-ignore format: one scan
+    expect([codes(-14), codes(-40)]).toEqual([[], ['SCAN_CUT_OFF']]);
   });
 
   it('tells of a slant that is too slight to be refused', async () => {

@@ -98,9 +98,9 @@ async function read(bytes: Uint8Array, format: ImageFormat, options: ReadOptions
     ]),
   );
   chooseOpenings(map, options, warnings);
-  const traced = traceMap(map);
+  const traced = traceMap(map, options.asDots);
   if (traced.length === 0) throw nothingDrawn('alike', file);
-  const filled = fillOutlines(traced, file, warnings);
+  const filled = options.asDots ? traced : fillOutlines(traced, file, warnings);
   if (polarity === 'auto') refuseNegativeOnPage(filled, file);
   const blurPx = edgeBlurPx(grey, traced);
   const narrow = blurPx > BLURRED_PX ? narrowerThan(NARROW_FOR_BLUR * blurPx, filled) : [];

@@ -1,6 +1,7 @@
 import { formatProblem } from '../../errors.js';
 import { EYES } from '../../fit/calibration/by-eye.js';
 import { expanded, openingUncertainty } from '../../fit/calibration/profile-fit.js';
+import { roundingVariance } from '../../fit/calibration/scatter.js';
 import type { CalibrationResult, ReadingResidual } from '../../fit/calibration/types.js';
 import { whereRead } from '../../fit/calibration/zeros.js';
 import { type OutlookOptions, outlookOf } from '../../fit/plan/outlook.js';
@@ -75,10 +76,11 @@ export function scatterSentence({ fit, residuals, scatter, dropped }: Calibratio
   const gauges = scatter
     // What eyes tell of webs is no gauge's, and has a sentence of its own.
     .filter(({ gauge, resolutionMm }) => resolutionMm > 0 && gauge !== EYES)
-    .map(
-      ({ gauge, resolutionMm, readings, sdMm }) =>
-        `${gauge}: ${readings} at ${Number(resolutionMm.toFixed(4))} mm steps (${micrometres(sdMm)} µm beyond rounding)`,
-    );
+    .map(({ gauge, resolutionMm, uncertain, readings, sdMm }) => {
+      const steps = ` at ${Number(resolutionMm.toFixed(4))} mm steps (${micrometres(sdMm)} µm beyond rounding)`;
+      const own = `, each as uncertain as it says, ${micrometres(Math.sqrt(roundingVariance(resolutionMm)))} µm at most (${micrometres(sdMm)} µm beyond that)`;
+      return `${gauge}: ${readings}${uncertain ? own : steps}`;
+    });
   const left = dropped.length > 0 ? `, ${dropped.length} left out as told` : '';
   const read = `${residuals.length} readings${left}`;
   if (fit.dof <= 0) return `${read}, none to spare: what they scatter by is not known, and is taken as 10 µm.`;

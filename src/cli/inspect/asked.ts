@@ -50,17 +50,18 @@ interface JobRecord {
   readonly outputs?: readonly { readonly name: string; readonly sha256: string }[];
 }
 
-/** What the machine was told, read back from the job's own result. */
-export type ReadBack = NonNullable<Awaited<ReturnType<typeof commandedOpenings>>>;
+/** What the machine was told, read back from one of the job's own results. */
+export type ReadBack = Awaited<ReturnType<typeof commandedOpenings>>[number];
 
-/** Drawings before dots: dots are traced. */
-const ENDINGS = ['.svg', '.png', '.tif', '.bmp'];
+const DRAWING = '.svg';
+const ENDINGS = [DRAWING, '.png', '.tif', '.bmp'];
 
-/** Undefined where no result of the job lies beside it as it was, or its axes are not the machine's. */
+/** Of the drawing and of the dots that lie beside the job as they were; none where its axes are not the machine's. */
 async function commandedOpenings(job: string, record: JobRecord, io: Io) {
   const { canvas, outputs = [], parameters = {} } = record;
-  const { machine } = parameters;
-  if (canvas === undefined || machine === undefined || parameters.scanDirection === 'y') return undefined;
+  const { machine, bends } = parameters;
+  if (canvas === undefined || machine === undefined || parameters.scanDirection === 'y') return [];
+  const all = [];
   const stem = basename(job).replace(/\.job\.json$/, '');
   for (const ending of ENDINGS) {
     const output = outputs.find(({ name }) => name === `${stem}${ending}`);
@@ -68,18 +69,20 @@ async function commandedOpenings(job: string, record: JobRecord, io: Io) {
     if (output === undefined || !(await io.exists(path))) continue;
     const bytes = await io.readFile(path);
     if (sha256(bytes) !== output.sha256) continue;
-    const { openings } = await readArtwork(bytes, { name: path });
-    const { bends } = parameters;
-    const file = featuresOfOpenings(stem, onBed(canvas, bends), openings);
-    return {
+    const { pitchXMm: x, pitchYMm: y } = canvas;
+    const { openings } = await readArtwork(bytes, { name: path, asDots: true, dpi: [25.4 / x, 25.4 / y] });
+    const file = featuresOfOpenings(stem, onBed(canvas, bends), openings, machine);
+    all.push({
       machine,
       /** As this machine was told; the others as a machine without bends would have been. */
       file,
       openings: withoutBends(openings, bends && { field: bends, originMm: [0, 0] }),
       features: bends ? laidStraight(file.features, bends) : file.features,
-    };
+    });
+    // All pictures have the same dots.
+    if (ending !== DRAWING) break;
   }
-  return undefined;
+  return all;
 }
 
 /** A smaller canvas has its corner where the bed's has it: with that size `fit` knows that the bends are those of the bed. */
@@ -110,10 +113,10 @@ export async function askedOpenings(job: string, artwork: string | undefined, io
     const bytes = await sourceBytes(job, source, artwork, io, ofSeveral);
     return withoutDropped(await readArtwork(bytes, options), { drop: record.parameters?.drop }, job);
   };
-  const asked = isSheet ? await askedOfSheet(record, read, commanded) : await askedOfStencil(record, read, artwork);
+  const asked = isSheet ? await askedOfSheet(record, read, commanded[0]) : await askedOfStencil(record, read, artwork);
   const warnings = warningsIf(job, [
     [
-      isSheet && !commanded,
+      isSheet && commanded.length === 0,
       'INSPECT_ONLY_PASTE',
       'the picture or drawing of the sheet is not beside its record as it was, so that only the paste is known: marks, holes and letters are told as holes that nobody asked for.',
       'Lay the .sheet.png or .sheet.svg that was cut beside the record.',

@@ -15,6 +15,7 @@ import { wholeOf } from '../../scan/inspect/judge.js';
 import { lengthsIn, measureCoupon } from '../../scan/measure/measure-coupon.js';
 import { fitAffine } from '../../scan/picture/fit-affine.js';
 import type { GreyPicture } from '../../scan/picture/picture.js';
+import { spreadOf } from '../../scan/picture/robust.js';
 import { readingsOfScans, type ScanReading } from '../../scan/readings-of-scans.js';
 import { refuseCoarse, refuseSlanted, toldOfDots, toldOfLevels } from '../../scan/scan-picture.js';
 import { fitScannerToStencil, lengthsBetween } from '../../scan/scanner/scanner.js';
@@ -112,8 +113,10 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     ],
   });
   const contents = [csvOf(inspected, holes), `${JSON.stringify(report, roundedNumbers, 2)}\n`, html, png];
-  const readings = commanded && !isAlikeAcross(recognised) && readingsOf(commanded, picture, scene, look);
-  if (commanded && readings) contents.push(readingsCsv(readings), `${JSON.stringify(commanded.file, null, 2)}\n`);
+  const read = isAlikeAcross(recognised) ? [] : commanded.flatMap((one) => readingsOf(one, picture, scene, look) ?? []);
+  // A drawing and its dots differ by parts of a dot: what was cut leaves the least.
+  const [best] = read.sort((p, q) => p.spreadMm - q.spreadMm);
+  if (best) contents.push(readingsCsv(best.readings), `${JSON.stringify(best.file, null, 2)}\n`);
   const written = await writeResults(namedFiles(names, contents), values, io);
   if (values.json) printJson(report, io, roundedNumbers);
   else {
@@ -121,7 +124,7 @@ export async function runInspect(file: string, values: InspectOptionValues, io: 
     for (const row of rows) io.out(`  ${row.map(visible).join('  ')}\n`);
   }
   sayWarnings(warnings, io, file);
-  if (commanded && !readings)
+  if (commanded.length > 0 && !best)
     io.say(
       'note: no readings were written: too few of the openings are upright rectangles, or they do not tell X from Y.\n',
     );
@@ -149,11 +152,11 @@ const LEAST_READINGS = 6;
 
 /** The stencil read as a coupon of its own: what was commanded against what came out, for `fit --add-to` and `control`. */
 function readingsOf(
-  { openings: all, features, machine }: ReadBack,
+  { openings: all, features, machine, file }: ReadBack,
   picture: GreyPicture,
   scene: Scene,
   look: Polarity,
-): ScanReading[] | undefined {
+) {
   const openings = new Openings(all);
   if (features.length < LEAST_READINGS) return undefined;
   // The film is what the machine makes of what it is told.
@@ -167,7 +170,18 @@ function readingsOf(
   const lengths = [...lengthsIn('stencil', scanned), ...(picture.dotsPerMm ? lengthsBetween(pairs, picture.dotsPerMm) : [])]; // biome-ignore format: one line
   const scanner = fitScannerToStencil(lengths, machine, { uToneMm: sharpness.uToneMm });
   const readings = readingsOfScans(features, [scanned], scanner, true);
-  return readings.length < LEAST_READINGS ? undefined : readings;
+  return readings.length < LEAST_READINGS ? undefined : { file, readings, spreadMm: spreadAgainst(features, readings) };
+}
+
+/** How much the widths' growth differs from opening to opening, over both axes. */
+function spreadAgainst(features: ReadBack['features'], readings: readonly ScanReading[]): number {
+  const read = new Map(readings.map(({ feature, readingMm }) => [feature, readingMm]));
+  const grown = features.flatMap((feature) => {
+    const mm = feature.kind === 'opening' ? read.get(feature.id) : undefined;
+    return feature.kind === 'opening' && mm !== undefined ? [[feature.id, mm - feature.nominalMm] as const] : [];
+  });
+  const along = (axis: string) => grown.flatMap(([id, mm]) => (id.endsWith(axis) ? [mm] : []));
+  return ['X', 'Y'].map(along).reduce((sum, mm) => sum + (mm.length > 0 ? spreadOf(mm) : 0), 0);
 }
 
 function verdict(all: readonly Told[], faulty: number, holes: number, unseen: number, mirrored: boolean): string {

@@ -186,8 +186,8 @@ function rulesOf(
     throw new InputError({
       code: 'SCAN_NO_RULE',
       place: { key: '--reference' },
-      message: `no rule is in the pictures: at least 20 lines in a row, one every ${pitch.readingMm} mm, were looked for.`,
-      hint: 'Lay it flat beside the film, its lines away from the film’s edge, and give the distance between lines of one length.',
+      message: `no rule is in the pictures: at least 20 lines of one length in a row, one every ${pitch.readingMm} mm but for longer ones between them, were looked for.`,
+      hint: 'Lay it flat beside the film, its lines away from the film’s edge and some 30 mm of them in the picture, and give the distance between its short lines.',
     });
   }
   // One rule in several pictures has one error.

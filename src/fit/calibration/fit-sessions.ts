@@ -5,13 +5,12 @@ import { PARAMETER_NAMES, type ReadingSession } from '../../machine/types.js';
 import type { Reading } from '../../readings/types.js';
 import { didYouMean } from '../../schema/nearest.js';
 import { mean } from '../statistics/averages.js';
-import { refuseAnotherCoupon } from './another-coupon.js';
 import { type EyeReadings, eyeReadings, processLimits } from './by-eye.js';
 import { linearise, pick, startParameters } from './design.js';
 import { type Determined, determinedBy, withFreeZero, withZeroOf } from './determined.js';
 import { type FaultSearch, findFaults, foundTerms } from './faults.js';
 import { gaugesOf } from './gauges.js';
-import { impossibleReadings, refuseImpossible } from './impossible.js';
+import { impossibleReadings, refuseAnotherCoupon, refuseImpossible } from './gross-errors.js';
 import { narrowWarnings, withoutNarrow } from './narrow-widths.js';
 import { copyWarnings, gatherObservations, type Observation, type Observations } from './observations.js';
 import { findOutliers, flagReadings } from './outliers.js';
@@ -144,8 +143,9 @@ export function fitSessions(sessions: readonly ReadingSession[], options: Calibr
     placeDoubt: faults.placeDoubt,
     lackOfFit,
     gauges: findings,
-    scatter: last.groups.map(({ gauge, resolutionMm, members: { length } }, g) => {
-      return { gauge, resolutionMm, readings: length, sdMm: Math.sqrt(last.scatter.variances[g]) };
+    scatter: last.groups.map(({ gauge, resolutionMm, members }, g) => {
+      const uncertain = members.every((i) => lengths[i].reading.uncertaintyMm !== undefined);
+      return { gauge, resolutionMm, uncertain, readings: members.length, sdMm: Math.sqrt(last.scatter.variances[g]) };
     }),
     rowShifts: meanRowShifts(all.rowShifts),
     stopped: 'converged: neither numbers nor scatter move any more',

@@ -56,6 +56,8 @@ export function kerfAcross(lengths: readonly Observation[], { minX, maxX, minY, 
 const LARGEST_SMALL_MM = 0.53;
 /** Sizes nearer to each other than this, mm, are one. */
 const SAME_SIZE_MM = 0.03;
+/** Or the more the smaller they are: half as much for each so many mm more. */
+const FADES_MM = [0.07, 0.15, 0.3];
 /** What anybody would call small, mm. */
 const NAMED_SMALL_MM = 0.32;
 
@@ -83,16 +85,25 @@ export function narrowPieces(lengths: readonly Observation[], piece: 'opening' |
   const namedTo = limits.findLast((limit) => limit <= NAMED_SMALL_MM);
   const named = { size: 0.01, words: 'small openings with 10 µm less kerf' };
   const { are, so, hint, ...likely } = PIECES[piece];
-  return limits.map((limit): Candidate => {
-    const isSuch = ({ kind, nominalMm }: Observation): number => (kind === piece && nominalMm <= limit ? 1 : 0);
+  const told = (mm: number): string => `${Number(mm.toFixed(2))} mm wide`;
+  const steps = limits.map((limit) => {
+    return { limit, which: `${told(limit)} or less`, and: '', share: (mm: number) => (mm <= limit ? 1 : 0) };
+  });
+  // By one limit alone what falls smoothly had gone into the kerf of the others.
+  const fades = (limits.length > 1 ? FADES_MM : []).map((fade) => {
+    const and = `, those ${told(limits[0] + fade)} by half of that, and larger ones by less still`;
+    return { limit: Number.NaN, which: told(limits[0]), and, share: (mm: number) => 2 ** ((limits[0] - mm) / fade) };
+  });
+  return [...steps, ...fades].map(({ limit, which, and, share }): Candidate => {
+    const ofSuch = ({ kind, nominalMm }: Observation): number => (kind === piece ? share(nominalMm) : 0);
     return {
       code: 'KERF_BY_SIZE',
       ofKerf: true,
       ...(piece === 'opening' && limit === namedTo ? { named } : {}),
       name: `kerf that differs in ${are}`,
-      terms: [termOf(`${piece}s to ${limit} mm`, lengths, isSuch)],
+      terms: [termOf(`${piece}s ${which}${and}`, lengths, ofSuch)],
       say: ([size]) =>
-        `${piece}s told ${Number(limit.toFixed(2))} mm wide or less come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says: ${so} off by as much, likely ${size < 0 ? likely.narrower : likely.wider}`,
+        `${piece}s told ${which} come out ${um(size)} ${size < 0 ? 'narrower' : 'wider'} than the kerf says${and}: ${so} off by as much, likely ${size < 0 ? likely.narrower : likely.wider}`,
       hint,
     };
   });

@@ -97,6 +97,8 @@ export interface CalibrationResult {
   readonly scatter: readonly {
     readonly gauge: string;
     readonly resolutionMm: number;
+    /** Each reading says how uncertain it is itself; `resolutionMm` is the step that would be as uncertain as the worst. */
+    readonly uncertain: boolean;
     readonly readings: number;
     readonly sdMm: number;
   }[];

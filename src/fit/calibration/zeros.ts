@@ -15,6 +15,8 @@ const FALSE_ALARM = 0.004;
 /** A smaller zero is taken out all the same, but no reason to look at the gauge. */
 const LEAST_TOLD_MM = 0.0025;
 const LEAST_TOLD_STEPS = 0.25;
+/** What no kerf needs to be surer than, mm (`USUAL_TARGETS`): were a smaller zero the machine's, no stencil would show it. */
+const HARMLESS_MM = 0.004;
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
@@ -55,7 +57,9 @@ export function gaugeFindings(
         /** The zero is off beyond doubt. */
         zeroOff,
         /** What was taken for that zero may be the film or the gauge's lengths as well: then the numbers are off by it. */
-        zeroDoubtful: isUnchecked ? undefined : zeroOff && (!readsSpans || oneLengthMm !== undefined),
+        zeroDoubtful: isUnchecked
+          ? undefined
+          : zeroOff && (oneLengthMm !== undefined || (!readsSpans && Math.abs(zeroMm) > HARMLESS_MM)),
       };
     });
   return { findings, warnings };

@@ -180,7 +180,10 @@ class Search {
     const { enough = ENOUGH, stiff = false } = this.options;
     let map = start;
     let blobOf: (number | undefined)[] = [];
-    for (const room of [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size, NEAR_MM, NEAR_MM]) {
+    // Of a film that is squeezed more come with each round.
+    const rooms = [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size];
+    for (let [round, before] = [0, 0]; round < MOST_ROUNDS; round += 1) {
+      const room = rooms[round] ?? NEAR_MM;
       blobOf = openings.map(({ at, radius }) => this.nearest(mapPoint(map, at), radius, room, scaleOf(map)));
       const pairs = blobOf.flatMap((blob, i): [Point, Point][] =>
         blob === undefined ? [] : [[openings[i].at, blobs[blob].at]],
@@ -189,6 +192,8 @@ class Search {
       const fitted = stiff ? fitStiff(pairs, map) : fitAffine(pairs)?.map;
       if (!fitted) return undefined;
       map = fitted;
+      if (round > rooms.length && pairs.length <= before) break;
+      before = pairs.length;
     }
     const expected = openings.filter(({ at }) => this.holds(mapPoint(map, at))).length;
     const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
@@ -290,14 +295,18 @@ const blobsLike = ({ radius }: Star, blobs: readonly Star[], pxPerMm: number): r
 
 const alike = (opening: number, blob: number): boolean => Math.abs(blob - opening) <= 0.15 * opening + GROWTH_MM;
 
-/** No scanner squeezes one axis by 5 %, and none leans as much; a film that was corrected is off by less. */
-const MOST_STRAIN = 0.05;
-const MOST_STIFF = 0.02;
+/** None leans by 5 %, and one axis is squeezed by more than a scanner does only where something is set wrong; a film that was corrected is off by less. */
+const MOST_STRAIN = { squeeze: 0.15, lean: 0.05 };
+const MOST_STIFF = { squeeze: 0.02, lean: 0.02 };
+const MOST_ROUNDS = 20;
 
-function unlikelyShape({ a, b, c, d }: Affine, most: number): boolean {
-  const [x, y] = [Math.hypot(a, c), Math.hypot(b, d)];
-  return Math.abs(x / y - 1) > most || Math.abs(a * b + c * d) / (x * y) > most;
+function unlikelyShape(map: Affine, { squeeze, lean }: typeof MOST_STRAIN): boolean {
+  const { a, b, c, d } = map;
+  return Math.abs(squeezeOf(map)) > squeeze || Math.abs(a * b + c * d) / Math.abs(a * d - b * c) > lean;
 }
+
+/** The share by which X is drawn longer than Y. */
+export const squeezeOf = ({ a, b, c, d }: Affine): number => Math.hypot(a, c) / Math.hypot(b, d) - 1;
 
 const scaleOf = ({ a, b, c, d }: Affine): number => Math.sqrt(Math.abs(a * d - b * c));
 

@@ -1,5 +1,7 @@
 import type { DimensionalFeature, FeaturesFile } from '../../coupon/features.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import type { Opening, Point } from '../../geometry/types.js';
+import type { MachineModel } from '../../machine/types.js';
 
 /** Smaller ones are mostly blur, mm. */
 const LEAST_MM = 0.12;
@@ -9,6 +11,8 @@ const SLOT = 1.5;
 const MOST = 60;
 const MOST_SPANS = 6;
 const LEAST_SPAN_MM = 3;
+/** Edges are read at the middles of their walls: where these lie aside on the film by more, the way from one to the other is longer. */
+const ASIDE_MM = 0.03;
 
 /**
  * A finished stencil as a coupon of its own: the widths and heights of its upright rectangles as commanded, so that a scan
@@ -18,6 +22,7 @@ export function featuresOfOpenings(
   coupon: string,
   canvas: FeaturesFile['canvas'],
   openings: readonly Opening[],
+  machine: MachineModel,
 ): FeaturesFile {
   const boxes = openings.flatMap((opening, i) => boxOf(opening, i + 1) ?? []);
   const step = Math.max(1, Math.ceil(boxes.length / MOST));
@@ -27,7 +32,7 @@ export function featuresOfOpenings(
     version: 1,
     coupon,
     canvas,
-    features: [...spansOf(chosen, 0), ...spansOf(chosen, 1), ...chosen.flatMap(widthsOf)],
+    features: [...spansOf(chosen, 0, machine), ...spansOf(chosen, 1, machine), ...chosen.flatMap(widthsOf)],
   };
 }
 
@@ -39,20 +44,30 @@ interface Box {
 
 /** Walls that lean by no more are upright on the film: they were drawn so against the shear of the machine. */
 const LEAN = 0.02;
+/** Rounding, mm. */
+const NONE = 1e-6;
+/** Less of a side than this is no wall to read from: dots leave corners out and let slanted sides jump. */
+const WALL = 0.6;
 
 /** Of an upright rectangle, or one that leans a little, between the middles of its walls. */
 function boxOf({ outer, islands = [] }: Opening, number: number): Box | undefined {
-  if (outer.length !== 4 || islands.length > 0) return undefined;
+  if (islands.length > 0) return undefined;
+  const { minX, minY, maxX, maxY } = ringBounds(outer);
+  const [width, height] = [maxX - minX, maxY - minY];
   const walls = outer.map((p, i) => {
-    const q = outer[(i + 1) % 4];
-    const [dx, dy] = [Math.abs(q[0] - p[0]), Math.abs(q[1] - p[1])];
-    return { isLevel: dy <= LEAN * dx, isUpright: dx <= LEAN * dy, x: (p[0] + q[0]) / 2, y: (p[1] + q[1]) / 2 };
+    const q = outer[(i + 1) % outer.length];
+    return { dx: q[0] - p[0], dy: q[1] - p[1], x: (p[0] + q[0]) / 2, y: (p[1] + q[1]) / 2 };
   });
-  const [level, upright] = [walls.filter((wall) => wall.isLevel), walls.filter((wall) => wall.isUpright)];
-  if (level.length !== 2 || upright.length !== 2) return undefined;
-  const [xs, ys] = [upright.map(({ x }) => x), level.map(({ y }) => y)];
-  const low: Point = [Math.min(...xs), Math.min(...ys)];
-  const high: Point = [Math.max(...xs), Math.max(...ys)];
+  // With the opening on the left hand, its lower wall runs to the right.
+  const level = (way: number) =>
+    walls.find(({ dx, dy }) => way * dx >= WALL * width && Math.abs(dy) <= LEAN * Math.abs(dx));
+  const upright = (way: number) =>
+    walls.find(({ dx, dy }) => way * dy >= WALL * height && Math.abs(dx) <= LEAN * Math.abs(dy));
+  const [bottom, top, right, left] = [level(1), level(-1), upright(1), upright(-1)];
+  if (!bottom || !top || !right || !left) return undefined;
+  const [low, high]: Point[] = [[left.x, bottom.y], [right.x, top.y]]; // biome-ignore format: two corners
+  // Nothing sticks out between corners and walls.
+  if (width - (high[0] - low[0]) > LEAN * height + NONE || height - (high[1] - low[1]) > LEAN * width + NONE) return;
   return Math.min(high[0] - low[0], high[1] - low[1]) < LEAST_MM ? undefined : { number, low, high };
 }
 
@@ -61,15 +76,19 @@ type Axis = 0 | 1;
 const pointAt = (axis: Axis, along: number, beside: number): [number, number] =>
   axis === 0 ? [along, beside] : [beside, along];
 
-/** The longest spans along an axis between openings that lie beside each other: they tell a scale from a kerf. */
-function spansOf(boxes: readonly Box[], axis: Axis): DimensionalFeature[] {
+/** The longest spans along an axis between openings that lie beside each other on the film: they tell a scale from a kerf. */
+function spansOf(boxes: readonly Box[], axis: Axis, { scaleX, scaleY, shear }: MachineModel): DimensionalFeature[] {
   const other = 1 - axis;
+  const aside = ({ low, high }: Box): number => {
+    const [x, y] = [low[0] + high[0], low[1] + high[1]].map((sum) => sum / 2);
+    return axis === 0 ? scaleY * y : scaleX * x + shear * y;
+  };
   const spans = boxes.flatMap((a) =>
     boxes.flatMap((b): DimensionalFeature[] => {
       const nominalMm = b.low[axis] - a.low[axis];
       const from = Math.max(a.low[other], b.low[other]);
       const to = Math.min(a.high[other], b.high[other]);
-      if (nominalMm < LEAST_SPAN_MM || to - from < LEAST_MM) return [];
+      if (nominalMm < LEAST_SPAN_MM || to - from < LEAST_MM || Math.abs(aside(a) - aside(b)) > ASIDE_MM) return [];
       const [start, end] = [a, b].map(({ low }) => pointAt(axis, low[axis], (from + to) / 2));
       const id = `O${a.number}-${b.number}${'XY'[axis]}`;
       const say = `from opening ${a.number} to opening ${b.number}, from the first edge of each`;

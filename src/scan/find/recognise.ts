@@ -193,7 +193,7 @@ export class Scene {
       // The lines of two openings with a narrow web between them run into one.
       ...(look === 'walls' ? { enough: 0.45 } : {}),
     });
-    return found && (look === 'walls' || this.filled(found, openings)) ? found : undefined;
+    return found && (look === 'walls') !== this.filled(found, openings) ? found : undefined;
   }
 
   /** Openings that are as bright as the film show their walls only, whatever stood out of the picture. */

@@ -9,10 +9,9 @@ import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import { edgeToEdge, type MeasuredEdge, type TwoEdges } from './edge.js';
 import type { Laid } from './film-in-picture.js';
-import { type Sharpness, softDoubtMm } from './levels.js';
 import { measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
-import { FEW, OUTSIDE, RAGGED_MM, Ruler } from './ruler.js';
+import { FEW, OUTSIDE, RAGGED_MM, Ruler, type Sharpness, softDoubtMm } from './ruler.js';
 import { bothWays, readStrip, type ScanFrame, stripAlong } from './strip.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */
@@ -101,7 +100,7 @@ function length(ruler: Ruler, feature: DimensionalFeature, laid: readonly Laid[]
   const { direction } = across;
   if (found === 'missing') return { feature, outcome: isWeb ? 'gone' : 'closed', direction };
   if (typeof found === 'string') return found;
-  const width = feature.shape === undefined ? found.width : ruler.smallShape(across, found, options);
+  const width = feature.shape === undefined ? found.width : ruler.smallShape(across, feature.nominalMm, found, options);
   const middleMm = (found.low.mm + found.high.mm) / 2;
   const [from, to] = [-0.5, 0.5].map((part) => stripAlong(across, middleMm + part * width.mm));
   return said(ruler, feature, width, direction, [from, to]);

@@ -59,6 +59,24 @@ describe('faults of the machine are named', () => {
     expect(told).toEqual(told.map(() => [true, true]));
   });
 
+  it('openings that get less kerf the smaller they are are told so, and leave the kerf of large ones true', () => {
+    const random = seeded(31);
+    const fades = { kerf: (_x: number, _y: number, { kind, nominalMm }: DimensionalFeature) => (kind === 'opening' ? -0.04 * Math.exp(-nominalMm / 0.4) : 0) }; // biome-ignore format: one fault
+    const off = Array.from({ length: 8 }, () => {
+      const machine: Machine = [1.002, 0.999, 0.001, 0.12, 0.13];
+      const sessions = all.map(({ coupon, features }) => ({ coupon, features, readings: readFilm(features, machine, random, () => ({ noiseMm: 0.005, resolutionMm: 0.01 }), fades) })); // biome-ignore format: one list
+      const { warnings, parameters } = fitSessions(sessions);
+      const [, most] = /^openings told 0\.1 mm wide come out (\d+) µm narrower than the kerf says, those \S+ mm wide by half of that/.exec(warnings.find(({ code }) => code === 'KERF_BY_SIZE')!.message)!; // biome-ignore format: one line
+      expect(Number(most)).toBeGreaterThan(20);
+      expect(Number(most)).toBeLessThan(40);
+      return parameters
+        .slice(3)
+        .map(({ value, interval95: [low, high] }, k) => (value - machine[3 + k]) / (high - low));
+    });
+    // With one limit for what is small the kerfs were 2 µm too small, outside of half of their intervals.
+    expect(off.flat().filter((share) => Math.abs(share) > 0.5).length).toBeLessThan(4);
+  });
+
   it('a slip is found wherever it came: no opening of a ladder, and no window, is torn by the place it is told at', () => {
     const random = seeded(23);
     const machine: Machine = [1.002, 0.999, 0.001, 0.14, 0.13];

@@ -20,15 +20,16 @@ export type PixelOpening = Region;
 /**
  * Traces all openings of a coverage map, in reading order.
  *
+ * @param asDots - the pixels themselves, not the shapes that they stand for
  * @throws {InputError} IMAGE_TOO_BUSY for noise
  */
-export function traceMap(map: CoverageMap): PixelOpening[] {
+export function traceMap(map: CoverageMap, asDots = false): PixelOpening[] {
   const rings = followRings(map);
   const owners = ownersOf(rings);
   const known: KnownStairs = new Map();
   const byOuter = new Map<number, { filled: Region; islands: Ring[] }>();
   rings.forEach((ring, i) => {
-    const filled = fitRing(map, ring, known);
+    const filled = asDots ? solid(inImage(tidy(stairs(ring)))) : fitRing(map, ring, known);
     if (!ring.hole) byOuter.set(i, { filled, islands: [] });
     else byOuter.get(owners.get(i) ?? -1)?.islands.push(filled.outer);
   });
