@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path';
 import { afterAll, afterEach, beforeAll, beforeEach } from 'vitest';
 import { type Io, processIo } from '../../src/cli/io.js';
 import { run } from '../../src/cli/main.js';
+import { openSheet, type RowCells, sheetText, writeRow } from '../../src/readings/fill-in.js';
 import { wordsOf } from '../docs/command-lines.js';
 
 /** What a command ended with, printed and said. */
@@ -39,13 +40,20 @@ export function bench(
   { once = false, ...over }: Partial<Io> & { readonly once?: boolean } = {},
 ): Bench {
   let [before, folder] = ['', ''];
+  let isOpen = false;
+  // A test that took too long goes on behind its end, and would write wherever it is then.
+  const demandOpen = (): void => {
+    if (!isOpen) throw new Error('the folder of this test is gone');
+  };
   const put: Bench['put'] = (name, content) => {
+    demandOpen();
     mkdirSync(dirname(name), { recursive: true });
     writeFileSync(name, content);
     return name;
   };
   const read = (name: string): Buffer => readFileSync(name);
   const type: Bench['type'] = async (words, typed = [], isTerminal = false) => {
+    demandOpen();
     let [out, said] = ['', ''];
     const io: Io = {
       ...processIo(),
@@ -68,9 +76,11 @@ export function bench(
     before = process.cwd();
     folder = mkdtempSync(join(tmpdir(), 'bench-'));
     process.chdir(folder);
+    isOpen = true;
     for (const [name, content] of Object.entries(files)) put(name, content);
   });
   (once ? afterAll : afterEach)(() => {
+    isOpen = false;
     process.chdir(before);
     rmSync(folder, { recursive: true, force: true });
   });
@@ -87,6 +97,19 @@ export function bench(
     type,
   };
 }
+
+/** A project file of an invented machine. */
+export const PROJECT = {
+  format: 'apertrue-project',
+  version: 1,
+  machine: 'desk laser',
+  bed: { widthMm: 100, heightMm: 80 },
+  pitchMm: { x: 0.0254, y: 0.0254 },
+  film: { kind: 'pet', thicknessMm: 0.1 },
+  profile: 'desk.profile.json',
+  out: 'results',
+  gauges: [{ name: 'caliper', resolutionMm: 0.01 }],
+};
 
 /** A profile of an invented machine. */
 export function profileOf(
@@ -113,6 +136,18 @@ export function profileOf(
 export function featuresOf(features: readonly object[], coupon = 'bench'): string {
   const canvas = { widthMm: 150, heightMm: 100, pitchXMm: 0.0254, pitchYMm: 0.0254 };
   return JSON.stringify({ format: 'apertrue-features', version: 1, coupon, canvas, features });
+}
+
+/** A sheet of readings with some in it, as `enter` writes them, which fits all there are after each one. */
+export function filledIn(
+  sheet: string,
+  readings: Iterable<readonly [feature: string, mm: string]>,
+  gauge: RowCells = {},
+): string {
+  // biome-ignore format: one head
+  let filled = openSheet(sheet, 'sheet');
+  for (const [feature, reading_mm] of readings) filled = writeRow(filled, feature, { reading_mm, ...gauge });
+  return sheetText(filled);
 }
 
 /** A small invented paste layer: a chip, a row of leads, a disc; `extra` goes before the end. */

@@ -20,12 +20,14 @@ beforeAll(() => {
     ...(i % 3 === 0 ? ([[4 + 0.8 * i, 5.6, 1.4, 1.1]] as const) : []),
   ]).flat();
   desk.put('board.svg', padsSvg(pads, 18, 12));
+  const few = Array.from({ length: 12 }, (_, i): Pad => [2 + 1.05 * i + (i % 2), 2 + 0.85 * i - (i % 2), 0.8, 0.55]);
+  desk.put('small.svg', padsSvg(few, 18, 12));
 });
 
-async function correct(profile: string, format = 'png'): Promise<string> {
+async function correct(profile: string, format = 'png', artwork = 'board'): Promise<string> {
   const out = `cut-${profile}`;
   const size = ['--canvas-mm', `${CANVAS.widthMm}x${CANVAS.heightMm}`, '--pitch-mm', `${PITCH_MM}`, '--format', format];
-  await desk.run(`correct board.svg --profile ${profile}`, ...size, '--out', out);
+  await desk.run(`correct ${artwork}.svg --profile ${profile}`, ...size, '--out', out);
   return `cut-${profile}`;
 }
 
@@ -52,7 +54,7 @@ async function cutAndScan(
   job: string,
   name: string,
   laser: Partial<VirtualFilm>,
-  { cut = 'board.png', dpi = 1200, heightMm = 21, scanner = {} as Partial<typeof SCANNER> } = {},
+  { cut = 'board.png', dpi = 600, heightMm = 21, scanner = {} as Partial<typeof SCANNER> } = {},
 ): Promise<void> {
   const given = desk.read(`${job}/${cut}`);
   const openings = cut.endsWith('.png') ? await burnt(given) : (await readArtwork(given, {})).openings;
@@ -67,13 +69,13 @@ async function cutAndScan(
 }
 
 const inspect = (picture: string, job: string, stem = 'board') =>
-  desk.run(`inspect ${picture} --job ${job}/${stem}.job.json --artwork board.svg --out look --json`); // biome-ignore format: one line
+  desk.run(`inspect ${picture} --job ${job}/${stem}.job.json --artwork ${stem.split('.')[0]}.svg --out look --json`);
 
 describe('a finished stencil', () => {
   it('is a coupon of its own, which tells a kerf that grew, and nothing else', async () => {
     desk.put('laser.json', profileOf(LASER));
     const job = await correct('laser.json');
-    await cutAndScan(job, 'may.png', {});
+    await cutAndScan(job, 'may.png', {}, { dpi: 1200 });
     await cutAndScan(job, 'june.png', { machine: { ...LASER, kerfXMm: LASER.kerfXMm + 0.02 } }, { dpi: 800 });
     for (const picture of ['may.png', 'june.png']) expect((await inspect(picture, job)).code).toBe(0);
     const [may, june] = ['may', 'june'].map((name) => `look/${name}.inspect.readings.csv`);
@@ -95,12 +97,7 @@ describe('a finished stencil', () => {
 
   it('without a span between its pads is a day that shows the kerf alone, whatever scale the scanner has', async () => {
     desk.put('laser.json', profileOf(LASER));
-    const board = await correct('laser.json');
-    await cutAndScan(board, 'july.png', {});
-    expect((await inspect('july.png', board)).code).toBe(0);
-    expect((await desk.run('fit look/july.inspect.readings.csv --out july.json')).code).toBe(0);
-    const pads = Array.from({ length: 12 }, (_, i): Pad => [2 + 1.05 * i + (i % 2), 2 + 0.85 * i - (i % 2), 0.8, 0.55]);
-    desk.put('small.svg', padsSvg(pads, 18, 14));
+    expect((await desk.run('fit look/may.inspect.readings.csv --out july.json')).code).toBe(0);
     await desk.run(
       'correct small.svg --profile laser.json --canvas-mm 24x18 --pitch-mm 0.0254 --format svg --out small',
     );
@@ -119,9 +116,9 @@ describe('a finished stencil', () => {
 
   it('is read from the drawing that was cut, too', async () => {
     desk.put('paths.json', profileOf(LASER));
-    const job = await correct('paths.json', 'svg');
-    await cutAndScan(job, 'paths.png', {}, { cut: 'board.svg', dpi: 800 });
-    const { code, said } = await inspect('paths.png', job);
+    const job = await correct('paths.json', 'svg', 'small');
+    await cutAndScan(job, 'paths.png', {}, { cut: 'small.svg' });
+    const { code, said } = await inspect('paths.png', job, 'small');
     expect(code).toBe(0);
     expect(said).toContain('paths.inspect.readings.csv');
     expect(said).toMatch(
@@ -180,12 +177,8 @@ describe('a finished stencil', () => {
     // The scanner's own scales, to half a dot at the ends of so small a stencil.
     expect(Math.abs(right.whole.longerMm + 0.0015 * 14)).toBeLessThan(0.0127);
     expect(Math.abs(right.whole.higherMm - 0.0012 * 8)).toBeLessThan(0.0254);
-    await cutAndScan(
-      'cut-laser.json',
-      'long.png',
-      { machine: { ...LASER, scaleX: LASER.scaleX * 1.016 } },
-      { dpi: 600 },
-    );
+    const longer = { machine: { ...LASER, scaleX: LASER.scaleX * 1.016 } };
+    await cutAndScan('cut-laser.json', 'long.png', longer);
     const { code, out } = await inspect('long.png', 'cut-laser.json');
     const found = JSON.parse(out);
     expect(code).toBe(3);
@@ -223,12 +216,13 @@ describe('a finished stencil', () => {
         job,
         picture,
         { bend },
-        { cut: `${stem}.${format}`, dpi: 600, heightMm: stem === 'board' ? 21 : 48 },
+        { cut: `${stem}.${format}`, heightMm: stem === 'small.sheet' ? 48 : 21 },
       );
       return JSON.parse((await inspect(picture, job, stem)).out);
     };
     const faultsIn = ({ openings }: { openings: { faults: string[] }[] }) => openings.flatMap(({ faults }) => faults);
-    expect(faultsIn(await inspected(await correct('straight.json'), 'straight.png'))).toContain('out of place');
+    const straight = await correct('straight.json', 'png', 'small');
+    expect(faultsIn(await inspected(straight, 'straight.png', 'png', 'small'))).toContain('out of place');
     const { openings, ...found } = await inspected(await correct('bent.json', 'svg'), 'bent.png', 'svg');
     expect(faultsIn({ openings })).toEqual([]);
     // What the bends do to a width is in its readings as in what was commanded.
@@ -243,8 +237,8 @@ describe('a finished stencil', () => {
     expect([off.length > 12, 1000 * Math.max(...off) < 12, off, found.go]).toEqual([true, true, off, true]);
     // A sheet on the same spot: its own drawing, which has no names, is laid where the bed lays it.
     const sheet = ['--board-mm', '18x12', '--margin-mm', '2.8', '--no-witness', '--no-marks', '--format', 'svg'];
-    await desk.run('layout board.svg --profile bent.json', ...sheet, '--out', 'sheet'); // biome-ignore format: one line
-    const laid = await inspected('sheet', 'sheet.png', 'svg', 'board.sheet');
+    await desk.run('layout small.svg --profile bent.json', ...sheet, '--out', 'sheet');
+    const laid = await inspected('sheet', 'sheet.png', 'svg', 'small.sheet');
     expect([faultsIn(laid), laid.notAskedFor, laid.warnings]).toEqual([[], [], []]);
   });
 });

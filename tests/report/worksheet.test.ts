@@ -93,22 +93,19 @@ const framesOf = (page: string): Stretch[] =>
   });
 
 describe('names in the drawings', () => {
-  const beds = [
-    [60, 40],
-    [90, 80],
-    [110, 110],
-    [150, 100],
-    [400, 300],
-    [600, 90],
-    [100, 300],
-    [200, 50],
-    [300, 300],
-    [80, 60],
-    [50, 200],
-    [700, 500],
-    [900, 60],
-  ].flatMap(([w, h]) => [['scale-ruler', w, h] as const, ['aperture-ladder', w, h] as const]);
-  it.each(beds)(
+  // The ruler's names are the crowded ones: what keeps leaders apart shows on the long and the large beds.
+  it.each([
+    ['scale-ruler', 60, 40],
+    ['scale-ruler', 110, 110],
+    ['scale-ruler', 150, 100],
+    ['scale-ruler', 600, 90],
+    ['scale-ruler', 700, 500],
+    ['scale-ruler', 900, 60],
+    ['aperture-ladder', 60, 40],
+    ['aperture-ladder', 150, 100],
+    ['aperture-ladder', 100, 300],
+    ['aperture-ladder', 400, 300],
+  ])(
     '%s for %d x %d mm: none lies on another, on a line or the frame; no leaders cross',
     async (name, widthMm, heightMm) => {
       const coupon = await generateCoupon(name, { widthMm, heightMm, pitchXMm: 0.0254 });

@@ -154,9 +154,8 @@ describe('scanPicture', () => {
       { ...look, noise: 2, specksPerCm2: 3, hairsPerCm2: 3 },
     );
     picture.levels.forEach((level, at) => {
-      const [u, v] = [at % picture.widthPx, picture.heightPx - Math.floor(at / picture.widthPx)].map(
-        (px) => (px * 25.4) / 600 - 2,
-      );
+      const u = ((at % picture.widthPx) * 25.4) / 600 - 2;
+      const v = ((picture.heightPx - Math.floor(at / picture.widthPx)) * 25.4) / 600 - 2;
       const far = Math.max(scorched[0] - u, u - scorched[2], scorched[1] - v, v - scorched[3]);
       if (far > 0.05 && far < 0.4) picture.levels[at] = 0.9 * level;
     });
@@ -400,13 +399,11 @@ describe('scanPicture', () => {
       // Hairs lean past the upper right corner of each square, or over it, and half of the light is gone there.
       const dots = 1200 / 25.4;
       const levels = picture.levels.map((level, at) => {
-        const [u, v] = [at % picture.widthPx, picture.heightPx - Math.floor(at / picture.widthPx)].map(
-          (px) => px / dots,
-        );
-        const x = (u - 2) / MACHINE.scaleX;
-        const y = (v - 1.5) / MACHINE.scaleY;
+        const y = ((picture.heightPx - Math.floor(at / picture.widthPx)) / dots - 1.5) / MACHINE.scaleY;
+        if (y < 3.5 || y > 5.5) return level;
+        const x = ((at % picture.widthPx) / dots - 2) / MACHINE.scaleX;
         const beside = Math.min(...sizes.map((size, i) => Math.abs((x - (0.5 + 1.7 * i + size)) * 0.9 + (y - (4 + size)) * 0.44 - far))); // biome-ignore format: one line
-        return y < 3.5 || y > 5.5 ? level : level * (1 - 0.5 * Math.exp(-((beside / 0.025) ** 2) / 2));
+        return level * (1 - 0.5 * Math.exp(-((beside / 0.025) ** 2) / 2));
       });
       const recognised = new Scene({ ...picture, levels }).find(openings);
       if (!recognised) throw new Error('not found');

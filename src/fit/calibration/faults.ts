@@ -169,6 +169,7 @@ function placeDoubt(
 /** Terms of what was found, for other readings of the same film: all of it, or what is of the kerf. */
 export function foundTerms(lengths: readonly Observation[], { terms }: FaultSearch, ofKerfOnly = false): Term[] {
   const found = new Set(terms.map(({ name }) => name));
+  if (found.size === 0) return [];
   return candidatesFor(lengths)
     .flatMap(shown)
     .filter(({ ofKerf }) => ofKerf || !ofKerfOnly)

@@ -4,6 +4,7 @@ import { fitSessions } from '../../../src/fit/calibration/fit-sessions.js';
 import { betweenDays } from '../../../src/fit/drift/between-days.js';
 import { readingsAgainstProfile } from '../../../src/fit/drift/readings-against-profile.js';
 import type { ReadingsAgainstProfile } from '../../../src/fit/drift/shifts.js';
+import { kept } from '../../../src/kept.js';
 import { makeProfile } from '../../../src/machine/profile-file.js';
 import type { Profile, ReadingSession } from '../../../src/machine/types.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
@@ -55,17 +56,26 @@ export function calibration(random: () => number): ReadingSession {
   return { coupon: 'bench', date: '2031-01-01', features, readings: readAll(features, MACHINE, random) };
 }
 
+const firstProfiles = new WeakMap<ReadingSession, Profile>();
+
 export function profileOf(sessions: readonly ReadingSession[]): Profile {
-  const { fit } = betweenDays(fitSessions(sessions).fit, sessions);
-  return makeProfile({ name: 'desk', fit, sessions });
+  const made = (): Profile => {
+    const { fit } = betweenDays(fitSessions(sessions).fit, sessions);
+    return makeProfile({ name: 'desk', fit, sessions });
+  };
+  return sessions.length === 1 ? kept(firstProfiles, sessions[0], made) : made();
 }
+
+const calibrations = new Map<number, ReadingSession>();
 
 export function sessionsOf(
   features: readonly DimensionalFeature[],
   { days, seed, growth = () => 0, betweenMm = 0, zeroMm }: Year,
 ): ReadingSession[] {
   const random = seeded(seed);
-  const first = calibration(random);
+  // Years of one seed begin alike: the same session, so that it is fitted once.
+  const drawn = calibration(random);
+  const first = kept(calibrations, seed, () => drawn);
   const later = Array.from({ length: days }, (_, i) => {
     const kerf = MACHINE[3] + growth(i + 1) + betweenMm * gaussian(random);
     return witnessOn(features, dayOf(i + 1, days), kerf, random, undefined, zeroMm);
@@ -77,21 +87,24 @@ export function sessionsOf(
  * Adds day after day as the command does: pooled when nothing changed, kept as refused when something did.
  *
  * @param isOver - nothing is wanted of the days after such a one
+ * @param isJudged - the others are pooled unseen
  */
 export function liveThrough(
   sessions: readonly ReadingSession[],
   pooled: (sessions: readonly ReadingSession[], before: Profile) => Profile = profileOf,
   isOver: (against: ReadingsAgainstProfile) => boolean = () => false,
-): { profile: Profile; held: ReadingsAgainstProfile[] } {
+  isJudged: (day: number) => boolean = () => true,
+) {
   let profile = profileOf(sessions.slice(0, 1));
-  const held: ReadingsAgainstProfile[] = [];
-  for (const session of sessions.slice(1)) {
-    const against = readingsAgainstProfile(profile, [session]);
-    profile = against.changed
+  const held: (ReadingsAgainstProfile & { readonly day: number })[] = [];
+  for (const [day, session] of sessions.entries()) {
+    if (day === 0) continue;
+    const against = isJudged(day) ? readingsAgainstProfile(profile, [session]) : undefined;
+    profile = against?.changed
       ? makeProfile({ ...profile, sessions: [...profile.sessions, { ...session, refused: against.sentences[0] }] })
       : pooled([...profile.sessions, session], profile);
-    held.push(against);
-    if (isOver(against)) break;
+    if (against) held.push({ ...against, day });
+    if (against && isOver(against)) break;
   }
   return { profile, held };
 }

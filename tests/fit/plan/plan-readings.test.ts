@@ -138,8 +138,8 @@ describe('what to read next', () => {
       (f: DimensionalFeature) => ({ noiseMm: f.kind === 'span' ? 0.015 : 0.004, resolutionMm: 0.01 }),
     ],
   ] as const)('%s: brings what it said, to 15 % in the middle of machines', (_what, count, gauge) => {
-    const rounds = Array.from({ length: 9 }, (_, c) => round(100 + 10 * c, count, gauge)).filter(({ found }) => found);
-    expect(rounds.length).toBeGreaterThan(4);
+    const rounds = Array.from({ length: 6 }, (_, c) => round(100 + 10 * c, count, gauge)).filter(({ found }) => found);
+    expect(rounds.length).toBeGreaterThan(3);
     const ratios = rounds.flatMap(({ found, reached }) => PARAMETER_NAMES.flatMap((name) => {
       const said = found!.brings[name];
       // What is told with these readings is told when they are read.

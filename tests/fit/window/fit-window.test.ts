@@ -4,6 +4,7 @@ import { copyWarnings } from '../../../src/fit/calibration/observations.js';
 import { fitWindow } from '../../../src/fit/window/fit-window.js';
 import { joinGrids } from '../../../src/fit/window/gather-cells.js';
 import type { CellOutcome, Reading } from '../../../src/readings/types.js';
+import { cases } from '../../cases.js';
 import { gaussian, seeded } from '../../virtual-laser/random.js';
 import { gridCells } from './grid-cells.js';
 import { anyLaser, judgeWindow, type Grid as VirtualGrid } from './virtual-grids.js';
@@ -38,10 +39,11 @@ const byEnergy =
     return energy >= marked ? 'marked' : energy >= through ? 'through' : energy >= partial ? 'partial' : 'uncut';
   };
 
-const window = ({ readings, features }: Grid) => fitWindow(readings, features);
+/** Without the map of chances, unless one is asked for. */
+const window = ({ readings, features }: Grid, mapSteps = 1) => fitWindow(readings, features, { mapSteps });
 
 describe('the process window of a clean grid', () => {
-  const result = window(grid(byEnergy(1.8, 2.6, 6)));
+  const result = window(grid(byEnergy(1.8, 2.6, 6)), 40);
 
   it('recommends a setting in the middle, in ratio, of the two limits', () => {
     const { powerPercent, speedMmS, probabilityClean } = result.setting!;
@@ -171,7 +173,7 @@ describe('an honest refusal', () => {
 describe('what is told of a few cells holds', () => {
   const powers = [20, 30, 40, 50, 60, 70, 80];
   const random = seeded(7);
-  const runs = Array.from({ length: 120 }, (_, i) => {
+  const runs = Array.from({ length: 84 }, (_, i) => {
     const on: VirtualGrid = i % 2 ? [powers, [100]] : [[60], [5, 8, 12, 20, 30, 45, 70]];
     return judgeWindow(on, anyLaser(on, random, { width: 0.35 + 0.35 * (i % 3) }), random).judged;
   }).filter((one) => one !== undefined);
@@ -180,8 +182,17 @@ describe('what is told of a few cells holds', () => {
   const one = runs.filter(({ edges }) => edges === 1);
 
   it('on most lasers, with both edges seen and with one', () => {
-    expect(both.length).toBeGreaterThan(30);
-    expect(one.length).toBeGreaterThan(15);
+    console.log(
+      both.length,
+      one.length,
+      [both, one].map((list) => [
+        mean(list.map(({ holds }) => Number(holds))),
+        mean(list.map(({ told, clean }) => told - clean)),
+      ]),
+      mean(both.map(({ marginPercent, truePercent }) => marginPercent - truePercent)),
+    );
+    expect(both.length).toBeGreaterThan(21);
+    expect(one.length).toBeGreaterThan(10);
   });
 
   it.each([
@@ -209,7 +220,7 @@ describe('cells that say anything', () => {
   it('give no window, and no margin beyond what was tried', () => {
     const random = seeded(16);
     const outcomes: CellOutcome[] = ['uncut', 'partial', 'through', 'marked'];
-    for (let run = 0; run < 10; run++) {
+    for (let run = 0; run < cases(5); run++) {
       const { refusal, setting } = window(grid(() => outcomes[Math.floor(4 * random())]));
       expect(setting).toBeUndefined();
       expect(['CONTRADICTORY', 'NO_CLEAN_CELL']).toContain(refusal?.code);
@@ -304,7 +315,7 @@ describe('machines with hidden limits', () => {
   it('gets a setting inside the true window every time, with most of the possible margin', () => {
     const random = seeded(20310409);
     const shares: number[] = [];
-    for (let run = 0; run < 16; run++) {
+    for (let run = 0; run < cases(12); run++) {
       // Power enters with an exponent of its own, and every cell's limit wavers by 3 %.
       const exponent = 0.7 + 0.8 * random();
       const ratio = 1.5 + 2 * random();
@@ -322,7 +333,7 @@ describe('machines with hidden limits', () => {
       shares.push(Math.log(Math.min(d / through, marked / d)) / (Math.log(ratio) / 2));
     }
     shares.sort((a, b) => a - b);
-    expect(shares[8]).toBeGreaterThan(0.85);
+    expect(shares[shares.length >> 1]).toBeGreaterThan(0.85);
     expect(shares[1]).toBeGreaterThan(0.6);
   });
 
