@@ -183,7 +183,7 @@ const MOST_DOF = 999;
  */
 export function scatterChart(
   points: readonly ScatterPoint[],
-  options: { readonly k?: number; readonly baselineCount?: number } = {},
+  options: { readonly baselineCount?: number } = {},
 ): ScatterChart | undefined {
   const usable = points.filter(({ dof }) => dof >= 1);
   const baseline = usable.slice(0, options.baselineCount ?? usable.length);
@@ -201,10 +201,9 @@ export function scatterChart(
     return others > 0 && fisherUpper(f, dof, others) < ALPHA / usable.length;
   };
   const wide = usable.flatMap((point, i) => (isWide(point, i) ? [i + 1] : []));
-  const k = options.k ?? 3;
   const limits = usable.map(({ dof }): [number, number] => {
     const c4 = meanOfSd(Math.min(MOST_DOF, dof));
-    const half = k * sd * Math.sqrt(1 - c4 * c4);
+    const half = LIMITS_SD * sd * Math.sqrt(1 - c4 * c4);
     return [Math.max(0, c4 * sd - half), c4 * sd + half];
   });
   const chart: ControlChart = { kind: 'sd', ...chartOf(usable.map(({ sdMm }) => sdMm), sd, limits) }; // biome-ignore format: one record
