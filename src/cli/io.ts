@@ -42,8 +42,8 @@ export interface RunState {
   isUnsized?: boolean;
   /** What helps where the bed can't hold it: nobody is told to cut that. */
   beyondBed?: string;
-  /** Its stencil lies where it would be written, which `correct` would refuse to do once more: what has changed since that was made. */
-  changedSinceMade?: readonly string[];
+  /** Its stencil lies where it would be written, which `correct` would refuse to do once more. */
+  isMade?: boolean;
   /** Artwork that was written, to go on with. */
   readonly treated: string[];
   /** What to do next, a command or a sentence each, where the command says so itself; none: its result is none to go on with. */

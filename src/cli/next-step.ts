@@ -109,13 +109,8 @@ export function nextStep(
     }
     case 'predict': {
       const correct = `apertrue correct ${cut}${option('--profile', 'profile')}${option('--out', 'out')}`;
-      const changed = run.changedSinceMade;
-      if (!changed) return correct;
-      const there =
-        changed.length > 0
-          ? `don’t cut the stencil that is there already: the ${changed.join(' and the ')} it was made from ${changed.length === 1 ? 'is' : 'are'} another by now`
-          : 'a stencil of this artwork and profile is there already: cut it if it was made with these options';
-      return `${there}; to make it anew: ${correct} --overwrite`;
+      if (!run.isMade) return correct;
+      return `a stencil is there already: cut it only if it was made from this artwork and profile, as they are now, with these options; to make it anew: ${correct} --overwrite`;
     }
     case 'layout':
       return `print the dry fit, lay the board on it, then${doubted ? ', where what is listed above doesn’t matter,' : ''} cut with the same program and settings as the coupons`;

@@ -259,18 +259,6 @@ export async function madeBefore(file: string, bytes: Uint8Array, io: Io): Promi
   return mark ? [warningBy(mark, file, 'its title says so', '')] : [];
 }
 
-/** What a stencil that was made before was made from, and is no longer so, by its record; undefined where there is none. */
-export async function changedSince(
-  path: string,
-  now: { readonly artwork: Uint8Array; readonly profile: Uint8Array },
-  io: Io,
-): Promise<string[] | undefined> {
-  if (!(await io.exists(path))) return undefined;
-  const { source, profile } = (await recordAt(path, io)) ?? {};
-  const pairs = [['artwork', source?.sha256, now.artwork] as const, ['profile', profile?.sha256, now.profile] as const];
-  return pairs.filter(([, then, bytes]) => then !== sha256(bytes)).map(([what]) => what);
-}
-
 async function recordAt(path: string, io: Io): Promise<JobRecord | undefined> {
   try {
     const job: unknown = JSON.parse(new TextDecoder().decode(await io.lookAt(path)));

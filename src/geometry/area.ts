@@ -128,29 +128,32 @@ export function insidePoint(region: Region): [number, number] {
 }
 
 function insideOf(region: Region): [number, number] {
-  const rings = [region.outer, ...region.islands];
   const { minY, maxY } = ringBounds(region.outer);
   let best: [number, number] = [region.outer[0][0], region.outer[0][1]];
   let widest = -1;
   // A few levels off round fractions; the first one decides unless the shape is only a thread there.
   for (const t of [0.4993, 0.2617, 0.7411]) {
     const y = minY + (maxY - minY) * t;
-    const crossings: number[] = [];
-    for (const ring of rings) {
-      let [px, py] = ring[ring.length - 1];
-      for (const [qx, qy] of ring) {
-        if (qy > y !== py > y) crossings.push(((px - qx) * (y - qy)) / (py - qy) + qx);
-        [px, py] = [qx, qy];
-      }
-    }
-    crossings.sort((p, q) => p - q);
-    for (let i = 0; i + 1 < crossings.length; i += 2) {
-      const width = crossings[i + 1] - crossings[i];
-      if (width > widest * 1.5) {
-        widest = width;
-        best = [(crossings[i] + crossings[i + 1]) / 2, y];
+    for (const [from, to] of runsAt(region, y)) {
+      if (to - from > widest * 1.5) {
+        widest = to - from;
+        best = [(from + to) / 2, y];
       }
     }
   }
   return best;
+}
+
+/** Where a level runs through an opening, from left to right. */
+export function runsAt({ outer, islands }: Region, y: number): [from: number, to: number][] {
+  const crossings: number[] = [];
+  for (const ring of [outer, ...islands]) {
+    let [px, py] = ring[ring.length - 1];
+    for (const [qx, qy] of ring) {
+      if (qy > y !== py > y) crossings.push(((px - qx) * (y - qy)) / (py - qy) + qx);
+      [px, py] = [qx, qy];
+    }
+  }
+  crossings.sort((a, b) => a - b);
+  return Array.from({ length: crossings.length >> 1 }, (_, i) => [crossings[2 * i], crossings[2 * i + 1]]);
 }

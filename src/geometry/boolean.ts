@@ -109,9 +109,14 @@ function apartAtPoints(paths: Paths64): Paths64 {
   const loops = paths.filter((path) => !hung.has(path));
   for (const first of left) {
     const loop: Path64 = [];
-    for (let wall = first; left.delete(wall); wall = firstClockwise(wall, listIn(ahead, keyOf(wall.to)))) {
+    let wall = first;
+    do {
       loop.push(wall.from);
-    }
+      // Where walls lie on each other, two may lead to one: each is taken once, or loops would not close.
+      const ways = listIn(ahead, keyOf(wall.to)).filter((way) => left.has(way));
+      wall = firstClockwise(wall, ways);
+      left.delete(wall);
+    } while (wall !== first);
     loops.push(loop);
   }
   return loops;

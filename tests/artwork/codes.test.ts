@@ -134,9 +134,8 @@ describe('archives', () => {
     expect(await codesOf(listArchive(zip))).toContain('OUTLINE_TWICE');
   });
 
-  it('an archive in an archive, over and over, gives NESTED_ARCHIVE', async () => {
-    let zip = zipSync({ 'a.gtp': paste });
-    for (let i = 0; i < 6; i += 1) zip = zipSync({ 'a.gtp': paste, 'b.zip': zip });
+  it('an archive in an archive gives NESTED_ARCHIVE', async () => {
+    const zip = zipSync({ 'a.gtp': paste, 'b.zip': zipSync({ 'a.gtp': paste }) });
     expect(await codesOf(listArchive(zip))).toContain('NESTED_ARCHIVE');
   });
 

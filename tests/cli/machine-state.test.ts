@@ -241,24 +241,6 @@ describe('apertrue control', () => {
     expect(out).toContain('which takes the slanted slots of a scale-ruler');
   });
 
-  it('holds the scatter of a day against days that were read with the same gauges', async () => {
-    const [byHand, ...rest] = steady;
-    // A tenth of the hand's scatter about the same kerf.
-    const fine = rest.map((_, i) => {
-      const coarse = session(day(1 + i), 1, random);
-      const nominal = new Map(coarse.features.map((one) => [one.id, 'nominalMm' in one ? one.nominalMm : 0]));
-      const readings = coarse.readings.map(({ feature, readingMm, ...one }) => {
-        const mm = nominal.get(feature) ?? 0;
-        return { ...one, feature, readingMm: mm + 0.1 * ((readingMm ?? 0) - mm), gauge: 'microscope' };
-      });
-      return { ...coarse, readings };
-    });
-    put({ 'a.json': profileText(profile('a', 0.1, { sessions: [byHand, ...fine] })) });
-    const { code, out } = await desk.run('control a.json');
-    expect([code, out.split('\n')[0]]).toEqual([0, 'In control: no change was seen over 12 dates.']);
-    expect(out).toContain('Scatter of the readings within each date that was read with the same gauges:\n  In control');
-  });
-
   it('says by its exit code that one date gives no verdict', async () => {
     put({ 'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 1) })) });
     const { code, out } = await desk.run('control a.json');
@@ -305,19 +287,38 @@ describe('apertrue control', () => {
       /Kerf across X.*\n {2}Changed by \+0\.02\d+ mm from 2031-01-13 on.*\n {2}Outside the limits: .*2031-01-13, 2031-01-14/,
     );
     expect(out).toMatch(/Mean 0\.10\d+ mm, limits [\d.]+ mm to [\d.]+ mm; latest 0\.1[23]\d+ mm/);
-    expect(out).toContain('Scatter of the readings within each date:\n');
     expect(desk.text('look/control-kerf-x.svg')).toContain('<svg');
-    expect(desk.text('look/control-scatter.svg')).toContain('<svg');
   });
 
-  it('compares the first and the last of several profiles', async () => {
+  it('holds the days of several profiles against each other', async () => {
     put({
-      'a.json': profileText(profile('a', 0.1, { sessions: steady.slice(0, 6) })),
-      'b.json': profileText(profile('b', 0.12, { sessions: steady.slice(6) })),
+      'a.json': profileText(profile('laser', 0.1, { sessions: steady.slice(0, 6) })),
+      'b.json': profileText(profile('laser', 0.12, { sessions: grown })),
+      'c.json': profileText(profile('laser', 0.1, { sessions: [] })),
     });
-    const { code, out } = await desk.run('control a.json b.json');
+    const { code, out, said } = await desk.run('control a.json b.json c.json');
     expect(code).toBe(3);
-    expect(out).toContain('Changed beyond the readings’ noise: kerf across X, kerf across Y.');
+    expect(out).toMatch(/^Not in control\. Changed: kerf across X, kerf across Y\./);
+    expect(said).toContain('note: laser was passed over: it holds no readings.');
+  });
+
+  it('tells two profiles of one day, or without a date, from each other', async () => {
+    const bare = ({ date: _, ...one }: ReadingSession): ReadingSession => one;
+    const [before, after] = [steady[0], { ...grown[1], date: steady[0].date }];
+    for (const of of [(one: ReadingSession) => one, bare]) {
+      put({
+        'a.json': profileText(profile('laser', 0.1, { sessions: [of(before)] })),
+        'b.json': profileText(profile('laser', 0.13, { sessions: [of(after)] })),
+        'c.json': profileText(profile('laser', 0.1, { sessions: [of(steady[1])] })),
+      });
+      const { code, out } = await desk.run('control a.json b.json');
+      expect(code).toBe(3);
+      expect(out).toMatch(/^Not in control\. Changed: kerf across X, kerf across Y\./);
+      expect(out).toMatch(/Changed by \+0\.0[23]\d+ mm from (laser|2031-01-01) \(profile 2\) on\./);
+      const same = await desk.run('control a.json c.json');
+      expect([same.code, same.out.split('\n')[0]]).toEqual([0, 'In control: no change was seen over 2 dates.']);
+      expect(same.out).toMatch(/A change of less than 0\.0\d+ mm would not show\./);
+    }
   });
 });
 

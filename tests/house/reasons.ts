@@ -32,7 +32,6 @@ export const LARGE_FOLDERS: Readonly<Record<string, string>> = {
   'src/cli': 'what all commands share; one folder a command lies below it',
   'src/geometry': 'one small module a subject, none of which knows what it is used for',
   'src/artwork/gerber': 'one module a word of the standard; most are below 100 lines',
-  'src/fit/calibration': 'one fit in steps, each a module; faults, gauges and answers can move out once they rest',
 };
 
 /** Functions of more than 60 lines, not counting functions inside them. */
@@ -57,7 +56,7 @@ export const UNTAKEN: Readonly<Record<string, string>> = {};
 
 /** Names of the environment outside of src/cli. */
 export const ENVIRONMENT: Readonly<Record<string, string>> = {
-  'src/artwork/pdf/quiet-load.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
+  'src/artwork/pdf/open-pdf.ts console': 'pdf-lib talks to the console, which is silenced while it loads',
 };
 
 /** Packages that are built into dist/, as little of them as is used: d3-scale brings maps and times. */

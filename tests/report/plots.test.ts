@@ -1,13 +1,12 @@
 import sharp from 'sharp';
 import { describe, expect, it } from 'vitest';
 import type { CellFeature } from '../../src/coupon/features.js';
-import { scatterChart } from '../../src/fit/drift/charts.js';
 import { driftChart } from '../../src/fit/drift/drift-chart.js';
 import { fitSpot } from '../../src/fit/spot/fit-spot.js';
 import { fitWindow } from '../../src/fit/window/fit-window.js';
 import type { ProfileFit } from '../../src/machine/types.js';
 import type { Chart } from '../../src/report/plots/chart.js';
-import { controlPlot, scatterPlot } from '../../src/report/plots/control-plot.js';
+import { controlPlot } from '../../src/report/plots/control-plot.js';
 import { kerfByLineEnergy } from '../../src/report/plots/kerf-by-line-energy.js';
 import {
   type PlottedReading,
@@ -68,17 +67,12 @@ const SPOT_POINTS = [1.5, 2, 3, 4, 6].map((ratio) => ({
 }));
 const DRIFT = driftChart([5, 6, 5, 7, 5, 6, 5, 6, 14].map((value, i) => ({ label: `2031-04-0${i + 1}`, value })));
 
-const SCATTER = scatterChart(
-  [5, 6, 5, 7, 5, 14].map((sd, i) => ({ label: `2031-04-0${i + 1}`, sdMm: sd / 1000, dof: 7 })),
-)!;
-
 const CHARTS: [string, () => Promise<Chart | undefined>][] = [
   ['residuals against size', () => residualsBySize(READINGS, 0.005)],
   ['residuals by place', () => residualMap(READINGS, { widthMm: 150, heightMm: 140 }, 'Residuals by place on the bed')],
   ['readings and fit', () => readingsAndFit(READINGS, FIT)],
   ['window map', () => windowMap(gridResult())],
   ['control chart', () => controlPlot(DRIFT, 'kerf across X, mm')],
-  ['scatter within dates', () => scatterPlot(SCATTER)],
   ['kerf by line energy', () => kerfByLineEnergy(SPOT_POINTS, fitSpot(SPOT_POINTS), 'Kerf against line energy')],
 ];
 

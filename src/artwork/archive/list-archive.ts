@@ -4,12 +4,12 @@ import { givenFile } from '../../given.js';
 import { sniff } from '../read.js';
 import { layerFromName } from '../side.js';
 import type { Side } from '../types.js';
-import { classify, type EntryKind, jobFunctions, type Verdict } from './classify.js';
-import { MAX_TOTAL_BYTES, Zip, type ZipEntry } from './zip.js';
+import { classify, type EntryKind, jobFunctions } from './classify.js';
+import { Zip, type ZipEntry } from './zip.js';
 
 /** One file of an archive, unpacked. */
 export interface ArchiveEntry {
-  /** Its path; files of an archive inside the archive have that one's name before theirs. */
+  /** Its path in the archive. */
   readonly name: string;
   readonly kind: EntryKind;
   readonly side?: Side;
@@ -35,8 +35,6 @@ interface Judged extends ArchiveEntry {
   readonly rank: number;
 }
 
-/** Archives inside archives are opened this deep. */
-const MAX_NESTING = 2;
 /** What operating systems leave behind. */
 const LITTER = /(?:^|\/)(?:__MACOSX\/|\.DS_Store$|Thumbs\.db$|desktop\.ini$|\._)/i;
 
@@ -54,9 +52,7 @@ export async function listArchive(
 ): Promise<Archive> {
   const bytes = givenFile(given, options);
   const warnings: Warning[] = [];
-  const entries = open(bytes, '', 0, { left: MAX_TOTAL_BYTES }, warnings, options.name).sort((p, q) =>
-    p.name < q.name ? -1 : 1,
-  );
+  const entries = open(bytes, warnings, options.name).sort((p, q) => (p.name < q.name ? -1 : 1));
   const warn = (code: string, message: string, hint?: string): void => {
     warnings.push({ code, message, hint, place: { file: options.name } });
   };
@@ -83,14 +79,7 @@ export async function listArchive(
   };
 }
 
-function open(
-  bytes: Uint8Array,
-  prefix: string,
-  depth: number,
-  room: { left: number },
-  warnings: Warning[],
-  file: string | undefined,
-): Judged[] {
+function open(bytes: Uint8Array, warnings: Warning[], file: string | undefined): Judged[] {
   if (sniff(bytes) !== 'zip') {
     throw new InputError({
       code: 'NOT_AN_ARCHIVE',
@@ -99,7 +88,7 @@ function open(
       hint: 'Give the paste layer itself, or a zip of the fabrication files.',
     });
   }
-  const zip = new Zip(bytes, room, file);
+  const zip = new Zip(bytes, file);
   const files = zip.entries.filter(({ name }) => name !== '' && !name.endsWith('/') && !LITTER.test(name));
   if (files.length > 0 && files.every(({ isEncrypted }) => isEncrypted)) {
     throw new InputError({
@@ -112,30 +101,22 @@ function open(
   const unpacked = files.map((entry) => ({ entry, ...unpack(zip, entry) }));
   const roles = new Map<string, string>();
   for (const { data } of unpacked) if (data) for (const [name, role] of jobFunctions(data)) roles.set(name, role);
-  return unpacked.flatMap(({ entry, data, problem }): Judged[] => {
-    const name = prefix + entry.name;
+  return unpacked.map(({ entry: { name }, data, problem }): Judged => {
     if (!data) {
-      const code = layerFromName(entry.name).kind === 'paste' ? 'PASTE_UNREADABLE' : 'ENTRY_UNREADABLE';
+      const code = layerFromName(name).kind === 'paste' ? 'PASTE_UNREADABLE' : 'ENTRY_UNREADABLE';
       warnings.push({ code, place: { file }, message: `"${name}" was left out: ${problem}.` });
-      return [{ name, kind: 'unreadable', reason: problem ?? '', bytes: new Uint8Array(), rank: 99 }];
+      return { name, kind: 'unreadable', reason: problem ?? '', bytes: new Uint8Array(), rank: 99 };
     }
-    const jobFunction = roles.get(entry.name.split('/').pop() ?? '');
-    const verdict: Verdict & Pick<ArchiveEntry, 'jobFunction'> = {
-      ...classify(entry.name, data, jobFunction),
-      ...(jobFunction === undefined ? {} : { jobFunction }),
-    };
-    if (verdict.kind !== 'archive' || sniff(data) !== 'zip') return [{ name, bytes: data, ...verdict }];
-    const closed = (why: string): Judged[] => {
-      warnings.push({ code: 'NESTED_ARCHIVE', place: { file }, message: `"${name}" ${why}` });
-      return [{ name, bytes: data, ...verdict }];
-    };
-    if (depth + 1 >= MAX_NESTING) return closed('is nested too deeply; it was not opened.');
-    try {
-      return [{ name, bytes: data, ...verdict }, ...open(data, `${name}/`, depth + 1, room, warnings, file)];
-    } catch (error) {
-      if (!(error instanceof InputError) || error.code === 'ARCHIVE_TOO_LARGE') throw error;
-      return closed(`could not be opened: ${error.problems[0].message}`);
+    const jobFunction = roles.get(name.split('/').pop() ?? '');
+    const verdict = classify(name, data, jobFunction);
+    if (verdict.kind === 'archive') {
+      const [message, hint] = [
+        `"${name}" is an archive in the archive, and was not opened.`,
+        'Unpack it where it holds the layers.',
+      ];
+      warnings.push({ code: 'NESTED_ARCHIVE', place: { file }, message, hint });
     }
+    return { name, bytes: data, ...verdict, ...(jobFunction === undefined ? {} : { jobFunction }) };
   });
 }
 

@@ -25,27 +25,23 @@ const MAX_COMMENT = 65_535;
 /** A zip of fabrication files has some tens of files. */
 const MAX_ENTRIES = 5000;
 const MAX_FILE_BYTES = 100 * 2 ** 20;
-/** What an archive, and those in it, may unpack to together. */
-export const MAX_TOTAL_BYTES = 300 * 2 ** 20;
+/** What an archive may unpack to. */
+const MAX_TOTAL_BYTES = 300 * 2 ** 20;
 
 /** Archives that hold their files as they are, or deflated (PKWARE, .ZIP File Format Specification, 6.3). */
 export class Zip {
   readonly entries: readonly ZipEntry[];
   private readonly view: DataView;
 
-  /**
-   * @param room - bytes that its files may take together; what they take is taken off
-   * @throws {InputError} ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE
-   */
+  /** @throws {InputError} ARCHIVE_BROKEN, ARCHIVE_TOO_LARGE */
   constructor(
     private readonly bytes: Uint8Array,
-    room: { left: number },
     private readonly file: string | undefined,
   ) {
     this.view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
     this.entries = this.directory();
-    room.left -= this.entries.reduce((sum, { sizeBytes }) => sum + sizeBytes, 0);
-    if (room.left < 0) throw this.tooLarge(`it unpacks to more than ${mega(MAX_TOTAL_BYTES)} MB`);
+    if (this.entries.reduce((sum, { sizeBytes }) => sum + sizeBytes, 0) > MAX_TOTAL_BYTES)
+      throw this.tooLarge(`it unpacks to more than ${mega(MAX_TOTAL_BYTES)} MB`);
   }
 
   /**

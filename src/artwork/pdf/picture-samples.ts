@@ -3,13 +3,14 @@ import {
   type PDFDict,
   PDFDocument,
   PDFName,
+  PDFNumber,
   type PDFObject,
   PDFObjectCopier,
   PDFRawStream,
 } from 'pdf-lib';
 import { luma } from '../image/source.js';
 import { CMYK, type ColourSpace, colourSpaceOf, GREY, RGB } from './colour-space.js';
-import { DamagedStream, UndecodedStream } from './lex.js';
+import { DamagedStream, type Operand, UndecodedStream } from './lex.js';
 import * as objects from './objects.js';
 import { type Engine, withPage } from './pdfium.js';
 
@@ -49,7 +50,7 @@ export const isEven = (values: Uint8Array): boolean => values.every((value) => v
 export const isStencil = (dict: PDFDict): boolean => String(objects.get(dict, 'ImageMask')) === 'true';
 
 /** How many bytes a picture's samples are before they are packed; undefined where the file does not say. */
-export function bytesNeeded(dict: PDFDict, space: ColourSpace): number | undefined {
+function bytesNeeded(dict: PDFDict, space: ColourSpace): number | undefined {
   const size = pictureSize(dict);
   const bits = isStencil(dict) ? 1 : objects.numberOf(objects.get(dict, 'BitsPerComponent'));
   if (!size || !bits || space.kind === 'unknown') return undefined;
@@ -269,4 +270,38 @@ function lacksFaxEnd({ dict, contents }: PDFRawStream): boolean {
   if (!isGroup4 || String(objects.get(parameters, 'EndOfBlock')) === 'false') return false;
   const tail = Array.from(contents.subarray(-FAX_TAIL_BYTES), (byte) => byte.toString(2).padStart(8, '0')).join('');
   return !tail.includes(END);
+}
+
+/** Short keys of inline pictures (ISO 32000-1, table 93; L is of ISO 32000-2). */
+const SHORT_KEYS: Readonly<Record<string, string>> = {
+  BPC: 'BitsPerComponent',
+  CS: 'ColorSpace',
+  D: 'Decode',
+  DP: 'DecodeParms',
+  F: 'Filter',
+  H: 'Height',
+  IM: 'ImageMask',
+  I: 'Interpolate',
+  W: 'Width',
+  L: 'Length',
+};
+
+/** What stands between `BI` and `ID`, by the long keys. */
+export function inlineDict(context: PDFContext, operands: readonly Operand[]): PDFDict {
+  const dict = context.obj({});
+  for (let i = 0; i + 1 < operands.length; i += 2) {
+    const [key, value] = [operands[i], operands[i + 1]];
+    if (!(key instanceof PDFName)) continue;
+    const short = key.decodeText();
+    dict.set(PDFName.of(SHORT_KEYS[short] ?? short), typeof value === 'number' ? PDFNumber.of(value) : value);
+  }
+  return dict;
+}
+
+/** Length of the data where nothing packs them, bytes; undefined where only the mark at their end tells. */
+export function inlineLength(dict: PDFDict, resources: PDFDict | undefined): number | undefined {
+  const length = objects.numberOf(objects.get(dict, 'Length'));
+  if (length !== undefined && length > 0) return length;
+  if (objects.filters(dict).length > 0) return undefined;
+  return bytesNeeded(dict, colourSpaceOf(resources, objects.get(dict, 'ColorSpace')));
 }

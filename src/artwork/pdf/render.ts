@@ -2,8 +2,8 @@ import { InputError } from '../../errors.js';
 import { invert, mapOpenings } from '../../geometry/affine.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Affine, Opening, PerAxis, Size } from '../../geometry/types.js';
+import { noPage, unreadable } from './open-pdf.js';
 import { type PageHandle, withPage } from './pdfium.js';
-import { noPage, unreadable } from './refusals.js';
 
 /** Memory for the picture, one byte a pixel; the tracer needs some times that. */
 const MAX_PIXELS = 100_000_000;

@@ -1,8 +1,6 @@
 import { InputError } from '../../errors.js';
-import { type ScatterChart, scatterChart } from '../../fit/drift/charts.js';
-import { compareProfiles, controlVerdict } from '../../fit/drift/compare-profiles.js';
 import { type DriftChart, driftChart } from '../../fit/drift/drift-chart.js';
-import { courseOf, profileHistory, scatterCourse } from '../../fit/drift/profile-history.js';
+import { controlVerdict, courseOf, profileHistory } from '../../fit/drift/profile-history.js';
 import { grouped } from '../../kept.js';
 import { straightProfile } from '../../machine/place-field.js';
 import { byParameter, NUMBER_NAMES, PARAMETER_NAMES, type ParameterName } from '../../machine/types.js';
@@ -14,12 +12,6 @@ import type { ControlOptionValues } from '../options/calibration.js';
 import { findProject, loadProfile } from '../project-file.js';
 import { expandAll, writeCharts } from '../results.js';
 import { printJson, sayWrote } from '../tell.js';
-
-/** Limits of long histories come from their beginning, when all was well (common practice: 20 to 25 points). */
-const BASELINE = 20;
-
-/** A false alarm makes somebody cut and read two coupons. */
-const ALPHA = 0.01;
 
 /** Of each number: how it stands above its chart, in the chart's file name, and with how many digits. */
 const QUANTITIES = byParameter((parameter) => {
@@ -43,20 +35,12 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
     const { format } = QUANTITIES[parameter];
     return { parameter, points, chart: driftChart(points, { baselineCount: values.baseline, format }) };
   }).filter(({ points }) => points.length > 0);
-  const alike = scatterCourse(history);
-  const scatter = scatterChart(alike, { baselineCount: values.baseline ?? BASELINE });
-  const comparison =
-    profiles.length > 1 ? compareProfiles(profiles[0], profiles[profiles.length - 1], { alpha: ALPHA }) : undefined;
-  const verdict = controlVerdict(history, courses, scatter, comparison);
-  const written = await writeCharts(values, io, () => drawCharts(courses, scatter));
+  const verdict = controlVerdict(history, courses);
+  const written = await writeCharts(values, io, () => drawCharts(courses));
   if (values.json) {
-    printJson({ format: 'apertrue-control', version: 1, verdict, history, courses, scatter, comparison }, io);
+    printJson({ format: 'apertrue-control', version: 1, verdict, history, courses }, io);
   } else {
     io.out(`${visible(verdict.sentence)}\n\n`);
-    if (comparison)
-      io.out(
-        `${visible(`${files[0]} against ${files[files.length - 1]}`)}:\n${list(comparison.sentences.slice(comparison.anyBeyondNoise ? 0 : 1))}\n\n`,
-      );
     // Numbers of which the same is to be said share a head.
     const same = grouped(courses, ({ points, chart }) => JSON.stringify([points.length, chart.sentences]));
     for (const group of same.values()) {
@@ -64,8 +48,6 @@ export async function runControl(patterns: readonly string[], values: ControlOpt
       const names = group.map(({ parameter }) => QUANTITIES[parameter].name).join('; ');
       io.out(`${capital(names)}, ${count(points.length, 'date')}:\n${list(chart.sentences)}\n`);
     }
-    const read = alike.length === history.entries.length ? '' : ' that was read with the same gauges';
-    if (scatter) io.out(`Scatter of the readings within each date${read}:\n${list(scatter.sentences)}\n`);
   }
   for (const { label, reason } of history.skipped)
     io.say(`note: ${visible(label)} was passed over: ${visible(reason)}\n`);
@@ -86,15 +68,13 @@ async function profileOfProject(io: Io): Promise<string> {
 
 async function drawCharts(
   courses: readonly { parameter: ParameterName; chart: DriftChart }[],
-  scatter: ScatterChart | undefined,
 ): Promise<Map<string, Chart>> {
-  const { controlPlot, scatterPlot } = await import('../../report/plots/control-plot.js');
+  const { controlPlot } = await import('../../report/plots/control-plot.js');
   const charts = new Map<string, Chart>();
   for (const { parameter, chart } of courses) {
     const drawn = await controlPlot(chart, QUANTITIES[parameter].name);
     if (drawn) charts.set(`control-${QUANTITIES[parameter].file}`, drawn);
   }
-  if (scatter) charts.set('control-scatter', await scatterPlot(scatter));
   return charts;
 }
 

@@ -1,7 +1,7 @@
 import { basename, dirname } from 'node:path';
 import { demand, InputError, unlessRefused } from '../../errors.js';
-import { otherCanvas } from '../../fit/calibration/another-coupon.js';
 import { fitSessions } from '../../fit/calibration/fit-sessions.js';
+import { otherCanvas } from '../../fit/calibration/gross-errors.js';
 import type { CalibrationResult } from '../../fit/calibration/types.js';
 import { betweenDays } from '../../fit/drift/between-days.js';
 import { openDoubts, withoutDoubts } from '../../fit/drift/session-days.js';

@@ -273,9 +273,9 @@ export const control = {
   apertrue control 'profiles/*.profile.json' --baseline 20 --out look/ --json
 
 A profile keeps its readings by date (apertrue fit --add-to … --date …). Each date is fitted alone and becomes a
-point with its uncertainty; how much the readings of a date scatter about that fit has a chart of its own.
-With two profiles or more, the first and the last are also compared number by number. The first line is the verdict over
-all of it; a day that was refused or doubtful when it was added keeps it until it is settled (apertrue fit: more readings
+point with its uncertainty.
+Several profiles are one history: what two of them hold counts once, and the days of one are held against those of the
+others. The first line is the verdict over all of it; a day that was refused or doubtful when it was added keeps it until it is settled (apertrue fit: more readings
 where it is doubtful; --drop DAY, --keep-all). Limits come from the dates before the newest, the refused and the doubtful.
 Exit codes: 0 in control; 2 bad input; 3 something lies outside its limits or changed beyond noise, or there is no verdict
 yet.`,

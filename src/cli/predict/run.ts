@@ -23,7 +23,7 @@ import { refuseUnusedOptions } from '../options/option.js';
 import type { PredictOptionValues } from '../options/stencils.js';
 import { certaintyOf } from '../profile-doubts.js';
 import { loadProfile } from '../project-file.js';
-import { changedSince, madeBefore, namedFiles, refuseResults, roundedNumbers, writeResults } from '../results.js';
+import { madeBefore, namedFiles, refuseResults, roundedNumbers, writeResults } from '../results.js';
 import { refuseIdleStencilOptions, type StencilSettings, stencilOf, stencilSettings } from '../stencil-settings.js';
 import { printJson, sayWarnings, sayWrote } from '../tell.js';
 
@@ -36,7 +36,7 @@ const BOTH = ['png', 'svg'] as const;
 
 export async function runPredict(patterns: readonly string[], values: PredictOptionValues, io: Io): Promise<ExitCode> {
   refuseIdleStencilOptions(values);
-  const { profile, bytes } = await loadProfile(values.profile, io);
+  const { profile } = await loadProfile(values.profile, io);
   // Without a pitch nothing is rounded, and only thin lines need to know how fine the machine is.
   const paths = { pitchMm: { x: DEFAULT_LINE_MM, y: DEFAULT_LINE_MM }, formats: ['svg'] as const };
   const { laid, ...stencil } = await stencilSettings(values, profile, io, () => {
@@ -48,13 +48,9 @@ export async function runPredict(patterns: readonly string[], values: PredictOpt
     return paths;
   });
   const settings = { ...stencil, laid: { ...laid, formats: laid.formats.some(isRaster) ? BOTH : paths.formats } };
-  const changed = new Set<string>();
   const worked = await eachArtwork(patterns, values, io, async (layer) => {
     const predicted = await predictLayer(layer, settings, values, io);
-    const now = { artwork: layer.bytes, profile: bytes };
-    const since = await changedSince(join(values.out, `${layer.stem}.job.json`), now, io);
-    for (const what of since ?? []) changed.add(what);
-    if (since) io.run.changedSinceMade = [...changed];
+    if (await io.exists(join(values.out, `${layer.stem}.job.json`))) io.run.isMade = true;
     return predicted;
   });
   const { results } = worked;

@@ -138,11 +138,10 @@ function words(result: WindowResult, cut: string, fixed: FilmWords['fixed']): st
       lines.push(`Next grid: powers ${grid.powersPercent.join(', ')} %; speeds ${grid.speedsMmS.join(', ')} mm/s.`);
     }
   }
-  // Readings that are mixed up as a whole contradict each other everywhere; the list would say nothing.
-  const named = result.refusal?.code === 'REVERSED' ? [] : result.contradictions.slice(0, MOST_CONTRADICTIONS);
+  const named = result.contradictions.slice(0, MOST_CONTRADICTIONS);
   for (const contradiction of named) lines.push('', `Contradiction: ${contradiction.say}`);
   const more = result.contradictions.length - named.length;
-  if (named.length > 0 && more > 0)
+  if (more > 0)
     lines.push('', `${more} more ${more === 1 ? 'cell contradicts its' : 'cells contradict their'} neighbours; --json lists ${more === 1 ? 'it' : 'them'}.`); // biome-ignore format: one line
   const without = result.settingWithoutContradictions;
   if (without) {

@@ -1,11 +1,13 @@
 import type { Warning } from '../../errors.js';
+import { ringBounds } from '../../geometry/bounds.js';
 import { type Added, addedTo, bilinear } from '../linear/weighted-qr.js';
 import { rms } from '../statistics/averages.js';
 import { chanceWords, fisherUpper, studentQuantile } from '../statistics/distributions.js';
 import type { Design, Term } from './design.js';
-import { withFreeZero } from './determined.js';
-import type { Candidate } from './fault-candidate.js';
-import { candidatesFor, zeroOf } from './fault-terms.js';
+import { withFreeZero, zeroTerm } from './determined.js';
+import { type Candidate, um } from './fault-candidate.js';
+import { barrel, belts, bent, slips } from './field-faults.js';
+import { kerfAcross, narrowPieces, otherSettings, shapes } from './kerf-faults.js';
 import type { Observation } from './observations.js';
 import { coarseGauges } from './rounded-readings.js';
 import { invertSymmetric } from './scatter.js';
@@ -269,5 +271,39 @@ function described({ candidate, f, p }: Tested, found: boolean): FaultTest {
     p,
     found,
     sentence: `${candidate.name}: ${verdict} (F = ${f.toPrecision(3)}, ${chanceWords(p)})`,
+  };
+}
+
+const AXES = ['x', 'y'] as const;
+
+/**
+ * All faults that are looked for; each as one shape or as several of which the best is taken. Some have nothing to show
+ * themselves in: columns of zeros.
+ */
+function candidatesFor(lengths: readonly Observation[]): Candidate[][] {
+  const ends = lengths.flatMap(({ feature, elsewhere }) => ('from' in feature && !elsewhere ? [feature.from, feature.to] : [])); // biome-ignore format: one thought
+  const bed = ringBounds(ends);
+  if (!(bed.maxX > bed.minX) && !(bed.maxY > bed.minY)) return [];
+  return [
+    [barrel(lengths, bed)],
+    ...[...AXES, undefined].map((axis) => [bent(lengths, bed, axis)]),
+    ...AXES.map((axis) => belts(lengths, bed, axis)),
+    ...AXES.flatMap((axis) => AXES.map((by) => slips(lengths, bed, axis, by))),
+    ...kerfAcross(lengths, bed),
+    ...(['opening', 'web'] as const).map((piece) => narrowPieces(lengths, piece)),
+    ...(['square', 'circle'] as const).map((shape) => shapes(lengths, shape)),
+    ...otherSettings(lengths),
+  ].filter((choices) => choices.length > 0);
+}
+
+/** A gauge that reads too much or too little everywhere. */
+function zeroOf(lengths: readonly Observation[], gauge: string): Candidate {
+  return {
+    code: 'GAUGE_ZERO_OFF',
+    name: `zero of ${gauge}`,
+    terms: [zeroTerm(lengths, gauge)],
+    say: ([size]) => `${gauge} are off by ${um(size)}`,
+    hint: 'Check the zero of the gauge.',
+    gauge,
   };
 }

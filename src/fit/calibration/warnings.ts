@@ -1,8 +1,8 @@
 import type { Warning } from '../../errors.js';
 import { present } from '../../kept.js';
 import { PARAMETER_NAMES, PARAMETER_TITLES, type ParameterName, type ReadingSession } from '../../machine/types.js';
-import { canvasSentence } from './another-coupon.js';
 import type { Determined } from './determined.js';
+import { canvasSentence } from './gross-errors.js';
 import type { Observation } from './observations.js';
 import type { OutlierSearch } from './outliers.js';
 import { type Answer, correlationsOf, type ParameterResult, parameterResults } from './profile-fit.js';

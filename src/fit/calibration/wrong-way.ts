@@ -1,7 +1,4 @@
 import { axisAlong, type DimensionalFeature, type Feature, isForJaws, vectorOf } from '../../coupon/features.js';
-import type { ReadingSession } from '../../machine/types.js';
-import { impossibleAmong } from './agreed-scales.js';
-import type { Observation } from './observations.js';
 
 /** Rows of slots whose other coordinate differs by less lie on one line, mm. */
 const ONE_LINE_MM = 0.01;
@@ -14,45 +11,6 @@ export interface LaidWrong {
   readonly swap: boolean;
 }
 
-/** Of many readings that can't be a few may be slips of their own, or windows that were found by their letters. */
-const FEW_LEFT_SHARE = 0.25;
-
-const TURNED =
-  'the film lay turned or mirrored, or the coupon was cut so: each is what the other end of its ruler reads';
-const HYPOTHESES: readonly (LaidWrong & { readonly say: string })[] = [
-  { mirrored: [0], swap: false, say: TURNED },
-  { mirrored: [1], swap: false, say: TURNED },
-  { mirrored: [0, 1], swap: false, say: TURNED },
-  { mirrored: [], swap: true, say: 'X and Y were interchanged: each is what the ruler along the other axis reads' },
-];
-
-/**
- * Whether readings that can't be are nearly all explained by a film that was read the wrong way round: a ruler has
- * unlike spans at its two ends, and other lengths along X than along Y, so that it shows.
- *
- * @param impossible - how many can't be as they stand
- * @returns what was wrong with the whole, in words, and how many it leaves unexplained; undefined when it was not that
- */
-export function wholeFileCause(
-  lengths: readonly Observation[],
-  sessions: readonly ReadingSession[],
-  impossible: number,
-): { readonly say: string; readonly left: number } | undefined {
-  const tried = [isOfRuler, isSpan].flatMap((isRead) => {
-    const rows = sessions.map(({ features }) => rowsOf(features.filter(isRead)));
-    return HYPOTHESES.flatMap(({ say, ...laid }) => {
-      const other = lengths.map((length) => {
-        const across = isRead(length.feature) ? lengthIf(laid, length.feature, rows[length.session]) : undefined;
-        return across ? { ...length, ...across } : length;
-      });
-      const left = other.every((length, i) => length === lengths[i]) ? undefined : impossibleAmong(other);
-      return left ? [{ say, left: left.length }] : [];
-    });
-  });
-  const [best] = tried.sort((a, b) => a.left - b.left);
-  return best && best.left <= FEW_LEFT_SHARE * impossible ? best : undefined;
-}
-
 /** Lengths that differ by less than this share are read for each other. */
 const ALIKE = 0.05;
 
@@ -60,7 +18,7 @@ const ALIKE = 0.05;
 export function wouldShow(laid: LaidWrong, read: readonly DimensionalFeature[], all: readonly Feature[]): boolean {
   // Windows stand at places of their own.
   return [isSpan, isWindow].some((isOne) => {
-    const rows = rowsOf(all.filter(isOne));
+    const rows = rulerRows(all.filter(isOne));
     return read.filter(isOne).some((one) => {
       // What no row of the other axis has can't be found there.
       const { dx, dy } = lengthIf(laid, one, rows) ?? { dx: 0, dy: 0 };
@@ -69,11 +27,11 @@ export function wouldShow(laid: LaidWrong, read: readonly DimensionalFeature[], 
   });
 }
 
-const isSpan = (feature: Feature): feature is DimensionalFeature => feature.kind === 'span';
+export const isSpan = (feature: Feature): feature is DimensionalFeature => feature.kind === 'span';
 const isWindow = (feature: Feature): feature is DimensionalFeature => 'from' in feature && isForJaws(feature);
 
 /** Windows for a caliper's jaws lie in rows as slots do, a short one beside a long one. */
-const isOfRuler = (feature: Feature): feature is DimensionalFeature => isSpan(feature) || isWindow(feature);
+export const isOfRuler = (feature: Feature): feature is DimensionalFeature => isSpan(feature) || isWindow(feature);
 
 function axisOf(feature: Pick<DimensionalFeature, 'from' | 'to'>): Axis | undefined {
   const along = axisAlong(vectorOf(feature));
@@ -84,7 +42,7 @@ const isMoved = ({ mirrored, swap }: LaidWrong, axis: Axis | undefined): axis is
   axis !== undefined && (swap || mirrored.includes(axis));
 
 /** Rows of slots, with their edges from the lower end. */
-function rowsOf(spans: readonly DimensionalFeature[]) {
+export function rulerRows(spans: readonly DimensionalFeature[]) {
   const rows: { axis: Axis; across: number; edges: number[] }[] = [];
   for (const { from, to } of spans) {
     const axis = axisOf({ from, to });
@@ -103,10 +61,10 @@ function rowsOf(spans: readonly DimensionalFeature[]) {
 }
 
 /** How long what is read would be, had the film lain mirrored along some axes, or had the axes been interchanged. */
-function lengthIf(
+export function lengthIf(
   { mirrored, swap }: LaidWrong,
   { from, to }: DimensionalFeature,
-  rows: ReturnType<typeof rowsOf>,
+  rows: ReturnType<typeof rulerRows>,
 ): { readonly dx: number; readonly dy: number } | undefined {
   const axis = axisOf({ from, to });
   if (!isMoved({ mirrored, swap }, axis)) return undefined;

@@ -1,7 +1,5 @@
 import { demand } from '../../errors.js';
-import { firstOf, micrometres } from '../../text.js';
 import { mean } from '../statistics/averages.js';
-import { fisherUpper, logGamma } from '../statistics/distributions.js';
 
 /** d2 for ranges of two: the mean moving range over d2 estimates the standard deviation. ISO 7870-2 and NIST 6.3.2.2 print 1.128. */
 const D2_OF_TWO = 1.128;
@@ -121,7 +119,7 @@ function movingRanges(values: readonly number[]): number[] {
 
 /** What every chart holds. Numbers of points count from 1. */
 export interface ControlChart {
-  readonly kind: 'individuals' | 'ewma' | 'sd';
+  readonly kind: 'individuals' | 'ewma';
   /** The plotted values, one per observation. */
   readonly points: readonly number[];
   readonly centre: number;
@@ -147,85 +145,4 @@ function requireValues(values: readonly number[], least: number): void {
   values.forEach((value, i) => {
     demand(Number.isFinite(value), 'NOT_FINITE', `expected finite numbers, value ${i + 1} is ${value}.`, 'Correct it.');
   });
-}
-
-/** How much the readings of one day scatter about what they say together. */
-export interface ScatterPoint {
-  readonly label: string;
-  /** Standard deviation, mm. */
-  readonly sdMm: number;
-  /** Degrees of freedom that it rests on. */
-  readonly dof: number;
-}
-
-export interface ScatterChart {
-  readonly labels: readonly string[];
-  readonly chart: ControlChart;
-  /** Numbers (from 1) of days that scatter more than the others beyond chance, all days together. */
-  readonly wide: readonly number[];
-  readonly sentences: readonly string[];
-}
-
-/** Chance of a false alarm over all days: limits of three standard deviations would have one in every sixth year of weekly pieces. */
-const ALPHA = 0.001;
-/** From here on the factors no longer change. */
-const MOST_DOF = 999;
-
-/**
- * Chart of the scatter within each day: a standard deviation that leaves its limits tells of another gauge, another
- * hand, ragged edges or a wrong reading, while the machine itself may be the same.
- *
- * @param points - oldest first; those without degrees of freedom are passed over
- * @returns undefined when fewer than two days can be charted
- * @remarks s chart with each day's own degrees of freedom: c4 σ ± 3 σ √(1 − c4²), σ² the pooled variance within days.
- *   Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.1.
- * @example scatterChart([{ label: 'May', sdMm: 0.004, dof: 9 }, { label: 'June', sdMm: 0.005, dof: 9 }]).sentences
- */
-export function scatterChart(
-  points: readonly ScatterPoint[],
-  options: { readonly baselineCount?: number } = {},
-): ScatterChart | undefined {
-  const usable = points.filter(({ dof }) => dof >= 1);
-  const baseline = usable.slice(0, options.baselineCount ?? usable.length);
-  if (baseline.length < 2) return undefined;
-  const isKnown = usable.every(({ sdMm }) => sdMm >= 0);
-  demand(isKnown, 'NOT_FINITE', 'expected standard deviations ≥ 0.', 'Correct them.');
-  const dofs = baseline.reduce((sum, { dof }) => sum + dof, 0);
-  const squares = baseline.reduce((sum, { sdMm, dof }) => sum + dof * sdMm ** 2, 0);
-  const sd = Math.sqrt(squares / dofs);
-  // Against the others: among few a wide one would hide itself.
-  const isWide = ({ sdMm, dof }: ScatterPoint, i: number): boolean => {
-    const own = i < baseline.length ? dof : 0;
-    const others = dofs - own;
-    const f = sdMm ** 2 / ((squares - own * sdMm ** 2) / others);
-    return others > 0 && fisherUpper(f, dof, others) < ALPHA / usable.length;
-  };
-  const wide = usable.flatMap((point, i) => (isWide(point, i) ? [i + 1] : []));
-  const limits = usable.map(({ dof }): [number, number] => {
-    const c4 = meanOfSd(Math.min(MOST_DOF, dof));
-    const half = LIMITS_SD * sd * Math.sqrt(1 - c4 * c4);
-    return [Math.max(0, c4 * sd - half), c4 * sd + half];
-  });
-  const chart: ControlChart = { kind: 'sd', ...chartOf(usable.map(({ sdMm }) => sdMm), sd, limits) }; // biome-ignore format: one record
-  return { labels: usable.map(({ label }) => label), chart, wide, sentences: words(usable, chart, wide) };
-}
-
-/** c4: mean of a standard deviation with so many degrees of freedom over the true one (NIST/SEMATECH 6.3.2.1). */
-function meanOfSd(dof: number): number {
-  return Math.sqrt(2 / dof) * Math.exp(logGamma((dof + 1) / 2) - logGamma(dof / 2));
-}
-
-function words(points: readonly ScatterPoint[], { centre, outside }: ControlChart, wide: readonly number[]): string[] {
-  const usual = `Usual standard deviation ${micrometres(centre)} µm.`;
-  const named = (numbers: readonly number[]): string =>
-    firstOf(
-      numbers.map((n) => `${points[n - 1].label} (${micrometres(points[n - 1].sdMm)} µm)`),
-      5,
-    );
-  if (wide.length > 0)
-    return [`Readings scatter more than usual: ${named(wide)}. Look at the gauge, the edges and the rows typed in. ${usual}`]; // biome-ignore format: one sentence
-  const more = outside.filter((n) => points[n - 1].sdMm > centre);
-  if (more.length > 0)
-    return [`Outside the limits: ${named(more)}; among ${points.length} dates that is no more than chance may do. ${usual}`]; // biome-ignore format: one sentence
-  return [`In control: the readings of a date scatter as they always did. ${usual}`];
 }

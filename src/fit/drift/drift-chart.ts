@@ -10,6 +10,8 @@ export interface HistoryPoint {
   readonly value: number;
   /** Of the value itself, if known; used when the history is too short to show the scatter. */
   readonly stdUncertainty?: number;
+  /** Degrees of freedom that it is known with; default: many. */
+  readonly dof?: number;
   /** Refused when it came: limits never rest on it. */
   readonly refused?: boolean;
   /** It may be of a machine that has changed: nor do they rest on that. */
@@ -34,7 +36,7 @@ export interface DriftChart {
   readonly ewma?: EwmaChart;
   /** Numbers (from 1) of points outside the limits of either chart. */
   readonly outside: readonly number[];
-  /** The most telling of all looks for a lasting change of the newest days, or a trend; undefined below three points. */
+  /** The most telling of all looks for a lasting change of the newest days, or a trend; undefined below two points, and where their uncertainties alone must tell, and don't. */
   readonly change?: DayChange;
   /** Numbers (from 1) of points that no chance explains, beyond all that is plotted. */
   readonly farOff: readonly number[];
@@ -65,12 +67,21 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
   const sound = firstUnsound ? history.indexOf(firstUnsound) : history.length - 1;
   const baselineCount = Math.min(options.baselineCount ?? ENOUGH_POINTS, sound);
   if (baselineCount < 2) {
+    const change = changeOf(history);
     return {
       labels,
       stdUncertainties,
       outside: [],
+      change,
       farOff: [],
       sentences: [
+        ...present(
+          change?.beyond && changeWords(change, history, options.format),
+          change &&
+            !change.beyond &&
+            options.format &&
+            `A change of less than ${options.format(change.limit)} would not show.`,
+        ),
         firstUnsound
           ? `Limits need at least two dates before the first that ${firstUnsound.refused ? 'was refused' : 'is doubtful'} (${firstUnsound.label}).`
           : 'Limits need at least two dates before the newest. A witness coupon with every stencil tells all but the shear, which takes the slanted slots of a scale-ruler.',
@@ -88,12 +99,7 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
   const sd = individuals.sd * Math.sqrt(1 + (2 - lambda) / lambda / baselineCount);
   const ewma = ewmaChart(values, { lambda, target: individuals.centre, sd });
   const outside = [...new Set([...individuals.outside, ...ewma.outside])].sort((a, b) => a - b);
-  const variance = individuals.sd ** 2;
-  const course = history.map(({ value, stdUncertainty }) => ({
-    value,
-    variance: stdUncertainty === undefined ? variance : stdUncertainty ** 2,
-  }));
-  const [change] = seekChange(course, { alpha: ALPHA, noiseDof: baselineCount });
+  const change = changeOf(history, { sd: individuals.sd, dof: baselineCount });
   const far =
     individuals.sd * Math.sqrt(1 + 1 / baselineCount) * studentQuantile(ALPHA / history.length, baselineCount);
   const farOff = individuals.outside.filter((n) => Math.abs(values[n - 1] - individuals.centre) > far);
@@ -109,6 +115,20 @@ export function driftChart(history: readonly HistoryPoint[], options: DriftOptio
   };
 }
 
+/** @param usual - what the baseline's values scatter by; where there is no baseline, only values with an uncertainty of their own tell */
+function changeOf(
+  history: readonly HistoryPoint[],
+  usual?: { readonly sd: number; readonly dof: number },
+): DayChange | undefined {
+  const course = history.map(({ value, stdUncertainty = usual?.sd ?? Number.NaN }) => ({
+    value,
+    variance: stdUncertainty ** 2,
+  }));
+  if (course.length < 2 || course.some(({ variance }) => Number.isNaN(variance))) return undefined;
+  const noiseDof = usual?.dof ?? Math.max(1, Math.min(...history.map(({ dof }) => dof ?? Number.POSITIVE_INFINITY)));
+  return seekChange(course, { alpha: ALPHA, noiseDof })[0];
+}
+
 /** Root mean square of what the values' own uncertainties come to; 0 unless all are known. */
 function noiseOf(points: readonly HistoryPoint[]): number {
   const noise = rms(points.map(({ stdUncertainty }) => stdUncertainty ?? Number.NaN));
@@ -117,18 +137,14 @@ function noiseOf(points: readonly HistoryPoint[]): number {
 
 function words(
   history: readonly HistoryPoint[],
-  { individuals, ewma, change }: Required<Pick<DriftChart, 'individuals' | 'ewma' | 'change'>>,
+  { individuals, ewma, change }: Required<Pick<DriftChart, 'individuals' | 'ewma'>> & Pick<DriftChart, 'change'>,
   baselineCount: number,
   format: DriftOptions['format'],
 ): string[] {
   const names = (numbers: readonly number[]): string => listed(numbers, history);
   const { points, centre, lowerLimit, upperLimit, outside } = individuals;
-  const by = (size: number): string => (format ? ` by ${size < 0 ? '−' : '+'}${format(Math.abs(size))}` : '');
   const seen = present(
-    change.beyond &&
-      (change.kind === 'trend'
-        ? `Drifts: over ${change.days} dates it has moved${by(change.size)}. Cut and read full coupons and fit again.`
-        : `Changed${by(change.size)} from ${history[history.length - change.days].label} on. Look for a cause there: focus, film, lens, settings.`),
+    change?.beyond && changeWords(change, history, format),
     outside.length > 0 && `Outside the limits: ${names(outside)}.`,
     outside.length === 1 &&
       history.length >= ENOUGH_POINTS &&
@@ -145,6 +161,17 @@ function words(
     // The newest never counts among them.
     `The limits rest on the first ${baselineCount} of ${history.length}.`,
   ];
+}
+
+function changeWords(
+  { kind, days, size }: DayChange,
+  history: readonly HistoryPoint[],
+  format: DriftOptions['format'],
+): string {
+  const by = format ? ` by ${size < 0 ? '−' : '+'}${format(Math.abs(size))}` : '';
+  return kind === 'trend'
+    ? `Drifts: over ${days} dates it has moved${by}. Cut and read full coupons and fit again.`
+    : `Changed${by} from ${history[history.length - days].label} on. Look for a cause there: focus, film, lens, settings.`;
 }
 
 /** More labels than this hide what they say. */

@@ -87,7 +87,7 @@ export function expit(eta: number): number {
 }
 
 /** ln Γ(x) for x > 0. Lanczos' series, g = 7 with nine terms: 15 digits. Source: C. Lanczos, SIAM J. Numer. Anal. B 1 (1964), 86-96. */
-export function logGamma(x: number): number {
+function logGamma(x: number): number {
   if (x < 0.5) return Math.log(Math.PI / Math.sin(Math.PI * x)) - logGamma(1 - x);
   const z = x - 1;
   let sum = LANCZOS[0];

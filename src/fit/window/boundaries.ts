@@ -26,7 +26,7 @@ export function fitBoundaries(cells: readonly WindowCell[]) {
   const varies = (of: (cell: WindowCell) => number): boolean => cells.some((cell) => of(cell) !== of(cells[0]));
   const [powers, speeds] = [varies((cell) => cell.powerPercent), varies((cell) => cell.speedMmS)];
   const read = cells.flatMap((cell) => levelsOf(cell).map((level) => ({ ...logsOf(cell, centre), level })));
-  const { draws, likelihood } = drawEdges(read, powers && speeds);
+  const draws = drawEdges(read, powers && speeds);
   const middle = (of: keyof Edges): number => Float64Array.from(draws, (one) => one[of]).sort()[draws.length >> 1];
   const scatter = middle('scatter');
   const boundary = (which: 'through' | 'marked', isBeyond: (level: number) => boolean): WindowBoundary => ({
@@ -44,8 +44,6 @@ export function fitBoundaries(cells: readonly WindowCell[]) {
       'ordered logistic boundaries on ln power and ln speed; how wide windows are and how much lasers waver as usual, where cells do not tell',
     /** Assumptions that the readings can't test. */
     assumed: powers && speeds ? [] : [assumption(powers, speeds)],
-    /** Logarithm of the readings' probability by the most likely boundaries. */
-    likelihood,
   };
 }
 

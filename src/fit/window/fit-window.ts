@@ -82,7 +82,7 @@ function fitCells(cells: readonly WindowCell[], options: WindowOptions): WindowR
     contradictions,
   };
   const setting = widestSetting(cells, model);
-  const broken = contradictory(cells, contradictions.length, model) ?? noMargin(cells, setting, options);
+  const broken = contradictory(cells, contradictions.length) ?? noMargin(cells, setting, options);
   if (broken) return { ...base, refusal: broken, warnings: [] };
   return { ...base, setting, warnings: cautions(model, setting, options) };
 }
@@ -114,44 +114,18 @@ function mapOf(cells: readonly WindowCell[], model: BoundaryModel, steps: number
   };
 }
 
-/** So much likelier (as a logarithm) readings are beyond doubt. */
-const BEYOND_DOUBT = Math.log(20);
-
-/** Readings that would fit far better with power or speed the other way round are mixed up. */
-function reversal(cells: readonly WindowCell[], model: BoundaryModel): WindowRefusal | undefined {
-  const turned = (power: boolean, speed: boolean): number =>
-    fitBoundaries(
-      cells.map((cell) => ({
-        ...cell,
-        powerPercent: power ? 1 / cell.powerPercent : cell.powerPercent,
-        speedMmS: speed ? 1 / cell.speedMmS : cell.speedMmS,
-      })),
-    ).likelihood - model.likelihood;
-  const [power, speed, both] = [turned(true, false), turned(false, true), turned(true, true)];
-  if (Math.max(power, speed, both) < BEYOND_DOUBT) return undefined;
+/** Cells that can't be right are a slip or two; with more of them any edge is a guess, or they were read the wrong way round. */
+function contradictory(cells: readonly WindowCell[], wrong: number): WindowRefusal | undefined {
+  if (wrong <= Math.max(1, MOST_WRONG * cells.length)) return undefined;
   return {
-    code: 'REVERSED',
-    message: `by these readings ${Math.max(power, both) > speed ? 'more power cuts less' : 'a faster cut goes deeper'}, which can't be.`,
+    code: 'CONTRADICTORY',
+    message: `${wrong} of ${cells.length} cells can't be right together with the others: these readings show no edges at which more power or less speed cuts deeper.`,
     remedies: [
-      'Check that the coupon was not read upside down or mirrored: its labels tell which corner is which.',
+      'Check that the coupon was not read upside down or mirrored: its labels tell which corner is which, and which outcome is whose.',
       'Check that the settings were burnt in the order of the step list.',
+      'Let the laser cool down, clean the lens, and cut the grid again.',
     ],
   };
-}
-
-/** Cells that can't be right are a slip or two; with more of them any edge is a guess, or they were read the wrong way round. */
-function contradictory(cells: readonly WindowCell[], wrong: number, model: BoundaryModel): WindowRefusal | undefined {
-  if (wrong <= Math.max(1, MOST_WRONG * cells.length)) return undefined;
-  return (
-    reversal(cells, model) ?? {
-      code: 'CONTRADICTORY',
-      message: `${wrong} of ${cells.length} cells can't be right together with the others: these readings show no edges.`,
-      remedies: [
-        'Read the cells again against the light, and check that labels and outcomes belong together.',
-        'Let the laser cool down, clean the lens, and cut the grid again.',
-      ],
-    }
-  );
 }
 
 function cautions(model: BoundaryModel, setting: WindowSetting, { fixed = [] }: FilmWords): Warning[] {

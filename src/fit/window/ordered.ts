@@ -11,7 +11,7 @@ export interface OrderedReading {
 }
 
 /** Where the edges of a window may lie, in ln power at the middle speed of the grid. */
-export type Edges = ReturnType<typeof drawEdges>['draws'][number];
+export type Edges = ReturnType<typeof drawEdges>[number];
 
 /** What is usual of lasers and films: middle and half-width (two of three are within) of the logarithm. */
 const USUAL = {
@@ -42,7 +42,6 @@ const DRAWS = 1000;
  * edge is that no cell lies beyond, only what is usual can bound.
  *
  * @param bothVary - power and speed both do; else power divided by speed is taken to decide
- * @returns draws, and the logarithm of the readings' probability by the most likely one
  * @remarks Cumulative logit model of ordered levels (McCullagh, J. R. Statist. Soc. B 42 (1980) 109–142).
  */
 export function drawEdges(readings: readonly OrderedReading[], bothVary: boolean) {
@@ -66,12 +65,8 @@ export function drawEdges(readings: readonly OrderedReading[], bothVary: boolean
       partial: partialAt > 0 ? at[0] - Math.exp(at[partialAt]) : at[0],
     };
   };
-  let likelihood = Number.NEGATIVE_INFINITY;
-  const density = (at: ArrayLike<number>): number => {
-    const ofReadings = logLikelihood(readings, edgesOf(at), both);
-    likelihood = Math.max(likelihood, ofReadings);
-    return names.reduce((sum, name, k) => sum + logUsual(name, at[k + 1]), ofReadings);
-  };
+  const density = (at: ArrayLike<number>): number =>
+    names.reduce((sum, name, k) => sum + logUsual(name, at[k + 1]), logLikelihood(readings, edgesOf(at), both));
   const random = seeded();
   const start = startAt(readings);
   const middles = [
@@ -85,8 +80,7 @@ export function drawEdges(readings: readonly OrderedReading[], bothVary: boolean
   );
   const series = sampleEnsemble(density, walkers, STEPS, random);
   const every = series[0].length / DRAWS;
-  const draws = Array.from({ length: DRAWS }, (_, i) => edgesOf(series.map((values) => values[Math.floor(i * every)])));
-  return { draws, likelihood };
+  return Array.from({ length: DRAWS }, (_, i) => edgesOf(series.map((values) => values[Math.floor(i * every)])));
 }
 
 /** Student's t of three degrees of freedom: many readings that show something unusual are believed. */

@@ -59,7 +59,7 @@ export interface WindowContradiction {
 }
 
 export interface WindowRefusal {
-  readonly code: 'NOT_THROUGH' | 'ALL_MARKED' | 'NO_CLEAN_CELL' | 'NO_MARGIN' | 'REVERSED' | 'CONTRADICTORY';
+  readonly code: 'NOT_THROUGH' | 'ALL_MARKED' | 'NO_CLEAN_CELL' | 'NO_MARGIN' | 'CONTRADICTORY';
   readonly message: string;
   /** What to do, most promising first. */
   readonly remedies: readonly string[];

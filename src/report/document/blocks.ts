@@ -32,7 +32,7 @@ export interface NumberedOpening {
   /** Not given for what has none, such as a mark. */
   readonly number?: number;
   readonly region: Region;
-  /** Drawn in another colour, with a dashed wall, and on paper a second time, closer. */
+  /** Drawn in another colour, with a dashed wall. */
   readonly doubtful?: boolean;
   /** A table names it: on paper its number stands beside it where it is too small to be read inside. */
   readonly named?: boolean;

@@ -1,3 +1,4 @@
+import { runsAt } from '../../geometry/area.js';
 import { boundsOf, grownBox, regionBounds } from '../../geometry/bounds.js';
 import { copyOf, oncePerShape } from '../../geometry/copies.js';
 import type { Box, Point, Region } from '../../geometry/types.js';
@@ -80,8 +81,6 @@ const um = (mm: number): string => `${Number(mm.toFixed(3))}`;
 /** Levels at which walls are looked for; words need no better place. */
 const LEVELS = 15;
 
-type Run = readonly [from: number, to: number];
-
 /**
  * The upright box within an opening that takes the largest words: of an L it lies in a limb, of a frame in a side.
  *
@@ -109,23 +108,10 @@ export function roomInside(region: Region, sizeIn: (box: Box) => number): Box {
   return best.box;
 }
 
-/** Where a level line runs through the opening. */
-function runsAt({ outer, islands }: Region, y: number): Run[] {
-  const crossings: number[] = [];
-  for (const ring of [outer, ...islands]) {
-    ring.forEach(([x1, y1], i) => {
-      const [x2, y2] = ring[(i + 1) % ring.length];
-      if (y1 > y !== y2 > y) crossings.push(x1 + ((y - y1) / (y2 - y1)) * (x2 - x1));
-    });
-  }
-  crossings.sort((p, q) => p - q);
-  const runs: Run[] = [];
-  for (let i = 0; i + 1 < crossings.length; i += 2) runs.push([crossings[i], crossings[i + 1]]);
-  return runs;
-}
+type Runs = ReturnType<typeof runsAt>;
 
-function both(ones: readonly Run[], others: readonly Run[]): Run[] {
+function both(ones: Runs, others: Runs): Runs {
   return ones.flatMap(([a, b]) =>
-    others.map(([c, d]): Run => [Math.max(a, c), Math.min(b, d)]).filter(([from, to]) => to > from),
+    others.map(([c, d]): Runs[number] => [Math.max(a, c), Math.min(b, d)]).filter(([from, to]) => to > from),
   );
 }

@@ -1,6 +1,6 @@
 import { deflateSync } from 'node:zlib';
 import type { PDFDocument, PDFPage } from 'pdf-lib';
-import { boxAround, boxesNear, boxWithin, regionBounds, ringBounds } from '../../geometry/bounds.js';
+import { regionBounds, ringBounds } from '../../geometry/bounds.js';
 import { boxRing } from '../../geometry/shapes.js';
 import type { Box, Point } from '../../geometry/types.js';
 import { knownLetters, newPdf, pdfBytes, pdfFonts } from '../../pdf-file.js';
@@ -42,7 +42,6 @@ export async function reportPdf({ title, blocks }: Report): Promise<Uint8Array> 
 }
 
 type TableBlock = Extract<Block, { kind: 'table' }>;
-type StencilBlock = Extract<Block, { kind: 'stencil' }>;
 
 /** Writes down pages, one below the other. */
 function penOn(newPage: () => { page: PDFPage; ink: Ink }) {
@@ -80,28 +79,6 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }) {
     });
     y -= 3;
   };
-  /** Doubtful openings once more, several in a row, where that shows them much larger. */
-  const closer = (layers: StencilBlock['layers'], shareBefore: number): void => {
-    const looks = closeLooks(layers, MOST_LOOKS).filter(
-      ({ frame }) => LOOK / (frame.maxX - frame.minX) > CLOSER * shareBefore,
-    );
-    if (looks.length === 0) return;
-    const doubtful = new Set(layers.flatMap(({ openings }) => openings.filter((one) => one.doubtful)));
-    const left = doubtful.size - new Set(looks.flatMap(({ numbers }) => numbers)).size;
-    const more = left > 0 ? ` ${left} more are in the list below.` : '';
-    need(LOOK + LOOK_WORDS + PLAIN.sizePt * LINE);
-    words(`Some of them closer, each with its surroundings.${more}`, PLAIN);
-    for (let i = 0; i < looks.length; i += LOOKS_A_ROW) {
-      need(LOOK + LOOK_WORDS);
-      for (const [k, look] of looks.slice(i, i + LOOKS_A_ROW).entries()) {
-        const x = MARGIN + k * (LOOK + LOOK_GAP);
-        const sideMm = look.frame.maxX - look.frame.minX;
-        line(`${sideMm.toFixed(0)} mm around ${look.numbers[0]}`, x, CELL);
-        drawStencil(ink, look.layers, look.frame, { x, y: y - LOOK_WORDS, share: LOOK / sideMm, isFramed: true });
-      }
-      y -= LOOK + LOOK_WORDS + 8;
-    }
-  };
   return {
     words,
     heading(title: string): void {
@@ -136,7 +113,7 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }) {
       }
       y -= 6;
     },
-    stencil({ layers, words: caption }: StencilBlock): void {
+    stencil({ layers, words: caption }: Extract<Block, { kind: 'stencil' }>): void {
       const frame = frameOf(layers);
       const [width, height] = [frame.maxX - frame.minX, frame.maxY - frame.minY];
       const most = Math.min(WIDTH / width, (PAGE.height - 2 * MARGIN - CAPTION - HEADING_PT) / height);
@@ -144,7 +121,6 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }) {
       drawStencil(ink, layers, frame, { x: MARGIN, y, share });
       y -= height * share + 8;
       words(caption, PLAIN);
-      closer(layers, share);
     },
     picture({ widthPx, heightPx, draw }: PlacePicture): void {
       const most = Math.min(PICTURE_WIDTH / widthPx, (PAGE.height - 2 * MARGIN - HEADING_PT - 8) / heightPx);
@@ -156,13 +132,6 @@ function penOn(newPage: () => { page: PDFPage; ink: Ink }) {
   };
 }
 
-/** Closer looks: so many in a row and in all; side and gaps in points; so many times as large as in the whole picture. */
-const LOOKS_A_ROW = 3;
-const MOST_LOOKS = 12;
-const LOOK_GAP = 12;
-const LOOK = (WIDTH - (LOOKS_A_ROW - 1) * LOOK_GAP) / LOOKS_A_ROW;
-const LOOK_WORDS = 14;
-const CLOSER = 1.5;
 /** Room for the words below a picture. */
 const CAPTION = 50;
 const HEADING: TextStyle = { sizePt: 12, bold: true };
@@ -205,8 +174,6 @@ interface Place {
   readonly x: number;
   readonly y: number;
   readonly share: number;
-  /** With a line around it. */
-  readonly isFramed?: boolean;
 }
 
 const LINE_PT = 0.25;
@@ -263,58 +230,10 @@ function drawStencil(ink: Ink, layers: readonly StencilLayer[], frame: Box, plac
       ink.text(words, middle, { ...style, sizePt: LABEL_TEXT });
     }
   });
-  if (place.isFramed) ink.box(box, TOLD);
 }
 
 /** How far below the top of its box the foot of a label lies. */
 const LABEL_FOOT = 0.8 * LABEL_TEXT;
-
-/** What a closer look shows at the least, mm. */
-const CLOSE_MM = 10;
-/** So few neighbours are all named. */
-const FEW = 25;
-
-/** A part of a stencil to be looked at closely. */
-interface CloseLook {
-  readonly frame: Box;
-  readonly layers: readonly StencilLayer[];
-  /** Its doubtful openings, by number, the one in the middle first. */
-  readonly numbers: readonly number[];
-}
-
-/** Square parts that hold doubtful openings, one after the other, at most so many; those that lie near each other share one. */
-function closeLooks(layers: readonly StencilLayer[], most: number): CloseLook[] {
-  const shown = layers.filter(({ hidden }) => !hidden);
-  const boxed = shown.map(({ openings }) =>
-    openings.map((opening) => ({ opening, box: regionBounds(opening.region) })),
-  );
-  // One of each size that a table names comes before more of the same.
-  const doubtful = boxed
-    .flat()
-    .filter(({ opening }) => opening.doubtful && opening.number !== undefined)
-    .sort((p, q) => Number(q.opening.named ?? false) - Number(p.opening.named ?? false));
-  const looks: CloseLook[] = [];
-  const seen = new Set<NumberedOpening>();
-  for (const { opening, box } of doubtful) {
-    if (looks.length >= most) break;
-    if (seen.has(opening)) continue;
-    const side = Math.max(CLOSE_MM, 1.2 * (box.maxX - box.minX), 1.2 * (box.maxY - box.minY));
-    const frame = boxAround([(box.minX + box.maxX) / 2, (box.minY + box.maxY) / 2], side, side);
-    const whole = doubtful.filter((one) => boxWithin(one.box, frame));
-    for (const one of whole) seen.add(one.opening);
-    const near = boxed.map((list) => list.filter((one) => boxesNear(one.box, frame)));
-    const named = near.every(({ length }) => length <= FEW);
-    looks.push({
-      frame,
-      layers: shown.map((layer, i) => ({
-        ...layer,
-        openings: near[i].map((one) => (named ? { ...one.opening, named } : one.opening)),
-      })),
-      numbers: [opening, ...whole.map((one) => one.opening)].flatMap((one) => one.number ?? []),
-    });
-  }
-  return looks;
-}
 
 /** Pictures are drawn with so many dots across the page. */
 const PICTURE_DOTS = 1300;

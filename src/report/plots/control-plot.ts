@@ -1,4 +1,4 @@
-import type { ControlChart, ScatterChart } from '../../fit/drift/charts.js';
+import type { ControlChart } from '../../fit/drift/charts.js';
 import type { DriftChart } from '../../fit/drift/drift-chart.js';
 import { type At, CHART_WIDTH_PX, type Chart, type ChartMark, INK, type Panel, roomFor } from './chart.js';
 import { renderChart } from './render-chart.js';
@@ -36,25 +36,8 @@ export async function controlPlot(drift: DriftChart, quantity: string): Promise<
   });
 }
 
-/** Control chart of the scatter within each date; limits follow how many readings each has. */
-export async function scatterPlot({ chart, labels, sentences }: ScatterChart): Promise<Chart> {
-  const um = (values: readonly number[]): number[] => values.map((value) => 1000 * value);
-  const inUm = {
-    ...chart,
-    points: um(chart.points),
-    centre: 1000 * chart.centre,
-    upperLimits: um(chart.upperLimits),
-    lowerLimits: um(chart.lowerLimits),
-  };
-  return renderChart({
-    title: 'Control chart: scatter of the readings within a date, µm',
-    subtitle: sentences,
-    panels: [panel({ chart: inUm, quantity: 'standard deviation, µm', labels })],
-  });
-}
-
 interface PanelData {
-  readonly title?: string;
+  readonly title: string;
   readonly chart: ControlChart;
   readonly quantity: string;
   /** Under the points; not given: none, those of the panel below stand for both. */
@@ -109,7 +92,7 @@ function labelled(count: number): number[] {
 
 /** What the lines are, at their right end; moved apart where the lines lie closer than a label is high. */
 function notes({ centre, kind, upperLimits, lowerLimits }: ControlChart, [low, high]: At, right: number): ChartMark[] {
-  const middle = kind === 'ewma' ? 'centre' : kind === 'sd' ? 'usual' : 'mean';
+  const middle = kind === 'ewma' ? 'centre' : 'mean';
   const decimals = Math.max(0, 2 - Math.floor(Math.log10(high - low)));
   const lines = [
     { value: upperLimits[upperLimits.length - 1], text: 'limit' },

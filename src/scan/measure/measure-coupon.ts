@@ -9,10 +9,9 @@ import type { SeenMark } from '../scanner/places-of-marks.js';
 import type { ScannedLength } from '../scanner/scanner.js';
 import { edgeToEdge, type MeasuredEdge, type TwoEdges } from './edge.js';
 import type { Laid } from './film-in-picture.js';
-import { type Sharpness, softDoubtMm } from './levels.js';
 import { measureAcross } from './profile-of-opening.js';
 import { proposeCell } from './propose-cell.js';
-import { FEW, OUTSIDE, RAGGED_MM, Ruler } from './ruler.js';
+import { FEW, OUTSIDE, RAGGED_MM, Ruler, type Sharpness, softDoubtMm } from './ruler.js';
 import { bothWays, readStrip, type ScanFrame, stripAlong } from './strip.js';
 
 /** What a picture says of one feature, before the scanner's own scale is taken out. */

@@ -117,10 +117,13 @@ describe('finding the paste layers', () => {
     expect(warnings[0].message).toMatch(/"c\/p\.gtp" is the same as "a\/p\.gtp"/);
   });
 
-  it('looks into an archive inside the archive', async () => {
+  it('tells of an archive inside the archive, and does not open it', async () => {
     const inner = zipSync({ 'p.gtp': layer() });
-    const { paste } = await listArchive(zipSync({ 'gerber.zip': inner, 'readme.txt': strToU8('x') }));
-    expect(paste.map(({ name }) => name)).toEqual(['gerber.zip/p.gtp']);
+    const { paste, entries, warnings } = await listArchive(
+      zipSync({ 'gerber.zip': inner, 'readme.txt': strToU8('x') }),
+    );
+    expect([paste.length, entries.map(({ name, kind }) => [name, kind])[0]]).toEqual([0, ['gerber.zip', 'archive']]);
+    expect(warnings).toMatchObject([{ code: 'NESTED_ARCHIVE', message: expect.stringContaining('"gerber.zip"') }]);
   });
 
   it('names never lead out of the archive', async () => {

@@ -267,8 +267,7 @@ describe('a stencil in a PDF', () => {
     const written = writtenOn(await reportPdf(reportOf(openings)));
     const sizesOf = (number: number): number[] =>
       written.filter(({ words, size }) => words === `${number}` && size >= 5).map(({ size }) => size);
-    // In the whole picture and, closer, together.
-    expect([sizesOf(1660), sizesOf(1661)]).toEqual([expect.arrayContaining([6.5, 6.5]), [6.5, 6.5]]);
+    expect([sizesOf(1660), sizesOf(1661)]).toEqual([[6.5], [6.5]]);
     expect(sizesOf(20)).toEqual([6.5]);
     expect(sizesOf(3000)).toEqual([]);
   });
@@ -281,24 +280,5 @@ describe('a stencil in a PDF', () => {
       .filter(({ words, size }) => size >= 5 && /^\d+$/.test(words))
       .map(({ words }) => Number(words));
     expect(read.sort((p, q) => p - q)).toEqual(Array.from({ length: 91 }, (_, i) => i + 1));
-  });
-
-  it('says which ones are shown closer, and how many are not', async () => {
-    const textOf = async (list: typeof openings): Promise<string> => {
-      const library = await PDFiumLibrary.init();
-      const document = await library.loadDocument(await reportPdf(reportOf(list)));
-      const text = [...document.pages()].map((page) => page.getText()).join('\n');
-      document.destroy();
-      library.destroy();
-      return text;
-    };
-    const text = await textOf(openings);
-    expect(text.includes('10 mm around 1660')).toBe(true);
-    expect(text.match(/mm around/g)).toHaveLength(1);
-    const far = await textOf(openings.map((one, i) => ({ ...one, doubtful: i % 200 === 0, named: i === 3800 })));
-    expect(far.includes('mm around 3801')).toBe(true);
-    expect(far.match(/mm around/g)).toHaveLength(12);
-    expect(far.includes('8 more are in the list below.')).toBe(true);
-    expect((await textOf(openings.map((one) => ({ ...one, doubtful: false })))).includes('closer')).toBe(false);
   });
 });

@@ -1,8 +1,8 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { type DimensionalFeature, type FeaturesFile, isForJaws } from '../../../src/coupon/features.js';
 import { generateCoupon } from '../../../src/coupon/generate.js';
-import { otherCanvas } from '../../../src/fit/calibration/another-coupon.js';
 import { fitCalibration } from '../../../src/fit/calibration/fit-sessions.js';
+import { otherCanvas } from '../../../src/fit/calibration/gross-errors.js';
 import type { CalibrationOptions } from '../../../src/fit/calibration/types.js';
 import type { Reading } from '../../../src/readings/types.js';
 import { seeded } from '../../virtual-laser/random.js';

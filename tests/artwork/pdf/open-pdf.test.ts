@@ -1,6 +1,6 @@
 import * as lib from 'pdf-lib';
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
-import { loadQuietly } from '../../../src/artwork/pdf/quiet-load.js';
+import { loadQuietly } from '../../../src/artwork/pdf/open-pdf.js';
 import { readPdf } from '../../../src/artwork/pdf/read-pdf.js';
 import { makePdf } from './make-pdf.js';
 
