@@ -5,8 +5,9 @@ import { reachAlong } from '../geometry/bounds.js';
 import { erodeByEdges } from '../geometry/convex.js';
 import { offsetByEllipse } from '../geometry/offset.js';
 import { type LongSide, longSide, orientedBox } from '../geometry/oriented-box.js';
-import type { PerAxis, Point, Region } from '../geometry/types.js';
-import { type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
+import { ellipse } from '../geometry/shapes.js';
+import type { PerAxis, Point, Region, Ring } from '../geometry/types.js';
+import { insideRing, type Nearest, nearestBetween, wallsOf } from '../geometry/walls.js';
 import { kerfAlong } from './machine-model.js';
 import type { MachineModel } from './types.js';
 
@@ -198,6 +199,7 @@ export function outToTheEnds(
     [-a, -c],
     [c, -a],
   ];
+  const { kerfXMm, kerfYMm } = model;
   const told = commanded.flatMap(({ outer }) => outer);
   // Thinner than a dot, so that it makes nothing wider.
   const thin = { x: line.x / 4, y: line.y / 4 };
@@ -206,8 +208,11 @@ export function outToTheEnds(
     const reached = reachAlong(told, u)[1] + kerfAlong(model, u) / 2;
     const [, end] = reachAlong(region.outer, u);
     if (end - reached <= SHORT_DOTS * dot) return [];
-    const [x, y] = middleOfEnd(region.outer, u, end, kerfAlong(model, [-u[1], u[0]]) / 2);
+    const [x, y] = middleOfEnd(region.outer, u, end);
     const [out, back] = [kerfAlong(model, u) / 2, kerfAlong(model, u) / 2 + end - reached + dot];
+    // What the beam burns at a sharp corner or in a notch was not asked for.
+    const beam = ellipse(x - out * u[0], y - out * u[1], (kerfXMm - line.x) / 2, (kerfYMm - line.y) / 2);
+    if (!beam.every((point) => insideRing(point, region.outer))) return [];
     return [stroke([x - back * u[0], y - back * u[1]], [x - out * u[0], y - out * u[1]], thin)];
   });
 }
@@ -215,12 +220,10 @@ export function outToTheEnds(
 /** Corners within this of the end belong to it, mm. */
 const SAME_END_MM = 1e-3;
 
-/** The middle of an end, or as near to it as the beam stays within the opening's width. */
-function middleOfEnd(ring: readonly Point[], [ux, uy]: Point, end: number, room: number): Point {
-  const v: Point = [-uy, ux];
-  const there = ring.filter(([x, y]) => ux * x + uy * y > end - SAME_END_MM);
+function middleOfEnd(ring: Ring, u: Point, end: number): Point {
+  const v: Point = [-u[1], u[0]];
+  const there = ring.filter(([x, y]) => u[0] * x + u[1] * y > end - SAME_END_MM);
   const [first, last] = reachAlong(there, v);
-  const [least, most] = reachAlong(ring, v);
-  const at = Math.min(Math.max((first + last) / 2, least + room), most - room);
-  return [ux * end - uy * at, uy * end + ux * at];
+  const at = (first + last) / 2;
+  return [u[0] * end + v[0] * at, u[1] * end + v[1] * at];
 }

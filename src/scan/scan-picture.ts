@@ -65,10 +65,7 @@ export function scanPicture(
     const seen = features.features.filter((feature) => !isForJaws(feature));
     const measured = measureCoupon(picture, seen, openings, recognised);
     refuseClipped(measured, file);
-    warnings.push(
-      ...toldOfLevels(measured.sharpness, picture, file),
-      ...toldOfFilm(measured, features.coupon, openings.all.length, file),
-    );
+    warnings.push(...toldOfLevels(measured.sharpness, picture, file), ...toldOfFilm(measured, features.coupon, file));
     return [{ ...measured, coupon: features.coupon }];
   });
   if (coupons.length === 0) throw new InputError(nothingFound(scene.blobCount, known, file));
@@ -174,7 +171,7 @@ export function toldOfLevels(sharpness: Sharpness, { dotsPerMm }: GreyPicture, f
   ]);
 }
 
-function toldOfFilm({ marks, recognised }: ScannedCoupon, coupon: string, all: number, file: string): Warning[] {
+function toldOfFilm({ marks, recognised }: ScannedCoupon, coupon: string, file: string): Warning[] {
   const slant = slantOf(marks.map(({ at, seen }) => [at, seen])) ?? { affine: 0, perspective: 0 };
   return warningsIf(file, [
     [
@@ -183,12 +180,6 @@ function toldOfFilm({ marks, recognised }: ScannedCoupon, coupon: string, all: n
       'SCAN_SLIGHT_SLANT',
       `the places narrow to one side as in a photograph: ${um(slant.affine)} off as a scan, ${um(slant.perspective)} as a photograph.`,
       'Lay the film flat on the glass of a flatbed scanner. If it was, the laser’s bed does that: scan the film turned by 90 degrees too.',
-    ],
-    [
-      recognised.expected < all / 2,
-      'SCAN_CUT_OFF',
-      `by where the film seems to lie, only ${recognised.expected} of the ${all} openings of ${coupon} are in the picture.`,
-      'If the whole film is, it was taken for another part of itself: look at scan.html, and whether steps and resolution are right along both axes.',
     ],
     [
       recognised.twice,
@@ -210,7 +201,7 @@ function nothingFound(blobs: number, known: readonly KnownCoupon[], file: string
       blobs < 8
         ? `nothing like ${names} is in the picture: only ${blobs} things stand out from the film.`
         : `none of the ${blobs} things in the picture lie as the openings of ${names} do.`,
-    hint: 'Check the features file (of the same bed and pitch), the resolution (--dpi), that the whole film is in the picture, and that film and openings differ in brightness.',
+    hint: 'Check the features file (of the same bed and pitch), the resolution (--dpi), that the whole film is in the picture, that film and openings differ in brightness, and that X and Y of the machine are right to some percent.',
   };
 }
 

@@ -283,7 +283,7 @@ describe('apertrue fit', () => {
     expect(printed.said).toMatch(/widths can’t tell one from the other|widths can't tell one from the other/);
     // Were it the film, no stencil would show it: week by week it had ended with 3 beside "No change was seen".
     expect(await fitWith('little.csv')).toBe(EXIT.done);
-    expect(printed.said).toMatch(/gauge of bench widths reads [23]\.\d ± .* too much everywhere/);
+    expect(printed.out).toMatch(/Gauge of bench widths: reads \+[23]\.\d ± [01]\.\d µm at zero \(95 %\), taken out/);
   });
 
   it('adds readings to a profile and says whether anything changed', async () => {

@@ -3,7 +3,8 @@ import { mapRing, rotation } from '../../src/geometry/affine.js';
 import { openingArea, openingCentroid } from '../../src/geometry/area.js';
 import { boundsOf } from '../../src/geometry/bounds.js';
 import { ellipse, rectangle, solid } from '../../src/geometry/shapes.js';
-import type { Opening } from '../../src/geometry/types.js';
+import type { Opening, Ring } from '../../src/geometry/types.js';
+import { insideRing } from '../../src/geometry/walls.js';
 import { correctOpenings } from '../../src/machine/correct-openings.js';
 import { predictCut } from '../../src/machine/predict-cut.js';
 import { rounded } from '../export/boards.js';
@@ -300,5 +301,46 @@ describe('correctOpenings', () => {
     const [item] = predictCut(openings, model, { asked, numbers }).items;
     expect(item.cutHeightMm).toBeCloseTo(1.4, 3);
     expect(item.cutWidthMm).toBeCloseTo(0.2, 2);
+  });
+
+  // Both tips lie on one side of its least rectangle, and half way between them is film.
+  it.each([
+    [
+      'a home plate with a notch',
+      [
+        [0, 0],
+        [1.2, 0],
+        [1.2, 1],
+        [0.6, 0.65],
+        [0, 1],
+      ],
+    ],
+    [
+      'a fork',
+      [
+        [0, 0],
+        [1.2, 0],
+        [1.2, 1.2],
+        [0.7, 0.7],
+        [0.5, 0.7],
+        [0, 1.2],
+      ],
+    ],
+    [
+      'a disc without a slice',
+      [[0, 0], ...mapRing(rotation(163), ellipse(0, 0, 1)).filter((_, i, all) => i < 0.625 * all.length)],
+    ],
+  ] as [string, Ring][])('nothing leads into the notch of %s', (_name, outline) => {
+    for (const [angle, kerfXMm, kerfYMm] of [
+      [0, 0.12, 0.08],
+      [33, 0.1, 0.1],
+      [90, 0.05, 0.12],
+      [205, 0.15, 0.15],
+    ]) {
+      const asked = [solid(mapRing(rotation(angle), outline))];
+      const { openings } = correctOpenings(asked, { ...SQUARE_MACHINE, kerfXMm, kerfYMm });
+      const corners = openings.flatMap(({ outer }) => mapRing(rotation(-angle), outer));
+      for (const corner of corners) expect(insideRing(corner, outline)).toBe(true);
+    }
   });
 });

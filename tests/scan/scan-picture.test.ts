@@ -202,13 +202,6 @@ describe('scanPicture', () => {
     expect([clear('darker'), clear('walls')]).toEqual([false, true]);
   });
 
-  it('tells of a film of which the picture holds less than half', async () => {
-    const ladder = await generateCoupon('aperture-ladder', { widthMm: 80, heightMm: 52, pitchXMm: 0.0254 });
-    const own = { features: ladder.features, openings: new Openings(await couponOpenings(ladder.features, [])) };
-    const codes = (x: number) => scanPicture(scanFilm({ openings: ladder.openings, machine: MACHINE }, { ...DARK, dpi: 400, widthMm: 84, heightMm: 56, turnDeg: 0.5, atMm: [x, 2], blurMm: 0.025, noise: 2, vignette: 0.2 }), [own], 'scan.png').warnings.map(({ code }) => code); // biome-ignore format: one scan
-    expect([codes(-14), codes(-40)]).toEqual([[], ['SCAN_CUT_OFF']]);
-  });
-
   it('tells of a slant that is too slight to be refused', async () => {
     const { features, openings } = await generateCoupon('scale-ruler', { widthMm: 64, heightMm: 44, pitchXMm: 0.0254 });
     const ruler = { features, openings: new Openings(openings) };

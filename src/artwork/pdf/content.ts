@@ -2,23 +2,15 @@ import { PDFContext, type PDFDict, PDFName, type PDFObject, PDFRawStream } from 
 import { InputError } from '../../errors.js';
 import { composeMaps } from '../../geometry/affine.js';
 import { rectangle } from '../../geometry/shapes.js';
-import type { Affine, OpeningTag, Point } from '../../geometry/types.js';
-import {
-  type Clip,
-  type Colour,
-  clipOf,
-  type Drawing,
-  type FillRule,
-  intersectClips,
-  largestStretch,
-} from '../paint/drawing.js';
-import type { Pen } from '../paint/stroke.js';
+import type { OpeningTag, Point } from '../../geometry/types.js';
+import { type Colour, clipOf, type Drawing, type FillRule, intersectClips, largestStretch } from '../paint/drawing.js';
 import { PathBuilder, type Segment, type Subpath } from '../paint/subpath.js';
 import { CMYK, type ColourSpace, GREY, namedColourSpace, RGB } from './colour-space.js';
 import type { PlacedPicture } from './join-strips.js';
 import { ContentLexer, type Operand } from './lex.js';
 import * as objects from './objects.js';
 import { inlineDict, inlineLength, isStencil } from './picture-samples.js';
+import { CAPS, type GraphicsState, JOINS, type PaintState } from './state.js';
 
 const MAX_OPERATORS = 20_000_000;
 const MAX_FORM_DEPTH = 28;
@@ -28,53 +20,6 @@ const MAX_STATES = 5000;
 const MAX_PICTURES = 2000;
 /** What stands for "the thinnest line" (a width of 0), mm. */
 const HAIRLINE_MM = 0.01;
-
-interface PaintState {
-  readonly space: ColourSpace;
-  readonly rgb: readonly [number, number, number];
-  /** Painted with a pattern. */
-  readonly pattern: boolean;
-}
-
-/** The graphics state (ISO 32000-1, section 8.4), as far as it matters here. Copied on `q`. */
-interface GraphicsState {
-  /** From user space to mm. */
-  map: Affine;
-  clip: Clip | undefined;
-  fill: PaintState;
-  stroke: PaintState;
-  fillAlpha: number;
-  strokeAlpha: number;
-  /** Of the transparency groups around, together. */
-  groupAlpha: number;
-  /** Lengths in user space. */
-  pen: Pen;
-  /** Whether light paint is without effect: multiplying blend modes never make anything lighter. */
-  onlyDarkens: boolean;
-  softMask: boolean;
-  textMode: number;
-}
-
-const BLACK_INK: PaintState = { space: GREY, rgb: [0, 0, 0], pattern: false };
-
-export function initialState(map: Affine): GraphicsState {
-  return {
-    map,
-    clip: undefined,
-    fill: BLACK_INK,
-    stroke: BLACK_INK,
-    fillAlpha: 1,
-    strokeAlpha: 1,
-    groupAlpha: 1,
-    pen: { widthMm: 1, cap: 'butt', join: 'miter', miterLimit: 10, dashMm: [], dashOffsetMm: 0 },
-    onlyDarkens: false,
-    softMask: false,
-    textMode: 0,
-  };
-}
-
-const CAPS = ['butt', 'round', 'square'] as const;
-const JOINS = ['miter', 'round', 'bevel'] as const;
 
 /** What a page holds besides paths. */
 export class Seen {

@@ -10,7 +10,7 @@ import { scaleFromDistance } from '../paint/known-distance.js';
 import { openingsOf } from '../paint/openings-of.js';
 import { findSuspicious } from '../suspicious.js';
 import type { Artwork, ReadOptions } from '../types.js';
-import { ContentInterpreter, initialState, type Seen } from './content.js';
+import { ContentInterpreter, type Seen } from './content.js';
 import type { PlacedPicture } from './join-strips.js';
 import { DamagedStream, UndecodedStream } from './lex.js';
 import * as objects from './objects.js';
@@ -18,6 +18,7 @@ import { damagedPicture, loadQuietly, noPage, quietly, unreadable } from './open
 import { drawnAnnotations, hiddenGroups, inherited, pageContent, pageGeometry } from './page.js';
 import type { TracedPictures } from './picture.js';
 import { renderPage } from './render.js';
+import { initialState } from './state.js';
 
 /** So many pages are looked at when none was chosen. */
 const MAX_PAGES_LOOKED_AT = 60;

@@ -6,7 +6,7 @@ import { chanceWords, fisherUpper, studentQuantile } from '../statistics/distrib
 import type { Design, Term } from './design.js';
 import { withFreeZero, zeroTerm } from './determined.js';
 import { type Candidate, um } from './fault-candidate.js';
-import { barrel, belts, bent, bentAlong, slips } from './field-faults.js';
+import { barrel, belts, bent, slips } from './field-faults.js';
 import { kerfAcross, narrowPieces, otherSettings, shapes } from './kerf-faults.js';
 import type { Observation } from './observations.js';
 import { coarseGauges } from './rounded-readings.js';
@@ -287,17 +287,12 @@ function candidatesFor(lengths: readonly Observation[]): Candidate[][] {
   if (!(bed.maxX > bed.minX) && !(bed.maxY > bed.minY)) return [];
   return [
     [barrel(lengths, bed)],
-    [bentAlong(lengths, bed, 'x')],
-    [bentAlong(lengths, bed, 'y')],
-    [bent(lengths, bed)],
-    belts(lengths, bed, 'x'),
-    belts(lengths, bed, 'y'),
+    ...[...AXES, undefined].map((axis) => [bent(lengths, bed, axis)]),
+    ...AXES.map((axis) => belts(lengths, bed, axis)),
     ...AXES.flatMap((axis) => AXES.map((by) => slips(lengths, bed, axis, by))),
     ...kerfAcross(lengths, bed),
-    narrowPieces(lengths, 'opening'),
-    narrowPieces(lengths, 'web'),
-    shapes(lengths, 'square'),
-    shapes(lengths, 'circle'),
+    ...(['opening', 'web'] as const).map((piece) => narrowPieces(lengths, piece)),
+    ...(['square', 'circle'] as const).map((shape) => shapes(lengths, shape)),
     ...otherSettings(lengths),
   ].filter((choices) => choices.length > 0);
 }

@@ -94,36 +94,24 @@ export function barrel(lengths: readonly Observation[], bed: Box): Candidate {
   });
 }
 
-const USE_GOOD_PART =
-  'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.';
-
-export function bent(lengths: readonly Observation[], bed: Box): Candidate {
+/** Scales that change over the bed anyhow, or in the plainest way: steps that grow along one axis. */
+export function bent(lengths: readonly Observation[], bed: Box, axis?: Axis): Candidate {
+  const name = axis?.toUpperCase();
   const squares = [(x: number) => x * x, (x: number, y: number) => x * y, (_: number, y: number) => y * y];
-  const fields = squares.flatMap((square): Field[] => [
+  const anyhow = squares.flatMap((square): Field[] => [
     (x, y) => [square(x / 100, y / 100), 0],
     (x, y) => [0, square(x / 100, y / 100)],
   ]);
+  const fields = axis ? [alongAxis(axis, (at) => (at / 100) ** 2)] : anyhow;
+  const [what, it, rail] = axis ? [`scale ${name} changes along ${name}`, 'the bed', ''] : ['the scale changes over the bed', 'it', ' a bent rail,']; // biome-ignore format: one choice
   return bend(lengths, bed, {
     code: 'FIELD_NOT_STRAIGHT',
-    name: 'scale or squareness that changes over the bed',
-    fields: fields.map((field, k) => [`bend ${k}`, field]),
+    name: axis ? `scale ${name} that changes along ${name}` : 'scale or squareness that changes over the bed',
+    ...(axis && { named: { size: 0.001 / (2 * (reachOf(bed, axis) / 1e4)), words: `a scale ${name} that grows by 0.1 % along ${name}` } }), // biome-ignore format: one record
+    fields: fields.map((field, k) => [`bend ${axis ?? k}`, field]),
     say: (_, off) =>
-      `the scale changes over the bed: pads of a stencil that fills it land up to ${off} off, likely a worn belt, a slipping drum, a bent rail, film that was not flat, or what grew warm while it was cut`,
-    hint: USE_GOOD_PART,
-  });
-}
-
-/** The plainest bend: steps that grow along one axis. */
-export function bentAlong(lengths: readonly Observation[], bed: Box, axis: Axis): Candidate {
-  const name = axis.toUpperCase();
-  return bend(lengths, bed, {
-    code: 'FIELD_NOT_STRAIGHT',
-    name: `scale ${name} that changes along ${name}`,
-    named: { size: 0.001 / (2 * (reachOf(bed, axis) / 1e4)), words: `a scale ${name} that grows by 0.1 % along ${name}` }, // biome-ignore format: one record
-    fields: [[`bend along ${axis}`, alongAxis(axis, (at) => (at / 100) ** 2)]],
-    say: (_, off) =>
-      `scale ${name} changes along ${name}: pads of a stencil that fills the bed land up to ${off} off, likely a worn belt, a slipping drum, film that was not flat, or what grew warm while it was cut`,
-    hint: USE_GOOD_PART,
+      `${what}: pads of a stencil that fills ${it} land up to ${off} off, likely a worn belt, a slipping drum,${rail} film that was not flat, or what grew warm while it was cut`,
+    hint: 'Use the part of the bed where the coupon was good, or cut a coupon where the stencils will be cut.',
   });
 }
 

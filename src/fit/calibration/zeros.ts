@@ -14,9 +14,9 @@ export type GaugeFinding = ReturnType<typeof gaugeFindings>['findings'][number];
 const FALSE_ALARM = 0.004;
 /** A smaller zero is taken out all the same, but no reason to look at the gauge. */
 const LEAST_TOLD_MM = 0.0025;
+/** The same where no spans were read: were it the film's, the kerf would be as sure as anybody needs (`USUAL_TARGETS`). */
+const LEAST_OF_WIDTHS_MM = 0.004;
 const LEAST_TOLD_STEPS = 0.25;
-/** What no kerf needs to be surer than, mm (`USUAL_TARGETS`): were a smaller zero the machine's, no stencil would show it. */
-const HARMLESS_MM = 0.004;
 
 export function gaugeFindings(
   gauges: readonly Gauge[],
@@ -34,13 +34,13 @@ export function gaugeFindings(
       const dof = Math.max(1, fit.parameterDof[number]);
       const half = sd * studentQuantile(0.05, dof);
       const stepMm = Math.max(...fit.groups.flatMap(({ gauge, resolutionMm }) => (gauge === name ? resolutionMm : [])));
-      const leastMm = Math.max(LEAST_TOLD_MM, LEAST_TOLD_STEPS * stepMm);
+      const own = fit.design.lengths.filter(({ gauge }) => gauge === name);
+      const readsSpans = own.some(({ kind }) => kind === 'span');
+      const leastMm = Math.max(readsSpans ? LEAST_TOLD_MM : LEAST_OF_WIDTHS_MM, LEAST_TOLD_STEPS * stepMm);
       const isUnchecked = uncheckedZeros.includes(name);
       const isOff = Math.abs(zeroMm) > Math.max(leastMm, sd * studentQuantile(FALSE_ALARM, dof));
       const zeroOff = isOff && !isUnchecked;
-      const own = fit.design.lengths.filter(({ gauge }) => gauge === name);
       const oneLengthMm = isUnchecked ? undefined : oneLengthOf(own);
-      const readsSpans = own.some(({ kind }) => kind === 'span');
       if (zeroOff) warnings.push(offWarning(name, zeroMm, half, readsSpans, oneLengthMm));
       return {
         name,
@@ -57,9 +57,7 @@ export function gaugeFindings(
         /** The zero is off beyond doubt. */
         zeroOff,
         /** What was taken for that zero may be the film or the gauge's lengths as well: then the numbers are off by it. */
-        zeroDoubtful: isUnchecked
-          ? undefined
-          : zeroOff && (oneLengthMm !== undefined || (!readsSpans && Math.abs(zeroMm) > HARMLESS_MM)),
+        zeroDoubtful: isUnchecked ? undefined : zeroOff && (!readsSpans || oneLengthMm !== undefined),
       };
     });
   return { findings, warnings };

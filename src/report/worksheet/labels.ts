@@ -53,7 +53,7 @@ const DOT_MM = 0.28;
 /** A label this near to what it names needs no leader. */
 const BESIDE_MM = 0.9;
 /** How far a label may stand from what it names, mm. */
-const REACH_MM = 24;
+const REACH_MM = 40;
 const STEP_MM = 0.7;
 
 /** What a place costs, in mm of leader that would be as bad. */

@@ -52,6 +52,8 @@ const ENOUGH = 0.6;
 export const LEAST_SEEN = 8;
 const SURE = 0.85;
 const NEAR_MM = 0.35;
+/** Of a film that is squeezed more come with each round. */
+const NEARER = new Array<number>(8).fill(NEAR_MM);
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
 /** So much of what is asked, as near as can be, is right for certain. */
@@ -180,10 +182,7 @@ class Search {
     const { enough = ENOUGH, stiff = false } = this.options;
     let map = start;
     let blobOf: (number | undefined)[] = [];
-    // Of a film that is squeezed more come with each round.
-    const rooms = [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size];
-    for (let [round, before] = [0, 0]; round < MOST_ROUNDS; round += 1) {
-      const room = rooms[round] ?? NEAR_MM;
+    for (const room of [NEAR_MM + 0.004 * size, NEAR_MM + 0.001 * size, ...NEARER]) {
       blobOf = openings.map(({ at, radius }) => this.nearest(mapPoint(map, at), radius, room, scaleOf(map)));
       const pairs = blobOf.flatMap((blob, i): [Point, Point][] =>
         blob === undefined ? [] : [[openings[i].at, blobs[blob].at]],
@@ -192,8 +191,6 @@ class Search {
       const fitted = stiff ? fitStiff(pairs, map) : fitAffine(pairs)?.map;
       if (!fitted) return undefined;
       map = fitted;
-      if (round > rooms.length && pairs.length <= before) break;
-      before = pairs.length;
     }
     const expected = openings.filter(({ at }) => this.holds(mapPoint(map, at))).length;
     const seen = new Set(blobOf.filter((blob) => blob !== undefined)).size;
@@ -298,7 +295,6 @@ const alike = (opening: number, blob: number): boolean => Math.abs(blob - openin
 /** None leans by 5 %, and one axis is squeezed by more than a scanner does only where something is set wrong; a film that was corrected is off by less. */
 const MOST_STRAIN = { squeeze: 0.15, lean: 0.05 };
 const MOST_STIFF = { squeeze: 0.02, lean: 0.02 };
-const MOST_ROUNDS = 20;
 
 function unlikelyShape(map: Affine, { squeeze, lean }: typeof MOST_STRAIN): boolean {
   const { a, b, c, d } = map;
