@@ -200,10 +200,10 @@ describe('what is enough', () => {
     };
     const verdicts: string[] = [];
     for (const [from, to] of [
-      [9, 12],
-      [15, 19],
-      [27, 31],
-      [54, 56],
+      [10, 12],
+      [15, 18],
+      [28, 31],
+      [54, 55],
     ] as const) {
       const said = await typed(from, to);
       const told = said.match(/^ {2}(?:some more|nearly|That is (?:most|about all|enough)).*$/gm) ?? [];

@@ -12,6 +12,11 @@ describe('a finished stencil', () => {
     await cutAndScan(job, 'may.png', {}, { dpi: 1200 });
     await cutAndScan(job, 'june.png', { machine: { ...LASER, kerfXMm: LASER.kerfXMm + 0.02 } }, { dpi: 800 });
     for (const picture of ['may.png', 'june.png']) expect((await inspect(picture, job)).code).toBe(0);
+    const right = desk.json('look/may.inspect.json');
+    expect(right).toMatchObject({ go: true, warnings: [] });
+    // The scanner's own scales, to half a dot at the ends of so small a stencil.
+    expect(Math.abs(right.whole.longerMm + 0.0015 * 14)).toBeLessThan(0.0127);
+    expect(Math.abs(right.whole.higherMm - 0.0012 * 8)).toBeLessThan(0.0254);
     const [may, june] = ['may', 'june'].map((name) => `look/${name}.inspect.readings.csv`);
     const first = await desk.run(`fit ${may} --date 2031-05-02 --out may.json --json`);
     const { fit } = JSON.parse(first.out);

@@ -27,7 +27,7 @@ describe('what is promised of further readings', () => {
     const order = couponOrder(ruler, gauge)!.features.filter((one): one is DimensionalFeature => 'from' in one);
     const reachedBy: number[] = [];
     const lastOnes: number[] = [];
-    for (const seed of [1, 2, 3, 4, 5]) {
+    for (const seed of [1, 2, 3]) {
       const random = seeded(1000 + seed);
       const zeroMm = gauge.zeroMm * (2 * random() - 1);
       const readings = readFilm(order, randomMachine(random), random, () => ({
@@ -50,7 +50,7 @@ describe('what is promised of further readings', () => {
       }
     }
     const mean = (values: readonly number[]): number => values.reduce((sum, one) => sum + one, 0) / values.length;
-    expect(reachedBy.length).toBeGreaterThan(10);
+    expect(reachedBy.length).toBeGreaterThan(6);
     expect(mean(reachedBy)).toBeGreaterThan(0.88);
     expect(mean(reachedBy)).toBeLessThan(1.12);
     // Where nothing is said to help, it does not.
