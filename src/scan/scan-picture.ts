@@ -35,6 +35,8 @@ const LEAST_DOTS_PER_MM = 11;
 const CLIPPED_SHARE = 0.5;
 /** No scanner squeezes one axis by so much, nor does a laser whose steps are right. */
 const SQUEEZED = 0.05;
+/** No program sharpens edges by as much, as a share of the contrast. */
+const DARK_WALLS = 0.5;
 /** Places that depart from an affine map by this, mm, are more than a laser's errors that a projective map takes away. */
 const SLANTED_MM = 0.03;
 const SLIGHT_MM = 0.002;
@@ -151,7 +153,13 @@ export function toldOfLevels(sharpness: Sharpness, { dotsPerMm }: GreyPicture, f
   const { gamma, shiftMm, uShiftMm } = tone ?? { gamma: 1, shiftMm: 0, uShiftMm: 0 };
   return warningsIf(file, [
     [
-      halo > HALO,
+      halo > DARK_WALLS,
+      'SCAN_WALLS_SHOW',
+      `walls show as dark lines, ${halo.toFixed(1)} times as strong as what film and openings differ by: openings may read 0.1 mm too narrow, and webs as much too wide.`,
+      'Lay a sheet behind the film against which openings look as it does, so that it is read by its walls, or rub a black marker over it after cutting.',
+    ],
+    [
+      halo > HALO && halo <= DARK_WALLS,
       'SCAN_SHARPENED',
       `the edges have a halo of ${Math.round(100 * halo)} % of the contrast: the scan was sharpened, and narrow openings may read wrong.`,
       'Turn off sharpening in the scanner’s program and scan again.',

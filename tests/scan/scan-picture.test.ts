@@ -196,6 +196,21 @@ describe('scanPicture', () => {
     expect(code(scan({ turnDeg: 91, atMm: [14.5, 2] }, { machine: { ...MACHINE, scaleY: 0.925 } }))).toBe('SCAN_SQUEEZED'); // biome-ignore format: as above
   });
 
+  it('reads a film that is nearly clear by its walls, and says where dark walls spoil what is read', () => {
+    const [walls, plain] = [scan({ ...LOOKS.walls, vignette: 0 }), scan({ film: 210, open: 0, vignette: 0, noise: 0 })];
+    const darker = (share: number): Picture => {
+      return {
+        ...walls,
+        levels: walls.levels.map((level, i) => Math.min(255, level - share * (210 - plain.levels[i]))),
+      };
+    };
+    // As darker openings spans were 0.7 mm off.
+    expect(scanPicture(darker(0.1), [known], 'scan.png').coupons[0].recognised.look).toBe('walls');
+    expect(largest(errorsUm(darker(0.1), ['span']))).toBeLessThan(3);
+    const told = scanPicture(darker(-0.1), [known], 'scan.png').warnings.map(({ code }) => code);
+    expect(told).toEqual(['SCAN_WALLS_SHOW']);
+  });
+
   it('takes no film for a clear one whose openings look otherwise than it: edges had been read as lines, 0.3 mm off', () => {
     const clear = (look: keyof typeof LOOKS) =>
       new Scene(scan(LOOKS[look])).find(known.openings, 'walls') !== undefined;

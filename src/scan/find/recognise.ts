@@ -42,6 +42,8 @@ const CERTAIN = 0.95;
 const WIDE_MM = 0.4;
 const ALIKE = 0.05;
 const BESIDE_MM = 0.35;
+/** Walls that stand out of the film by so many times as much as what lies between them are lines: of a film that is nearly clear. */
+const SCORCHED = 1.3;
 /** So far beside a wall there is film, mm. */
 const WEB_MM = 0.15;
 /** In mm; nothing that belongs to a coupon is larger. */
@@ -215,11 +217,12 @@ export class Scene {
       const share = Math.abs(open - ground) / Math.max(20, ground);
       return Number.isNaN(share) ? [] : [share];
     });
-    return apart.length === 0 ? this.deeperInside({ map, blobOf }, openings) : medianOf(apart) > ALIKE;
+    const inside = this.deeperInside({ map, blobOf }, openings, apart.length === 0 ? 1 : SCORCHED);
+    return inside && (apart.length === 0 || medianOf(apart) > ALIKE);
   }
 
   /** Of narrow ones only: their midst stands out more than their walls do. */
-  private deeperInside({ map, blobOf }: Pick<FoundCoupon, 'map' | 'blobOf'>, { all }: Openings): boolean {
+  private deeperInside({ map, blobOf }: Pick<FoundCoupon, 'map' | 'blobOf'>, { all }: Openings, times: number) {
     const found = all.filter((_, i) => blobOf[i] !== undefined);
     const levelOf = (at: Point): number => levelAt(this.overview, ...mapPoint(map, at));
     // Of the picture the ground beside the film may be the larger part.
@@ -227,7 +230,7 @@ export class Scene {
     const film = medianOf(beside.filter((level) => !Number.isNaN(level)));
     const apart = (at: Point): number => Math.abs(levelOf(at) - film);
     const more = found.flatMap((opening): number[] => {
-      const value = apart(insidePoint(opening)) - medianOf(middlesOfWalls(opening, 0).map(apart));
+      const value = times * apart(insidePoint(opening)) - medianOf(middlesOfWalls(opening, 0).map(apart));
       return Number.isNaN(value) ? [] : [value];
     });
     return more.length === 0 || medianOf(more) > 0;

@@ -182,15 +182,6 @@ describe('what is told of a few cells holds', () => {
   const one = runs.filter(({ edges }) => edges === 1);
 
   it('on most lasers, with both edges seen and with one', () => {
-    console.log(
-      both.length,
-      one.length,
-      [both, one].map((list) => [
-        mean(list.map(({ holds }) => Number(holds))),
-        mean(list.map(({ told, clean }) => told - clean)),
-      ]),
-      mean(both.map(({ marginPercent, truePercent }) => marginPercent - truePercent)),
-    );
     expect(both.length).toBeGreaterThan(21);
     expect(one.length).toBeGreaterThan(10);
   });
