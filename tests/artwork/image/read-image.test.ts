@@ -668,3 +668,21 @@ describe('pads in colour', () => {
     }
   });
 });
+
+describe('a PNG of which Exif says how it lies', () => {
+  it.each([
+    ['rows that are unpacked here', 'b-w', false],
+    ['rows of the decoder', 'srgb', true],
+  ] as const)('is told of, since programs turn it or do not: %s', async (_name, space, alpha) => {
+    const lying = async (orientation: number): Promise<Artwork> => {
+      const picture = asSharp().toColourspace(space).withMetadata({ orientation });
+      const bytes = await (alpha ? picture.ensureAlpha() : picture).png().toBuffer();
+      return readImage(bytes, 'png', AT_25_4);
+    };
+    const codes = ({ warnings }: Artwork): string[] => warnings.map(({ code }) => code);
+    const [upright, mirrored] = [await lying(1), await lying(2)];
+    expect(codes(upright)).toEqual([]);
+    expect(codes(mirrored)).toEqual(['IMAGE_DOUBTFUL']);
+    expect(mirrored.openings).toEqual(upright.openings);
+  });
+});

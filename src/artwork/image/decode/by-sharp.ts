@@ -30,7 +30,7 @@ export async function openDecoded(
   bytes: Uint8Array,
   format: ArtworkFormat,
   file: string | undefined,
-  stated: { resolution?: StatedResolution; pixelAspect?: number; interlaced?: boolean } = {},
+  stated: Partial<Pick<PixelSource, 'resolution' | 'pixelAspect' | 'complaints'>> & { interlaced?: boolean } = {},
 ): Promise<PixelSource> {
   if (format === 'tiff' && !isIntact(bytes))
     throw damaged(file, 'the TIFF file is damaged or cut off: a part of its picture has another checksum.');
@@ -58,7 +58,7 @@ export async function openDecoded(
     const lit = isFraction ? from.linear(255, 0) : from;
     return orientation === 1 ? lit : lit.autoOrient();
   };
-  const complaints = new Set<string>();
+  const complaints = new Set(stated.complaints);
   const size = { width: turned ? height : width, height: turned ? width : height };
   const decoded = async (step: (from: Sharp) => Sharp): Promise<CoverageMap> => {
     const decode = (from: Sharp): Promise<Buffer> => step(upright(from)).raw({ depth: 'uchar' }).toBuffer();

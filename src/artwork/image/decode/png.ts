@@ -2,6 +2,7 @@ import { createInflate, type ZlibOptions } from 'node:zlib';
 import { crc32 } from '../../../export/formats/deflate.js';
 import { checkPixelCount, damaged, luma, type PixelSource, type StatedResolution } from '../source.js';
 import { CoverageMap } from '../trace/coverage-map.js';
+import { readTiffTags } from './tiff.js';
 
 /** Bytes unpacked at a time: large enough to make steps cheap, small enough to stay in the cache. */
 const CHUNK_BYTES = 1 << 18;
@@ -214,6 +215,8 @@ export interface PngFile {
   readonly transparency: Uint8Array | undefined;
   readonly resolution: StatedResolution | undefined;
   readonly pixelAspect: number | undefined;
+  /** What is doubtful about the file. */
+  readonly complaints: ReadonlySet<string>;
   /** Contents of the IDAT chunks in order; views, nothing is copied. */
   readonly data: readonly Uint8Array[];
 }
@@ -247,6 +250,7 @@ export function parsePng(bytes: Uint8Array, file: string | undefined): PngFile {
   let transparency: Uint8Array | undefined;
   let resolution: StatedResolution | undefined;
   let pixelAspect: number | undefined;
+  const complaints = new Set<string>();
   const data: Uint8Array[] = [];
   for (let ended = false; !ended; ) {
     if (at + 12 > bytes.length) throw damaged(file, 'the PNG file is cut off: its end chunk is missing.');
@@ -276,6 +280,10 @@ export function parsePng(bytes: Uint8Array, file: string | undefined): PngFile {
       case 'pHYs':
         ({ resolution, pixelAspect } = statedBy(body));
         break;
+      case 'eXIf':
+        // Some programs turn such a picture, others show it as it is written.
+        if (readTiffTags(body, '').orientation !== 1) complaints.add('Exif says that it lies turned; read as written');
+        break;
       default:
         // A capital first letter marks a chunk without which the image can't be shown.
         if (bytes[at + 4] < 0x60) throw damaged(file, `the PNG file needs an unknown chunk, ${JSON.stringify(type)}.`);
@@ -286,7 +294,7 @@ export function parsePng(bytes: Uint8Array, file: string | undefined): PngFile {
   if (data.length === 0) throw damaged(file, 'the PNG file holds no pixels.');
   if (header.colourType === PALETTE && !(palette && palette.length >= 3))
     throw damaged(file, 'the PNG file has palette colours but no palette.');
-  return { ...header, palette, transparency, resolution, pixelAspect, data };
+  return { ...header, palette, transparency, resolution, pixelAspect, complaints, data };
 }
 
 function statedBy(phys: Uint8Array): { resolution?: StatedResolution; pixelAspect?: number } {
