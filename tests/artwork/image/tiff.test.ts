@@ -1,6 +1,9 @@
+import { deflateSync } from 'node:zlib';
 import { describe, expect, it } from 'vitest';
 import { readImage } from '../../../src/artwork/image/read-image.js';
 import { openingCentroid } from '../../../src/geometry/area.js';
+import { boundsOf } from '../../../src/geometry/bounds.js';
+import type { Box } from '../../../src/geometry/types.js';
 import { brightness, HEIGHT, WIDTH } from './pictures.js';
 
 interface Parts {
@@ -15,6 +18,9 @@ interface Parts {
   readonly planes?: number;
   /** Of a floating-point number a pixel, in the same order of bytes. */
   readonly float?: boolean;
+  /** How the strip is packed, and whether each byte's lowest bit comes first. */
+  readonly compression?: number;
+  readonly lowestFirst?: boolean;
 }
 
 /** A grey TIFF of one strip, by TIFF 6.0 (1992), or BigTIFF (from memory). */
@@ -29,6 +35,8 @@ function handMadeTiff({
   pictures = 1,
   planes = 1,
   float = false,
+  compression = 1,
+  lowestFirst = false,
 }: Parts): Buffer {
   const number = (bytes: number, value: number): Buffer => {
     const out = Buffer.alloc(bytes);
@@ -50,8 +58,9 @@ function handMadeTiff({
     long(256, width),
     long(257, height),
     short(258, float ? 32 : 8),
-    short(259, 1),
+    short(259, compression),
     short(262, 1),
+    ...(lowestFirst ? [short(266, 2)] : []),
     long(273, head),
     short(274, orientation),
     short(277, planes),
@@ -155,4 +164,16 @@ it('of several pictures in a file the first is read, and that is said', async ()
   expect(openings).toHaveLength(3);
   expect(warnings.map(({ code }) => code)).toEqual(['FIRST_PICTURE', 'NO_CHECKSUM']);
   expect(warnings[0].message).toContain('2 pictures');
+});
+
+/** TIFF 6.0 (1992), p. 32: FillOrder 2. */
+it('a strip of which each byte lies the other way round is read, and told of as one without a checksum', async () => {
+  const pixels = Buffer.alloc(20 * 10, 255);
+  for (let y = 3; y < 7; y += 1) pixels.fill(0, 20 * y + 5, 20 * y + 15);
+  const turned = deflateSync(pixels).map((byte) => Number.parseInt([...byte.toString(2).padStart(8, '0')].reverse().join(''), 2)); // biome-ignore format: one thought
+  const bytes = handMadeTiff({ width: 20, height: 10, pixels: turned, compression: 8, lowestFirst: true });
+  const { openings, warnings } = await readImage(bytes, 'tiff', {});
+  const { minX, minY, maxX, maxY } = boundsOf(openings) as Box;
+  expect([minX, minY, maxX, maxY].map((mm) => mm.toFixed(3))).toEqual(['0.500', '0.300', '1.500', '0.700']);
+  expect(warnings.map(({ code }) => code)).toEqual(['NO_CHECKSUM']);
 });

@@ -92,8 +92,11 @@ const MEANING = 262;
 /** Of 262: 0 and 1 are shades of grey, more are colours. */
 const BLACK_IS_ZERO = 1;
 const DEFLATE: readonly number[] = [8, 32946];
+const FILL_ORDER = 266;
 
-const isDeflated = (numbers: ReturnType<typeof tiffNumbers>): boolean => DEFLATE.includes(numbers(COMPRESSION)[0] ?? 0);
+/** Not where each byte lies the other way round, which the decoder puts right. */
+const isDeflated = (numbers: ReturnType<typeof tiffNumbers>): boolean =>
+  DEFLATE.includes(numbers(COMPRESSION)[0] ?? 0) && numbers(FILL_ORDER)[0] !== 2;
 
 /** Whether a changed byte in a file's picture shows: PNG has a sum over each chunk, deflate in TIFF one over each strip. */
 export function hasChecksum(bytes: Uint8Array, format: ArtworkFormat): boolean {
