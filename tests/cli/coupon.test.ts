@@ -159,6 +159,12 @@ describe('apertrue coupon', () => {
     expect(await codesOf('scale-ruler')).toBe('OPTION_MISSING OPTION_MISSING OPTION_MISSING OPTION_MISSING');
   });
 
+  it('a misspelt pattern is named before a bed is asked for', async () => {
+    const { code, said } = await desk.run('coupon scale-rulr');
+    expect(code).toBe(2);
+    expect(said).toMatch(/^error: there is no pattern "scale-rulr"\. .*scale-ruler/);
+  });
+
   it('does not write over files, and writes nothing when one is there', async () => {
     desk.put('witness.png', 'mine');
     expect(await codesOf(`witness ${BED}`)).toBe('FILE_EXISTS');

@@ -35,13 +35,15 @@ export async function runCoupon(names: readonly string[], values: CouponOptionVa
     else for (const { name, title } of patterns) io.out(`${name.padEnd(18)}${title}\n`);
     return EXIT.done;
   }
+  // A misspelt name is told before a bed is asked for.
+  const patterns = await Promise.all(names.map((name) => loadPattern(name, io)));
   const { out, ...bed } = required(names, values);
   const found = await findProject(io);
   const gauges = found?.project.gauges;
   const made: Made[] = [];
   const step = progressOf(io, 'making coupon', names.length);
-  for (const name of names) {
-    made.push(await make(await loadPattern(name, io), bed, values, gauges));
+  for (const pattern of patterns) {
+    made.push(await make(pattern, bed, values, gauges));
     step();
   }
   refuseIdleGridOptions(made, values, io.run.answered);
