@@ -1,4 +1,5 @@
 import type { DimensionalFeature, FeaturesFile } from '../../coupon/features.js';
+import { ringArea } from '../../geometry/area.js';
 import { ringBounds } from '../../geometry/bounds.js';
 import type { Opening, Point } from '../../geometry/types.js';
 import type { MachineModel } from '../../machine/types.js';
@@ -48,12 +49,15 @@ const LEAN = 0.02;
 const NONE = 1e-6;
 /** Less of a side than this is no wall to read from: dots leave corners out and let slanted sides jump. */
 const WALL = 0.6;
+/** What fills less of its box is bitten, not only short of a few dots. */
+const FULL = 0.93;
 
 /** Of an upright rectangle, or one that leans a little, between the middles of its walls. */
 function boxOf({ outer, islands = [] }: Opening, number: number): Box | undefined {
   if (islands.length > 0) return undefined;
   const { minX, minY, maxX, maxY } = ringBounds(outer);
   const [width, height] = [maxX - minX, maxY - minY];
+  if (ringArea(outer) < FULL * width * height) return undefined;
   const walls = outer.map((p, i) => {
     const q = outer[(i + 1) % outer.length];
     return { dx: q[0] - p[0], dy: q[1] - p[1], x: (p[0] + q[0]) / 2, y: (p[1] + q[1]) / 2 };
