@@ -232,8 +232,7 @@ export const recordOf = (files: readonly OutputFile[]): { readonly name: string;
 /** The parts of a record beside a result that tell what the result is. */
 interface JobRecord {
   readonly format?: unknown;
-  readonly source?: { readonly sha256?: unknown };
-  readonly profile?: { readonly name?: unknown; readonly sha256?: unknown };
+  readonly profile?: { readonly name?: unknown };
   readonly images?: unknown;
   readonly outputs?: readonly { readonly name?: unknown; readonly file?: unknown; readonly sha256?: unknown }[];
 }

@@ -177,8 +177,9 @@ function readingsOf(
 function spreadAgainst(features: ReadBack['features'], readings: readonly ScanReading[]): number {
   const read = new Map(readings.map(({ feature, readingMm }) => [feature, readingMm]));
   const grown = features.flatMap((feature) => {
-    const mm = feature.kind === 'opening' ? read.get(feature.id) : undefined;
-    return feature.kind === 'opening' && mm !== undefined ? [[feature.id, mm - feature.nominalMm] as const] : [];
+    if (feature.kind !== 'opening') return [];
+    const mm = read.get(feature.id);
+    return mm === undefined ? [] : [[feature.id, mm - feature.nominalMm] as const];
   });
   const along = (axis: string) => grown.flatMap(([id, mm]) => (id.endsWith(axis) ? [mm] : []));
   return ['X', 'Y'].map(along).reduce((sum, mm) => sum + (mm.length > 0 ? spreadOf(mm) : 0), 0);

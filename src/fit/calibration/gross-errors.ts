@@ -84,11 +84,11 @@ function impossibleAmong(lengths: readonly Observation[]): number[] | undefined 
 /** Whether a machine of these scales may give a reading. */
 export function canBe(
   { kind, dx, dy, valueMm, resolutionMm }: Pick<Observation, 'kind' | 'dx' | 'dy' | 'valueMm' | 'resolutionMm'>,
-  [scaleX, scaleY]: Scales,
+  scales: Scales,
 ): boolean {
   if (kind === 'vernier') return true;
   if (!(valueMm > 0)) return false;
-  const film = Math.hypot(scaleX * dx, scaleY * dy);
+  const film = lengthBy({ dx, dy }, scales);
   const own = (OWN_SHARE + (dx !== 0 && dy !== 0 ? SHEAR_REACH : 0)) * film + resolutionMm;
   const off = valueMm - film;
   if (kind === 'span') return Math.abs(off) <= own + Math.min(WRONG_EDGE_MM, film / 2);
@@ -253,7 +253,7 @@ export function refuseAnotherCoupon(lengths: readonly Observation[], sessions: r
   });
 }
 
-const lengthBy = ({ dx, dy }: Observation, [x, y]: Scales): number => Math.hypot(x * dx, y * dy);
+const lengthBy = ({ dx, dy }: Pick<Observation, 'dx' | 'dy'>, [x, y]: Scales): number => Math.hypot(x * dx, y * dy);
 
 function toleranceOf({ kind }: Observation, expectedMm: number): number {
   return ANY_SHARE * expectedMm + ANY_MM + (kind === 'span' ? 0 : WIDEST_KERF_MM);

@@ -54,6 +54,7 @@ const SURE = 0.85;
 const NEAR_MM = 0.35;
 /** Of a film that is squeezed more come with each round. */
 const NEARER = new Array<number>(8).fill(NEAR_MM);
+const AFFINE = ['a', 'b', 'c', 'd', 'e', 'f'] as const;
 /** A kerf, or a wall's line, makes openings larger by up to this. */
 const GROWTH_MM = 0.14;
 /** So much of what is asked, as near as can be, is right for certain. */
@@ -190,6 +191,8 @@ class Search {
       if (pairs.length < LEAST_SEEN) return undefined;
       const fitted = stiff ? fitStiff(pairs, map) : fitAffine(pairs)?.map;
       if (!fitted) return undefined;
+      // From here on each round would bring the same.
+      if (room === NEAR_MM && AFFINE.every((k) => fitted[k] === map[k])) break;
       map = fitted;
     }
     const expected = openings.filter(({ at }) => this.holds(mapPoint(map, at))).length;

@@ -56,23 +56,25 @@ const FULL = 0.93;
 function boxOf({ outer, islands = [] }: Opening, number: number): Box | undefined {
   if (islands.length > 0) return undefined;
   const { minX, minY, maxX, maxY } = ringBounds(outer);
-  const [width, height] = [maxX - minX, maxY - minY];
-  if (ringArea(outer) < FULL * width * height) return undefined;
-  const walls = outer.map((p, i) => {
-    const q = outer[(i + 1) % outer.length];
-    return { dx: q[0] - p[0], dy: q[1] - p[1], x: (p[0] + q[0]) / 2, y: (p[1] + q[1]) / 2 };
+  const size: Point = [maxX - minX, maxY - minY];
+  if (ringArea(outer) < FULL * size[0] * size[1]) return undefined;
+  const walls = outer.map(([x, y], i): { readonly way: Point; readonly middle: Point } => {
+    const [x2, y2] = outer[(i + 1) % outer.length];
+    return { way: [x2 - x, y2 - y], middle: [(x + x2) / 2, (y + y2) / 2] };
   });
+  /** The wall that runs along an axis, forwards or backwards. */
+  const along = (axis: Axis, sign: 1 | -1): Point | undefined =>
+    walls.find(({ way }) => {
+      return sign * way[axis] >= WALL * size[axis] && Math.abs(way[1 - axis]) <= LEAN * Math.abs(way[axis]);
+    })?.middle;
   // With the opening on the left hand, its lower wall runs to the right.
-  const level = (way: number) =>
-    walls.find(({ dx, dy }) => way * dx >= WALL * width && Math.abs(dy) <= LEAN * Math.abs(dx));
-  const upright = (way: number) =>
-    walls.find(({ dx, dy }) => way * dy >= WALL * height && Math.abs(dx) <= LEAN * Math.abs(dy));
-  const [bottom, top, right, left] = [level(1), level(-1), upright(1), upright(-1)];
+  const [bottom, top, right, left] = [along(0, 1), along(0, -1), along(1, 1), along(1, -1)];
   if (!bottom || !top || !right || !left) return undefined;
-  const [low, high]: Point[] = [[left.x, bottom.y], [right.x, top.y]]; // biome-ignore format: two corners
+  const [low, high]: Point[] = [[left[0], bottom[1]], [right[0], top[1]]]; // biome-ignore format: two corners
+  const [width, height] = [high[0] - low[0], high[1] - low[1]];
   // Nothing sticks out between corners and walls.
-  if (width - (high[0] - low[0]) > LEAN * height + NONE || height - (high[1] - low[1]) > LEAN * width + NONE) return;
-  return Math.min(high[0] - low[0], high[1] - low[1]) < LEAST_MM ? undefined : { number, low, high };
+  if (size[0] - width > LEAN * size[1] + NONE || size[1] - height > LEAN * size[0] + NONE) return undefined;
+  return Math.min(width, height) < LEAST_MM ? undefined : { number, low, high };
 }
 
 type Axis = 0 | 1;

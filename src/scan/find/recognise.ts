@@ -217,8 +217,8 @@ export class Scene {
       const share = Math.abs(open - ground) / Math.max(20, ground);
       return Number.isNaN(share) ? [] : [share];
     });
-    const inside = this.deeperInside({ map, blobOf }, openings, apart.length === 0 ? 1 : SCORCHED);
-    return inside && (apart.length === 0 || medianOf(apart) > ALIKE);
+    if (apart.length === 0) return this.deeperInside({ map, blobOf }, openings, 1);
+    return medianOf(apart) > ALIKE && this.deeperInside({ map, blobOf }, openings, SCORCHED);
   }
 
   /** Of narrow ones only: their midst stands out more than their walls do. */
